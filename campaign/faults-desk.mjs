@@ -5,10 +5,10 @@ import { HOSTS, PORT } from './hosts.mjs';
 
 /** The desk is on the host of the second machine: what comes from there is no stream of ours. */
 const DESK_HOST = 'lwcb';
-const UNIVERSE = 101;
+export const UNIVERSE = 101;
 /** Slots from 1: one that no fixture has; and the one that counts the desk's packets. */
-const FREE = 300;
-const COUNT = 512;
+export const FREE = 300;
+export const COUNT = 512;
 /** The stove is at 20 per cent in the safe look: the desk has it there too, so that the table's times say when. */
 const STOVE = 51;
 const FLOOD_HZ = 20_000;
@@ -17,18 +17,25 @@ const BEAT_S = 0.025;
 const LATE_S = 0.015;
 
 const show = text =>
-  `${text.replace(/(stove-glow: \{[^\n]*safe: \{ Dimmer: 20 \})/, '$1, ground: safe')}
+  overDesk(text.replace(/(stove-glow: \{[^\n]*safe: \{ Dimmer: 20 \})/, '$1, ground: safe'));
+
+/** The same show over the light of a desk: what no fixture has is the desk's. */
+export const overDesk = text => `${text}
 desk:
   stage: { protocol: sacn, universe: ${UNIVERSE}, interface: ${PORT}, ground: 1, fade: 1 }
 `;
 
-function desk(rig, name, priority) {
+/** @returns its process, and what tells it to do something (desk.mjs) */
+export function startDesk(rig, name, priority) {
   const args = [HOSTS[DESK_HOST], String(UNIVERSE), name, String(priority)];
   const child = rig.beside(DESK_HOST, [process.execPath, 'campaign/desk.mjs', ...args]);
+  child.stdin.on('error', () => undefined);
   const say = order => child.stdin.write(`${JSON.stringify(order)}\n`);
   say({ set: { 1: STOVE, [FREE]: 77 } });
-  return say;
+  return { child, say };
 }
+
+const desk = (rig, name, priority) => startDesk(rig, name, priority).say;
 
 /** It is heard before anything is done to it. */
 async function withDesk(rig) {

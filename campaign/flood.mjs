@@ -51,22 +51,11 @@ function countersOf(host, inputPort) {
 
 /** The flood; ends once all is sent. */
 export async function flood(rig, from, to, kind) {
-  const file = join(rig.show.folder, 'flood.cfg');
-  writeFileSync(file, packets(from, to, kind));
   const before = countersOf(to, kind.port);
   const fromS = Date.now() / 1000;
-  const child = rig.beside(from, [
-    'trafgen',
-    ...['--dev', PORT, '--conf', file, '--cpus', '1', '--notouch-irq', '--no-cpu-stats'],
-    ...['--rate', `${RATE_HZ}pps`, '--num', String(RATE_HZ * LASTS_S)],
-  ]);
-  let said = '';
-  child.stderr.on('data', text => {
-    said += text;
-  });
-  child.stdout.resume();
+  const { child, said } = startFlood(rig, from, to, kind, { rateHz: RATE_HZ, lastsS: LASTS_S });
   const code = await new Promise(resolve => child.once('exit', resolve));
-  if (code !== 0) throw new Error(`trafgen ended with ${code}: ${said}`);
+  if (code !== 0) throw new Error(`trafgen ended with ${code}: ${said.join('')}`);
   const toS = Date.now() / 1000;
   const after = countersOf(to, kind.port);
   const since = what => after[what] - before[what];
@@ -78,6 +67,21 @@ export async function flood(rig, from, to, kind) {
     droppedByInterface: since('droppedByInterface'),
     droppedAtSocket: since('droppedAtSocket'),
   };
+}
+
+/** @returns its process, and what that says */
+export function startFlood(rig, from, to, kind, { rateHz, lastsS }) {
+  const file = join(rig.show.folder, 'flood.cfg');
+  writeFileSync(file, packets(from, to, kind));
+  const child = rig.beside(from, [
+    'trafgen',
+    ...['--dev', PORT, '--conf', file, '--cpus', '1', '--notouch-irq', '--no-cpu-stats'],
+    ...['--rate', `${rateHz}pps`, '--num', String(rateHz * lastsS)],
+  ]);
+  const said = [];
+  child.stderr.on('data', text => said.push(String(text)));
+  child.stdout.resume();
+  return { child, said };
 }
 
 /** In trafgen's language. */

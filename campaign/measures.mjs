@@ -59,12 +59,12 @@ export function safeAt(packets, safe, fromS, whose) {
 
 /**
  * Greatest step between two packets, as a share of the channel's range, and of what its limit allows.
- * overGaps: whether a step over a gap counts; waited: packets waited on the way and come at once, so that
+ * `beyond` has each that is greater than its limit, and between which packets. overGaps: whether a step over a gap counts; waited: packets waited on the way and come at once, so that
  * each counts as a beat after the one before.
  */
 export function greatestStep(packets, fromS, toS, { overGaps, waited }) {
   const before = new Map();
-  const worst = { intensity: 0, movement: 0, other: 0, ofLimit: 0, where: '' };
+  const worst = { intensity: 0, movement: 0, other: 0, ofLimit: 0, where: '', beyond: [] };
   for (const packet of packets) {
     const last = before.get(streamOf(packet));
     before.set(streamOf(packet), packet);
@@ -80,9 +80,15 @@ export function greatestStep(packets, fromS, toS, { overGaps, waited }) {
       if (share > worst[channel.kind]) worst[channel.kind] = share;
       // Rounding to whole steps on either side.
       const most = beatS / RANGE_S[channel.kind] + 1 / rangeOf(channel);
+      const where = () =>
+        `${channel.protocol} ${channel.universe}/${channel.slots[0] + 1} at ${(packet.atS - fromS).toFixed(2)} s`;
+      if (share > most) {
+        const step = { ofLimit: share / most, where: where() };
+        worst.beyond.push({ ...step, fromS: last.atS, toS: packet.atS });
+      }
       if (share / most > worst.ofLimit) {
         worst.ofLimit = share / most;
-        worst.where = `${channel.protocol} ${channel.universe}/${channel.slots[0] + 1} at ${(packet.atS - fromS).toFixed(2)} s`;
+        worst.where = where();
       }
     }
   }

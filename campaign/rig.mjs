@@ -182,7 +182,8 @@ export class Rig {
 
   start(host, options = [], how = {}) {
     const log = how.log ?? 'json';
-    const daemon = new Daemon(host, [this.show.file, '--log', log, ...options], how);
+    const file = how.file ?? this.show.file;
+    const daemon = new Daemon(host, [file, '--log', log, ...options], how);
     this.daemons.push(daemon);
     return daemon;
   }

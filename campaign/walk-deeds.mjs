@@ -1,20 +1,28 @@
 // What may happen in a walk (walk.mjs), and what it does to the light.
 import { spawnSync } from 'node:child_process';
 import { renameSync, rmSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
 import { engineLateS, lostS, restartS, wayS } from './declared.mjs';
-import { setCable, setInterface } from './hosts.mjs';
+import { FREE } from './faults-desk.mjs';
+import { OSC, startFlood } from './flood.mjs';
+import { HOSTS, setCable, setInterface, spoilCable } from './hosts.mjs';
 import { TIMES } from './show.mjs';
 
 /** What is to be done in a bout begins within so many seconds of it, less what the last of it takes. */
 export const BOUT_S = 9;
 const SEND_ERRORS = ['EPERM', 'EIO', 'ENETUNREACH'];
 const CUES = ['evening', 'storm', 'dawn'];
+/** More than any show has, and little enough to leave two cores something. */
+const FLOOD_HZ = 20_000;
+const DESK_FLOOD_HZ = 5000;
+/** Of the slot that no fixture has, at the desk of the higher priority. */
+export const SPARE_LEVEL = 12;
 
 /**
- * What may happen: group: only one of it at a time, and none of the groups that it `meets`; forS: least and most seconds from its begin to its end; begin, end: what is done.
+ * What may happen: group: only one of it at a time, and none of the groups that it `meets`, nor in the same bout as those of `never`; forS: least and most seconds from its begin to its end; begin, end: what is done.
  * What it does to the light: declaredS: all light is safe so long after its begin (afterS: after its end), unless it lasted less than
  * actsAfterS; gapS: how long nothing may be heard, beyond how long it lasts where `silent`; unseen: packets meanwhile are lost on the way;
- * endsEngine, endsSupervisor.
+ * endsEngine, endsSupervisor; floods: reports may be lost in what else comes.
  */
 export const DEEDS = {
   'engine killed': {
@@ -170,6 +178,65 @@ export const DEEDS = {
     begin: ({ rig }) => rig.orders?.stepClock(3600),
     end: ({ rig }) => rig.orders?.stepClock(0),
   },
+  'a bad cable (20 % lost, 30 ms late)': {
+    group: 'network',
+    forS: [0.5, 3],
+    silent: true,
+    unseen: true,
+    gapS: 3,
+    disturbs: true,
+    begin: ({ rig }) => rig.wire && spoilCable('lwca', rig.wire, 0.2, 30, 1),
+    end: (_, mend) => mend?.(),
+  },
+  'a flood of noise and strangers': {
+    group: 'flood',
+    forS: [0.5, 2],
+    floods: true,
+    begin: ({ rig }) => startFlood(rig, 'lwcg', 'lwca', OSC, { rateHz: FLOOD_HZ, lastsS: 3 }).child,
+    end: (_, child) => child.kill('SIGKILL'),
+  },
+  'desk silent': {
+    group: 'desk',
+    forS: [0.3, 5],
+    begin: ({ rig }) => rig.desk.say({ silent: true }),
+    end: ({ rig }) => rig.desk.say({ silent: false }),
+  },
+  'a second desk, of higher priority': {
+    group: 'spare desk',
+    forS: [0.5, 4],
+    begin({ rig }) {
+      const spare = rig.startDesk('spare', 150);
+      spare.say({ set: { [FREE]: SPARE_LEVEL } });
+      return spare;
+    },
+    end: (_, { child }) => child.kill('SIGKILL'),
+  },
+  'a flood of 400 universes beside the desk': {
+    group: 'desk flood',
+    forS: [0.5, 2],
+    floods: true,
+    begin({ rig }) {
+      const other = rig.startDesk('flood', 1);
+      other.say({ silent: true });
+      other.say({ flood: [DESK_FLOOD_HZ, HOSTS.lwca] });
+      return other;
+    },
+    end: (_, { child }) => child.kill('SIGKILL'),
+  },
+  'a standby on another machine': {
+    group: 'pair',
+    // That it stands in, and what becomes of that, is in the table of faults.
+    never: ['supervisor', 'network'],
+    forS: [4, 7],
+    begin({ rig }) {
+      const file = join(rig.show.folder, 'standby.show.yaml');
+      writeFileSync(file, rig.show.text);
+      return rig.start('lwcb', ['--standby'], { file });
+    },
+    async end(_, standby) {
+      standby.wrongEnd = await standby.stop();
+    },
+  },
   'SIGUSR1, SIGUSR2 and SIGTSTP': {
     group: 'signals',
     begin({ rig }) {
@@ -278,9 +345,10 @@ export function drawBout(draw, leftOut) {
     const lastsS = forS[0] + draw() * (forS[1] - forS[0]);
     const meets = bout.some(
       one =>
-        exclude(DEEDS[one.name], DEEDS[name]) &&
-        atS < one.atS + one.forS + 1 &&
-        one.atS < atS + lastsS + 1,
+        isNever(DEEDS[one.name], DEEDS[name]) ||
+        (exclude(DEEDS[one.name], DEEDS[name]) &&
+          atS < one.atS + one.forS + 1 &&
+          one.atS < atS + lastsS + 1),
     );
     if (!meets) bout.push({ name, atS, forS: lastsS });
   }
@@ -289,6 +357,18 @@ export function drawBout(draw, leftOut) {
 
 function exclude(a, b) {
   return a.group === b.group || a.meets?.includes(b.group) || b.meets?.includes(a.group);
+}
+
+function isNever(a, b) {
+  return a.never?.includes(b.group) || b.never?.includes(a.group);
+}
+
+/**
+ * What did not hold.
+ * @param fromS, toS between which moments (Unix) it came about, where that is known: what this machine was late for then may be the reason
+ */
+export function finding(what, fromS, toS) {
+  return { what, fromS, toS };
 }
 
 /** From an order to what it does, and from what is done to the line of the log, seconds. */

@@ -1,8 +1,8 @@
 // What the log of a bout of a walk says (walk.mjs), held against what was done.
 import { TIMES } from './show.mjs';
-import { at, isNear, lasted, SLACK_S } from './walk-deeds.mjs';
+import { at, finding, isNear, lasted, SLACK_S } from './walk-deeds.mjs';
 
-/** @returns what did not hold, in words; empty: nothing */
+/** @returns what did not hold, as findings (walk-deeds.mjs); empty: nothing */
 export function wrongInLog(bout) {
   return [
     ...endsWrong(bout),
@@ -15,13 +15,18 @@ export function wrongInLog(bout) {
   ];
 }
 
+/** An engine that has not been heard for so long is ended. */
+const HANGS_S = 1.5;
+
 /** Engines and supervisors end where they were made to, and nowhere else. */
 function endsWrong(bout) {
   const { log, deeds, restarts } = bout;
   const wrong = [];
   const killed = deeds.filter(({ endsSupervisor }) => endsSupervisor);
   if (restarts !== killed.length) {
-    wrong.push(`the supervisor ended ${restarts} times, and was killed ${killed.length} times`);
+    wrong.push(
+      finding(`the supervisor ended ${restarts} times, and was killed ${killed.length} times`),
+    );
   }
   const ended = log.filter(({ kind }) => kind === 'engine-ended');
   for (const { how, heardS, msg } of ended) {
@@ -32,7 +37,8 @@ function endsWrong(bout) {
           (how === 'did not start' && one.group === 'forks') ||
           (how === 'hung' && one.group === 'engine' && one.forS && lasted(one) > 0.3)),
     );
-    if (!isMeant) wrong.push(`${at(bout, heardS)}: ${msg}`);
+    // An engine that does not get its turn is taken for one that hangs.
+    if (!isMeant) wrong.push(finding(`${at(bout, heardS)}: ${msg}`, heardS - HANGS_S, heardS));
   }
   for (const deed of deeds.filter(one => one.endsEngine)) {
     // Replaced by that of another show before anybody has noticed; or by a supervisor that knows nothing of it.
@@ -40,7 +46,8 @@ function endsWrong(bout) {
     const told = ended.filter(
       ({ how, heardS }) => how === deed.endsEngine && heardS > deed.fromS - SLACK_S,
     );
-    if (told.length === 0) wrong.push(`${deed.name} ${at(bout, deed.fromS)}: nobody told of it`);
+    if (told.length === 0)
+      wrong.push(finding(`${deed.name} ${at(bout, deed.fromS)}: nobody told of it`));
   }
   return wrong;
 }
@@ -52,7 +59,8 @@ function chainsWrong(bout) {
   const states = new Map();
   const follow = (line, isNews) => {
     const { kind, heardS } = line;
-    const say = what => isNews && wrong.push(`${at(bout, heardS)}: ${what}`);
+    const say = what =>
+      isNews && wrong.push(finding(`${at(bout, heardS)}: ${what}`, heardS - SLACK_S, heardS));
     const go = (key, from, to) => {
       const was = states.get(key);
       // Of a bad contact some changes are left out, and counted.
@@ -88,6 +96,7 @@ function lossesWrong(bout) {
   const trackers = { ines: 'feed of ines', gull: 'feed of gull' };
   const isOut = one =>
     one.unseen ||
+    one.floods ||
     one.endsSupervisor ||
     one.endsEngine ||
     one.group === 'supervisor' ||
@@ -104,7 +113,13 @@ function lossesWrong(bout) {
       'confidence-low': one => one.group === 'jump' || mine(one) || isOut(one),
     }[cause];
     if (meant === undefined || !isNear(deeds, heardS, 3, meant))
-      wrong.push(`${at(bout, heardS)}: "${msg}", and nothing of the kind was done`);
+      wrong.push(
+        finding(
+          `${at(bout, heardS)}: "${msg}", and nothing of the kind was done`,
+          heardS - TIMES.after - SLACK_S,
+          heardS,
+        ),
+      );
   }
   for (const deed of deeds) {
     const performer = deed.holds && !deed.isStop ? deed.whose[0] : undefined;
@@ -137,7 +152,8 @@ function lossesWrong(bout) {
       one => isOut(one) && one.fromS > deed.fromS && one.fromS < deed.fromS + TIMES.after + 0.5,
     );
     if (told.length !== 1 && !later && deed.fromS > fromS + 2 && deed.fromS < clearedS) {
-      wrong.push(`${deed.name} ${at(bout, deed.fromS)}: told of ${told.length} times`);
+      const what = `${deed.name} ${at(bout, deed.fromS)}: told of ${told.length} times`;
+      wrong.push(finding(what, deed.fromS, deed.fromS + TIMES.after + SLACK_S + 0.2));
     }
   }
   return wrong;
@@ -167,8 +183,10 @@ function ordersWrong(bout) {
         one => one.endsSupervisor || ['supervisor', 'state', 'engine', 'forks'].includes(one.group),
       );
       const isNone = answer?.outcome === 'refused' && words[0] === 'unassign';
-      if (isAlone && !isNone)
-        wrong.push(`${at(bout, askedS)}: tell ${words.join(' ')}: ${answer?.text}`);
+      if (isAlone && !isNone) {
+        const what = `${at(bout, askedS)}: tell ${words.join(' ')}: ${answer?.text}`;
+        wrong.push(finding(what, askedS, answeredS));
+      }
     }
   }
   for (const [order, kind] of Object.entries(kinds)) {
@@ -196,7 +214,7 @@ function ordersWrong(bout) {
       ),
     );
     if (told.length > done.length + unsure.length || told.length < done.length - without.length) {
-      wrong.push(`${order}: ${done.length} done, ${told.length} told of`);
+      wrong.push(finding(`${order}: ${done.length} done, ${told.length} told of`));
     }
   }
   return wrong;
@@ -229,12 +247,12 @@ function reloadsWrong(bout) {
           ['supervisor', 'engine', 'forks'].includes(one.group)),
     );
     if (told.length === 0 && isAlone && nextS - deed.fromS > 5)
-      wrong.push(`${what}: nobody told of it`);
+      wrong.push(finding(`${what}: nobody told of it`, deed.fromS, nextS));
     // A show that sends otherwise needs its interface.
     const isMissing =
       deed.reload === 'renamed' && isNear(deeds, deed.fromS + 1, 3, one => one.unseen);
     for (const { kind, msg } of told.slice(0, 1)) {
-      if (deed.reload === 'broken' && kind === 'reloaded') wrong.push(`${what}: ${msg}`);
+      if (deed.reload === 'broken' && kind === 'reloaded') wrong.push(finding(`${what}: ${msg}`));
       if (
         deed.reload !== 'broken' &&
         kind === 'reload-refused' &&
@@ -242,7 +260,7 @@ function reloadsWrong(bout) {
         !isMissing &&
         !/another reload/.test(msg)
       ) {
-        wrong.push(`${what}: ${msg}`);
+        wrong.push(finding(`${what}: ${msg}`));
       }
     }
   }
@@ -262,14 +280,16 @@ function sendsWrong({ log, deeds, refused }) {
   const [first, whole] = [sum('send-failed'), sum('sent-again')];
   const isSo = first <= whole && whole <= refused && refused - whole <= MOST_ERRANDS;
   if (isSo) return [];
-  return [`${refused} packets were refused, ${first} were told of at once and ${whole} in all`];
+  return [
+    finding(`${refused} packets were refused, ${first} were told of at once and ${whole} in all`),
+  ];
 }
 
 /** Once all is cleared. */
-function statusWrong({ status }) {
-  if (status === undefined) return ['no status'];
+function statusWrong({ status, toS }) {
+  if (status === undefined) return [finding('no status')];
   const wrong = [];
-  const say = what => wrong.push(`at the end, the status: ${what}`);
+  const say = what => wrong.push(finding(`at the end, the status: ${what}`, toS - 1, toS));
   if (status.cue.name !== 'evening') say(`cue ${status.cue.name}`);
   if (status.stops.everybody || status.stops.performers.length > 0)
     say(JSON.stringify(status.stops));

@@ -1,8 +1,10 @@
 // What was on the wire in a bout of a walk (walk.mjs), held against what was done, and what the log says of it.
 import { wayS } from './declared.mjs';
+import { HOSTS } from './hosts.mjs';
 import { greatestStep, shown, streamFaults } from './measures.mjs';
 import { CHANNELS, safeLooksOf, showText, TIMES } from './show.mjs';
-import { at, isNear, lasted, SLACK_S } from './walk-deeds.mjs';
+import { at, finding, isNear, lasted, SLACK_S } from './walk-deeds.mjs';
+import { deskWrong } from './walk-desk.mjs';
 
 const safeOf = safeLooksOf({ text: showText(), file: 'campaign.show.yaml' });
 /** Of a cue, seconds: The Salt Lantern's. */
@@ -14,7 +16,7 @@ const KEEPS_S = 1.05;
 /** After the network is back the feed is, too, and whoever was lost meanwhile comes back or is lost. */
 const SETTLES_S = TIMES.after + wayS + 1;
 
-/** @returns what did not hold, in words; empty: nothing */
+/** @returns what did not hold, as findings (walk-deeds.mjs); empty: nothing */
 export function wrongOnWire(bout) {
   return [
     ...streamWrong(bout),
@@ -22,16 +24,20 @@ export function wrongOnWire(bout) {
     ...gapsWrong(bout),
     ...safeWrong(bout),
     ...saidSafeWrong(bout),
+    ...standbyWrong(bout),
+    ...deskWrong(bout),
   ];
 }
 
 function streamWrong({ packets, toS, stderr, log }) {
   const said = log.filter(({ kind }) => kind === 'engine-said').map(({ line }) => line);
   const all = `${said.join('\n')}${stderr}`;
-  const wrong = streamFaults(packets, () => true, toS);
+  // The desk's streams come and go.
+  const ours = packets.filter(({ universe }) => universe <= 2);
+  const wrong = streamFaults(ours, () => true, toS);
   if (/unhandled|uncaught|TypeError|RangeError|NaN/i.test(all)) wrong.push(all.slice(0, 400));
   if (JSON.stringify(log).includes('NaN')) wrong.push('NaN in the log');
-  return wrong;
+  return wrong.map(what => finding(what));
 }
 
 /** What is sent while the network is out is not seen: the step over that is nobody's. */
@@ -43,9 +49,9 @@ function stepsWrong(bout) {
   let beginsS = Number.NEGATIVE_INFINITY;
   for (const { fromS: goneS, toS: backS } of [...out, { fromS: toS, toS }]) {
     const part = seen.filter(({ atS }) => atS > beginsS && atS < goneS);
-    const step = greatestStep(part, fromS, toS, { overGaps: true });
-    if (step.ofLimit > 1) {
-      wrong.push(`a step of ${(step.ofLimit * 100).toFixed(0)} % of its limit: ${step.where}`);
+    for (const step of greatestStep(part, fromS, toS, { overGaps: true }).beyond) {
+      const what = `a step of ${(step.ofLimit * 100).toFixed(0)} % of its limit: ${step.where}`;
+      wrong.push(finding(what, step.fromS, step.toS));
     }
     beginsS = backS;
   }
@@ -56,7 +62,8 @@ function gapsWrong(bout) {
   const { packets, deeds, fromS, toS } = bout;
   const wrong = [];
   const lastS = new Map();
-  for (const { protocol, universe, atS } of packets) {
+  for (const { protocol, universe, atS, from } of packets) {
+    if (universe > 2 || from === HOSTS.lwcb) continue;
     const key = `${protocol} ${universe}`;
     const sinceS = lastS.get(key);
     lastS.set(key, atS);
@@ -67,9 +74,8 @@ function gapsWrong(bout) {
     );
     const mayS = meanwhile.reduce((sum, one) => sum + one.gapS + (one.silent ? lasted(one) : 0), 0);
     if (atS - sinceS > Math.max(KEEPS_S, mayS)) {
-      wrong.push(
-        `${key}: a gap of ${(atS - sinceS).toFixed(2)} s ${at(bout, sinceS)}, ${mayS.toFixed(2)} s may be`,
-      );
+      const what = `${key}: a gap of ${(atS - sinceS).toFixed(2)} s ${at(bout, sinceS)}, ${mayS.toFixed(2)} s may be`;
+      wrong.push(finding(what, sinceS, atS));
     }
   }
   return wrong;
@@ -179,18 +185,17 @@ function safeWrong(bout) {
       if (off !== undefined) last = off;
       if (off === undefined && atS <= byS) safeS ??= atS;
       if (off !== undefined && atS > byS && holds) {
-        wrong.push(
-          `${name} ${at(bout, fromS)}: ${wordsOf(off)} not at its safe value ${at(bout, atS)}`,
-        );
+        const what = `${name} ${at(bout, fromS)}: ${wordsOf(off)} not at its safe value ${at(bout, atS)}`;
+        // What has not been safe yet may be late for all that was late since its begin.
+        wrong.push(finding(what, safeS === undefined ? fromS : atS, atS));
         break;
       }
     }
     if (safeS === undefined) {
       // Nothing changes, and nothing is sent again, within a second.
       if (holds && byS - fromS < KEEPS_S) continue;
-      wrong.push(
-        `${name} ${at(bout, fromS)}: not safe within ${(byS - fromS).toFixed(2)} s${last === undefined ? '' : `, ${wordsOf(last)}`}`,
-      );
+      const what = `${name} ${at(bout, fromS)}: not safe within ${(byS - fromS).toFixed(2)} s${last === undefined ? '' : `, ${wordsOf(last)}`}`;
+      wrong.push(finding(what, fromS, byS));
     }
   }
   return wrong;
@@ -231,8 +236,34 @@ function saidSafeWrong(bout) {
       last = off;
       isSo ||= off === undefined || except.includes(off.universe);
     }
-    if (last !== undefined && !isSo)
-      wrong.push(`${at(bout, heardS)}: "${msg}", and ${wordsOf(last)} is not`);
+    if (last !== undefined && !isSo) {
+      wrong.push(finding(`${at(bout, heardS)}: "${msg}", and ${wordsOf(last)} is not`, ...around));
+    }
+  }
+  return wrong;
+}
+
+/** A standby stays below a main machine that lives, sends no Art-Net, and says so of itself; it comes up, and ends when it is told to. */
+function standbyWrong({ deeds, packets, fromS }) {
+  const theirs = packets.filter(({ from, universe }) => from === HOSTS.lwcb && universe <= 2);
+  const wrong = theirs
+    .filter(
+      ({ protocol, priority, atS }) => atS > fromS && (protocol === 'artnet' || priority > 99),
+    )
+    .map(({ protocol, priority, atS }) =>
+      finding(`the standby sends ${protocol} at priority ${priority}`, atS, atS),
+    )
+    .slice(0, 3);
+  for (const { begun: standby, fromS: beganS, toS } of deeds.filter(one => one.group === 'pair')) {
+    if (standby === undefined) continue;
+    const say = what => wrong.push(finding(`the standby: ${what}`, beganS, toS));
+    if (standby.restarts > 0)
+      say(`it ended ${standby.restarts} times: ${standby.stderr.slice(0, 300)}`);
+    if (standby.wrongEnd !== undefined) say(standby.wrongEnd);
+    if (JSON.stringify(standby.log).includes('NaN')) say('NaN in its log');
+    if (standby.told('pair').some(({ to }) => to === 'standing-in' || to === 'leading')) {
+      say('it took the lead from a main machine that lives');
+    }
   }
   return wrong;
 }

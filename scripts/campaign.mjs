@@ -22,7 +22,7 @@ import { Ola } from '../campaign/ola.mjs';
 import { Rig, until } from '../campaign/rig.mjs';
 import { buildShims, Orders } from '../campaign/shims.mjs';
 import { LIVE, safeLooksOf, writeShow } from '../campaign/show.mjs';
-import { sayBout, walkAbout } from '../campaign/walk.mjs';
+import { sayBout, sayExcused, walkAbout } from '../campaign/walk.mjs';
 import { inLanes, ownNetwork } from './lanes.mjs';
 import { misuse, readOptions } from './options.mjs';
 
@@ -84,9 +84,10 @@ const show = writeShow(values.universes);
 const shims = buildShims(show.folder);
 if (values.walk) {
   const { seed, minutes, 'from-bout': firstBout } = values;
-  const bad = await walkAbout({ show, shims, seed, minutes, firstBout, onBout: sayBout });
+  const sum = await walkAbout({ show, shims, seed, minutes, firstBout, onBout: sayBout });
+  console.log(sayExcused(sum));
   rmSync(show.folder, { recursive: true, force: true });
-  process.exit(bad > 0 ? 1 : 0);
+  process.exit(sum.bad > 0 ? 1 : 0);
 }
 const faults = FAULTS.filter(fault => {
   if (values.fault !== undefined) return fault.name === values.fault;

@@ -14,7 +14,7 @@ import { dirname, join } from 'node:path';
 import { simulateDay } from '../campaign/day.mjs';
 import { buildShims } from '../campaign/shims.mjs';
 import { writeShow } from '../campaign/show.mjs';
-import { walkAbout } from '../campaign/walk.mjs';
+import { sayExcused, walkAbout } from '../campaign/walk.mjs';
 import { ENDS_ENGINE, ENDS_SUPERVISOR } from '../campaign/walk-deeds.mjs';
 import { DELAY_BINS_S, delayWithinS } from '../dist/live/light-delays.js';
 import { drawCharts, polyline } from '../dist/rehearsal/chart.js';
@@ -89,12 +89,26 @@ async function runReal() {
   const show = writeShow(0);
   const shims = buildShims(show.folder);
   let before;
-  const onBout = ({ index, atS, sizes, status, done, wrong: found, late, load }) => {
+  const onBout = ({
+    index,
+    atS,
+    sizes,
+    status,
+    done,
+    wrong: found,
+    excused,
+    late,
+    load,
+    fromS,
+    toS,
+  }) => {
     const { delays } = status ?? {};
     const since = delays && whole(delays, before);
     before = delays ?? before;
     const line = {
-      ...{ index, minute: atS / 60, load, done, wrong: found, late: late.length, ...sizes },
+      ...{ index, minute: atS / 60, load, done, ...sizes },
+      ...{ wrong: found.map(({ what }) => what), excused: excused.map(({ what }) => what) },
+      ...{ lateS: late.reduce((sum, { byS }) => sum + byS, 0), lastedS: toS - fromS },
       half: since && delayWithinS(since, 0.5),
       most: since && delayWithinS(since, 0.99),
       averageMs:
@@ -107,7 +121,7 @@ async function runReal() {
     };
     appendFileSync(files.real, `${JSON.stringify(line)}\n`);
     console.error(
-      `${line.minute.toFixed(1)} min: ${found.length > 0 ? `WRONG ${found.join('; ')}` : 'held'}`,
+      `${line.minute.toFixed(1)} min: ${found.length > 0 ? `WRONG ${line.wrong.join('; ')}` : 'held'}`,
     );
   };
   const leftOut = elapsedS =>
@@ -115,14 +129,10 @@ async function runReal() {
       ? ENDS_SUPERVISOR
       : [...ENDS_SUPERVISOR, ...ENDS_ENGINE, 'show renamed'];
   try {
-    wrong += await walkAbout({
-      show,
-      shims,
-      seed: values.seed,
-      minutes: values.minutes,
-      leftOut,
-      onBout,
-    });
+    const { seed, minutes } = values;
+    const sum = await walkAbout({ show, shims, seed, minutes, leftOut, onBout });
+    console.log(sayExcused(sum));
+    wrong += sum.bad;
   } finally {
     rmSync(show.folder, { recursive: true, force: true });
   }
@@ -247,8 +257,10 @@ function chart(title, across, unit, lines) {
 
 function writePage(file) {
   const pictures = join(dirname(file), 'pictures');
+  const [intro, before = ''] = readFileSync(file, 'utf8').split('<!-- figures -->');
   const parts = [];
-  if (day.length > 1) {
+  if (day.length <= 1) parts.push(...kept(before, '## The simulated day'));
+  else {
     const of = key => day.map(one => [one.hour, one[key]]);
     const charts = [
       chart('Heap after a collection', 'hours of show time', 'MiB', [
@@ -270,7 +282,8 @@ function writePage(file) {
     );
     parts.push(tableOf(dayVerdicts()));
   }
-  if (real.length > 1) {
+  if (real.length <= 1) parts.push(...kept(before, '## The real processes'));
+  else {
     const bouts = real.filter(({ supervisor }) => supervisor !== undefined);
     const of = (process, key) => bouts.map(one => [one.minute, one[process][key]]);
     const delays = bouts
@@ -284,17 +297,28 @@ function writePage(file) {
     ];
     writeFileSync(join(pictures, 'soak-real.svg'), drawCharts(charts));
     const loads = bouts.map(({ load }) => load);
-    const notHeld = bouts.filter(one => one.wrong.length > 0 && one.late === 0).length;
+    const notHeld = bouts.filter(one => one.wrong.length > 0).length;
+    const all = of => bouts.reduce((sum, one) => sum + of(one), 0);
+    const excused = sayExcused({
+      excused: all(one => one.excused.length),
+      lateS: all(({ lateS }) => lateS),
+      lastedS: all(({ lastedS }) => lastedS),
+    });
     const deeds = bouts.reduce((sum, { done }) => sum + done.length, 0);
     parts.push(
       '## The real processes',
       '![Memory, descriptors and delay of the real processes](pictures/soak-real.svg)',
-      `${bouts.at(-1).minute.toFixed(0)} minutes on ${cpus().length} cores, at a load of ${Math.min(...loads).toFixed(0)} to ${Math.max(...loads).toFixed(0)}: ${bouts.length} bouts with ${deeds} faults, orders, cues and reloads; ${notHeld === 0 ? 'all bouts held' : `${notHeld} bouts did not hold`}. The supervisor lived all the time; engines were killed in the first ${ENGINES_END_S / 60} minutes. The delay is that of all positions between two looks at the status, as the daemon counts it (bins up to ${DELAY_BINS_S.at(-1)} s).`,
+      `${bouts.at(-1).minute.toFixed(0)} minutes on ${cpus().length} cores, at a load of ${Math.min(...loads).toFixed(0)} to ${Math.max(...loads).toFixed(0)}: ${bouts.length} bouts with ${deeds} faults, orders, cues and reloads; ${notHeld === 0 ? 'all bouts held' : `${notHeld} bouts did not hold`}. ${excused}. The supervisor lived all the time; engines were killed in the first ${ENGINES_END_S / 60} minutes. The delay is that of all positions between two looks at the status, as the daemon counts it (bins up to ${DELAY_BINS_S.at(-1)} s).`,
     );
     parts.push(tableOf(realVerdicts()));
   }
-  const [intro] = readFileSync(file, 'utf8').split('<!-- figures -->');
   writeFileSync(file, `${intro}<!-- figures -->\n\n${parts.join('\n\n')}\n`);
+}
+
+/** Of a part that was not run this time the page keeps what it has. */
+function kept(figures, heading) {
+  const part = figures.split(/^(?=## )/m).find(one => one.startsWith(`${heading}\n`));
+  return part === undefined ? [] : [part.trim()];
 }
 
 function tableOf(verdicts) {
