@@ -18,7 +18,9 @@ const nowS = () => Date.now() / 1000;
 const BEFORE_S = 3;
 /** So late, this process is not the only one: what is found at that moment may be the machine's. */
 export const LATE_S = 0.12;
-/** The daemon does not wait for a processor at just the same moments as this process. */
+/** How often it is looked for how long the daemon has waited for a processor. */
+const LOOK_MS = 100;
+/** What the machine was late for is seen a little before or after. */
 const AROUND_S = 0.25;
 
 /**
@@ -41,7 +43,7 @@ export async function walkAbout({
   const underShow = { ...show, text: overDesk(show.text) };
   writeFileSync(show.file, underShow.text);
   const rig = await Rig.open(underShow);
-  const lateness = watchLateness();
+  const lateness = watchLateness(() => [rig.daemon?.pid, rig.daemon?.enginePid]);
   const stateFolder = join(show.folder, `state-walk-${seed}`);
   const sum = { bad: 0, excused: 0, lateS: 0, lastedS: 0 };
   try {
@@ -238,9 +240,21 @@ function countIn(pid, folder) {
   }
 }
 
-/** When this process, at the daemon's priority, did not get its turn. */
-function watchLateness() {
+/**
+ * When this process, at the daemon's priority, did not get its turn; and when supervisor and engine did not, by what the kernel
+ * counts of their main threads' waiting for a processor (schedstat of proc(5), nanoseconds). What they stand still for themselves is not in that.
+ */
+function watchLateness(pids) {
   const late = [];
+  const waitedS = new Map();
+  const look = setInterval(() => {
+    for (const pid of pids()) {
+      const now = waitedSoFarS(pid);
+      const byS = now - (waitedS.get(pid) ?? now);
+      waitedS.set(pid, now);
+      if (byS > LATE_S) late.push({ fromS: nowS() - LOOK_MS / 1000 - byS, toS: nowS(), byS });
+    }
+  }, LOOK_MS);
   let lastS = performance.now() / 1000;
   const timer = setInterval(() => {
     const atS = performance.now() / 1000;
@@ -250,8 +264,19 @@ function watchLateness() {
   }, 20);
   return {
     within: (fromS, toS) => late.filter(one => one.toS > fromS && one.fromS < toS),
-    end: () => clearInterval(timer),
+    end() {
+      clearInterval(timer);
+      clearInterval(look);
+    },
   };
+}
+
+function waitedSoFarS(pid) {
+  try {
+    return Number(readFileSync(`/proc/${pid}/schedstat`, 'utf8').split(' ')[1]) / 1e9;
+  } catch {
+    return 0;
+  }
 }
 
 /** What came about while the machine was late may be its own doing; of what has no moment nothing can be said. */

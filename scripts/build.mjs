@@ -12,6 +12,7 @@ import {
   readFileSync,
   renameSync,
   rmSync,
+  statSync,
   writeFileSync,
 } from 'node:fs';
 import { createRequire } from 'node:module';
@@ -19,6 +20,9 @@ import { dirname, join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { build } from 'rolldown';
 import { build as buildPage } from 'vite';
+
+// What `npm ci` runs in a clone `npx` runs anew, at its first use there: nothing is to be built that stands already.
+if (process.argv.includes('--unless-built') && isBuilt()) process.exit(0);
 
 const made = `dist.${process.pid}.new`;
 const old = `dist.${process.pid}.old`;
@@ -69,6 +73,22 @@ async function bundle(folder) {
   ];
   const licences = [...new Set(packages)].sort().map(licenceOf);
   writeFileSync(join(folder, 'bundle', 'LICENSES.txt'), licences.join('\n\n'));
+}
+
+/** Whether all that it is made of is older. */
+function isBuilt() {
+  if (!existsSync('dist/main.js')) return false;
+  const sources = readdirSync('src', { recursive: true }).map(name => join('src', name));
+  const all = [
+    'package.json',
+    'package-lock.json',
+    'tsconfig.build.json',
+    'tsconfig.json',
+    'scripts/build.mjs',
+    ...sources,
+  ];
+  const builtMs = statSync('dist/main.js').mtimeMs;
+  return all.every(file => statSync(file).mtimeMs < builtMs);
 }
 
 /** The page of the panel. @returns the packages in it */
