@@ -277,7 +277,11 @@ function sendsWrong({ log, deeds, refused }) {
     log.filter(one => one.kind === kind).reduce((all, { count }) => all + count, 0);
   // Of a daemon that was killed nobody tells; where the interface is lost too, nothing is tried.
   if (deeds.some(one => one.endsSupervisor || one.unseen || one.group === 'forks')) return [];
-  const [first, whole] = [sum('send-failed'), sum('sent-again')];
+  const ended = log
+    .filter(({ kind }) => kind === 'sends-ended')
+    .flatMap(({ outputs }) => outputs)
+    .reduce((all, { count }) => all + count, 0);
+  const [first, whole] = [sum('send-failed'), sum('sent-again') + ended];
   const isSo = first <= whole && whole <= refused && refused - whole <= MOST_ERRANDS;
   if (isSo) return [];
   return [

@@ -138,7 +138,9 @@ function* safety(bout, whose, fromS, toS, seen, apart, isIntensity = false) {
     if (packet.atS < fromS) continue;
     const isOff = one => !isSafe(one, latest.get(`${one.protocol} ${one.universe}`), looks);
     if (apart) mine = mine.filter(isOff);
-    yield [packet.atS, mine.find(isOff)];
+    const off = mine.find(isOff);
+    const slots = off && latest.get(`${off.protocol} ${off.universe}`);
+    yield [packet.atS, off && { ...off, levels: off.slots.map(slot => slots?.[slot]) }];
   }
 }
 
@@ -157,7 +159,9 @@ function safeWrong(bout) {
     let byS = fromS + declaredS;
     for (const other of [...deeds].sort((a, b) => a.fromS - b.fromS)) {
       const { fromS: beganS, toS: endS } = other;
-      if (other === deed || beganS > byS || endS < fromS) continue;
+      // That the network is back is seen by the daemon some time after.
+      const overS = endS + (other.disturbs ? (other.gapS ?? 0) : 0);
+      if (other === deed || beganS > byS || overS < fromS) continue;
       if (other.endsSupervisor) byS = Math.max(byS, beganS + other.declaredS);
       else if (other.endsEngine) byS = Math.max(byS, beganS + other.declaredS);
       else if (other.disturbs) byS = Math.max(byS, endS + SETTLES_S);
@@ -268,4 +272,5 @@ function standbyWrong({ deeds, packets, fromS }) {
   return wrong;
 }
 
-const wordsOf = ({ protocol, universe, slots }) => `${protocol} ${universe}/${slots[0] + 1}`;
+const wordsOf = ({ protocol, universe, slots, levels }) =>
+  `${protocol} ${universe}/${slots[0] + 1} (${levels.join(' ')})`;

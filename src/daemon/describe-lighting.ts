@@ -8,6 +8,14 @@ function oftenInWords({ changes }: { readonly changes?: number }): string {
   return changes === undefined ? '' : ` (it has come or gone ${changes} times since the last line)`;
 }
 
+function endedInWords(event: Extract<LightingEvent, { kind: 'sends-ended' }>): string {
+  const outputs = event.outputs.map(
+    ({ output, count, forS }) =>
+      `of output "${output}" ${count === 1 ? '1 packet' : `${count} packets`} could not be sent, over ${forS.toFixed(0)} s`,
+  );
+  return [...outputs, ...event.errands.map(one => `${one} could not be sent`)].join('; ');
+}
+
 /** An event of the lighting sockets in words, with its weight. */
 export function describeLighting(event: LightingEvent): Entry {
   const entry = entryOf(event);
@@ -50,6 +58,12 @@ function entryOf(event: LightingEvent): Entry {
       return {
         level: 'info',
         text: `${event.errand} is sent from ${event.interface} again`,
+        data: event,
+      };
+    case 'sends-ended':
+      return {
+        level: 'info',
+        text: `the sockets on ${event.interface} are closed: ${endedInWords(event)}`,
         data: event,
       };
     case 'left-ended':

@@ -277,6 +277,15 @@ const LIGHTING: Examples<LightingEvent> = {
     reason: 'send EPERM',
   })),
   'errand-sent': [{ kind: 'errand-sent', interface: 'eth0', errand: 'ArtPoll' }],
+  'sends-ended': [
+    {
+      kind: 'sends-ended',
+      interface: 'eth0',
+      outputs: [{ output: 'a', count: 1, forS: 0.4 }],
+      errands: ['ArtPoll'],
+    },
+    { kind: 'sends-ended', interface: 'eth0', outputs: [], errands: ['Universe Discovery'] },
+  ],
   'left-ended': [{ kind: 'left-ended', universes: [3, 4] }],
   'poll-port-taken': [{ kind: 'poll-port-taken', interface: 'eth0' }],
   'node-found': [

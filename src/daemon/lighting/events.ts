@@ -46,6 +46,17 @@ export type LightingEvent =
       readonly reason: string;
     }
   | { readonly kind: 'errand-sent'; readonly interface: string; readonly errand: Errand }
+  /** Its sockets are closed (a reload opens others) while something failed: what of that was not told of yet, and nobody else tells of. */
+  | {
+      readonly kind: 'sends-ended';
+      readonly interface: string;
+      readonly outputs: readonly {
+        readonly output: string;
+        readonly count: number;
+        readonly forS: number;
+      }[];
+      readonly errands: readonly Errand[];
+    }
   /** sACN streams of a daemon that was killed, which the show of now does not have. */
   | { readonly kind: 'left-ended'; readonly universes: readonly number[] }
   /** Another program owns the port to which nodes answer; sending goes on, without a node table. */

@@ -256,6 +256,7 @@ export class LightingSocket {
     await Promise.all(
       sockets.map(socket => socket && new Promise<void>(resolve => socket.close(() => resolve()))),
     );
+    this.#failures.end(this.#nowS);
   }
 
   /** The socket stays as it is: once the cable is back, its next packet arrives. */

@@ -86,6 +86,20 @@ export class SendFailures {
     }
   }
 
+  /** Nothing is sent from here any more. What goes on failing others tell of. */
+  end(nowS: number): void {
+    const outputs = [...this.#outputs].flatMap(([output, { count, episode }]) => {
+      const whole = (episode?.count ?? 0) + count;
+      const forS = nowS - (episode?.sinceS ?? nowS);
+      return whole === 0 ? [] : [{ output, count: whole, forS }];
+    });
+    const errands = [...this.#errands];
+    this.#outputs.clear();
+    this.#errands.clear();
+    if (outputs.length === 0 && errands.length === 0) return;
+    this.onEvent({ kind: 'sends-ended', interface: this.name, outputs, errands });
+  }
+
   #note(output: string, tally: Tally, nowS: number): void {
     const { reason, count, sent } = tally;
     const isDown = sent === 0;

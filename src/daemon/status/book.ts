@@ -366,6 +366,11 @@ export class StatusBook {
       case 'errand-sent':
         this.trouble(`${event.errand} ${event.interface}`, undefined, nowS);
         return true;
+      case 'sends-ended':
+        for (const errand of event.errands) {
+          this.trouble(`${errand} ${event.interface}`, undefined, nowS);
+        }
+        return true;
       case 'other-source':
         if (!event.conflict) return false;
         this.trouble(

@@ -44,6 +44,9 @@ export class OutputNotes {
       case 'sent-again':
         this.#failing.delete(event.output);
         return true;
+      case 'sends-ended':
+        for (const { output } of event.outputs) this.#failing.delete(output);
+        return false;
       default:
         return false;
     }

@@ -102,3 +102,33 @@ it('what is no levels is said once, until it is sent', () => {
     { kind: 'errand-sent', interface: 'eth0', errand: 'ArtPoll' },
   ]);
 });
+
+it('what has failed when the sockets are closed is told of once, in whole', () => {
+  const { events, all } = failures();
+  all.failed(POLL, 'EPERM', 1);
+  const nowS = beats(all, 100, 2, () => all.failed(HEADS, 'EPERM', 3));
+  // Of the last beat nobody has been told.
+  all.failed(HEADS, 'EPERM', 3);
+  all.failed(LAMPS, 'EPERM', 1);
+  events.length = 0;
+  all.end(nowS);
+  all.end(nowS);
+  expect(events).toEqual([
+    {
+      kind: 'sends-ended',
+      interface: 'eth0',
+      outputs: [
+        { output: 'heads', count: 243, forS: 2 },
+        { output: 'lamps', count: 1, forS: 0 },
+      ],
+      errands: ['ArtPoll'],
+    },
+  ]);
+});
+
+it('sockets that are closed while all is well say nothing', () => {
+  const { events, all } = failures();
+  const nowS = beats(all, 100, 1, () => all.sent(HEADS));
+  all.end(nowS);
+  expect(events).toEqual([]);
+});

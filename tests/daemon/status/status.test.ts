@@ -169,6 +169,21 @@ it('what keeps an output from sending stays said when a show is loaded that has 
   expect(book.status(nowS + 4).outputs[0]?.trouble).toBeUndefined();
 });
 
+it('what failed on sockets that are closed is no trouble of those that take their place', () => {
+  const { book } = following();
+  const nowS = 2000;
+  const on = { interface: '127.0.0.1' } as const;
+  const hear = (event: LightingEvent, atS: number) => book.hear({ kind: 'lighting', event }, atS);
+  const errand = 'Universe Discovery';
+  hear({ kind: 'errand-failed', ...on, errand, reason: 'EPERM' }, nowS);
+  hear({ kind: 'send-failed', ...on, output: 'lamps', reason: 'EPERM', count: 3, sent: 0 }, nowS);
+  expect(book.status(nowS).troubles).toHaveLength(1);
+  const outputs = [{ output: 'lamps', count: 9, forS: 1 }];
+  hear({ kind: 'sends-ended', ...on, outputs, errands: [errand] }, nowS + 1);
+  expect(book.status(nowS + 1).troubles).toEqual([]);
+  expect(book.status(nowS + 1).outputs[0]?.trouble).toBeUndefined();
+});
+
 it('whom an operator has stopped is told as stopped, also before the engine has heard them', () => {
   const { book } = following();
   const stopped = {
