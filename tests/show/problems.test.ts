@@ -245,6 +245,8 @@ const CASES: readonly Case[] = [
   { code: 'universe-unreachable', says: 'no output sends universe 3, which has fixture "glow"; outputs send 1.', text: changed('dimmer, universe: 1', 'dimmer, universe: ▸3') },
   { code: 'universe-range', says: 'a range of universes of output "lamps" is reversed or has more than 2048 of them; write "first-last".', text: changed('universes: [1]', 'universes: ▸["8-1"]') },
   { code: 'universe-range', says: 'output "lamps" would send universe 0; sACN has 1 to 63999.', text: changed('universes: [1]', 'universes: ▸[0, 1]') },
+  { code: 'bad-value', says: 'outputs.lamps.universes[1] should be at most 63999, and is 64000.', text: changed('universes: [1]', 'universes: [1, ▸64000]') },
+  { code: 'universe-range', says: 'output "lamps" would send universe 64000; sACN has 1 to 63999.', text: changed('universes: [1]', 'offset: 63999, universes: ▸[1]') },
   { code: 'universe-range', says: 'output "lamps" would send universe 32768; Art-Net has 0 to 32767.', text: changed('sacn', 'artnet').replace('universes: [1]', 'offset: 32767, universes: ▸[1]') },
   { code: 'engine-silent-too-short', says: 'the engine counts as silent after 0.1 s, and the fastest output, "lamps", has a frame each 0.2 s (`outputs.lamps.rate: 5`): the light would never come up, or go out again and again. Write 0.4 or more, or a higher rate.', text: changed(OUTPUT, `${OUTPUT.replace('universes', 'rate: 5, universes')}\nwatchdog: { engineSilent: { after: ▸0.1 } }`) },
   { code: 'universe-range', says: '"control" would hear universe 40000; Art-Net has 0 to 32767.', text: desk('control: { protocol: artnet, universe: ▸40000, interface: eth1 }') },

@@ -177,6 +177,7 @@ export class FakeSocket extends EventEmitter {
   readonly #waiting: { sent: FakeSocket['sent'][number]; bytes: Buffer; done: () => void }[] = [];
   closed = false;
   boundTo: { address: string; port: number } | undefined;
+  multicastHops: number | undefined;
   readonly sent: { bytes: Buffer; readonly port: number; readonly address: string }[] = [];
 
   bind(to: { address: string; port: number }, done: () => void): void {
@@ -221,7 +222,9 @@ export class FakeSocket extends EventEmitter {
   }
 
   setMulticastInterface(): void {}
-  setMulticastTTL(): void {}
+  setMulticastTTL(hops: number): void {
+    this.multicastHops = hops;
+  }
   setMulticastLoopback(): void {}
   setBroadcast(): void {}
 }
