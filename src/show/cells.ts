@@ -34,6 +34,12 @@ export function apartCells(show: ShowFile): CellsApart {
       continue;
     }
     const parts = typeof mode === 'string' ? [] : partsOf(name, fixture, mode);
+    findings.push(...placeFindings(name, fixture));
+    // The cells are the group of that name from here on.
+    if (groupOf(show, name) !== undefined) {
+      const message = `group "${name}" has the name of a fixture, which is the group of its cells; give it one of its own.`;
+      findings.push({ code: 'group-name', message, path: ['groups', name], atKey: true });
+    }
     const taken = parts.find(part => isTaken(show, part.name));
     if (typeof mode === 'string' || taken !== undefined) {
       const message =
@@ -70,6 +76,24 @@ export function apartCells(show: ShowFile): CellsApart {
     profiles: new Set(Object.keys(profiles)),
     findings,
   };
+}
+
+/** Where the cells are is said by both of their ends, which are two places. */
+function placeFindings(name: string, { cells }: FixtureFile): Finding[] {
+  const { from, to } = cells ?? {};
+  const right = 'cells: { from: [x, y, z], to: [x, y, z] }, or {} for places that nobody needs.';
+  const fault = (message: string): Finding[] => [
+    { code: 'cells', message, path: ['fixtures', name, 'cells'], atKey: true },
+  ];
+  if (from === undefined && to === undefined) return [];
+  if (from === undefined || to === undefined) {
+    const [said, unsaid] = from === undefined ? ['last', 'first'] : ['first', 'last'];
+    return fault(
+      `fixture "${name}" says where its ${said} cell is and not its ${unsaid}: ${right}`,
+    );
+  }
+  if (from.some((value, i) => value !== to[i])) return [];
+  return fault(`the first and the last cell of fixture "${name}" are at the same place: ${right}`);
 }
 
 /** Findings of cells at the fixture that has them; what is so of all of them is said of the first. */

@@ -123,19 +123,23 @@ export const PROBLEM_CODES = {
     meaning: 'The edges of a polygon cross or touch, so that inside and outside have no meaning.',
     right: 'Corners in order round the edge.',
   },
+  'named-twice': {
+    meaning: 'A list of performers or fixtures names one of them twice.',
+    right: 'Each once; where it is a slip, the one that was meant.',
+  },
   'follow-rule': {
     meaning:
-      'A rule by which heads choose whom to follow says too little, or what it does not take.',
+      'A rule by which heads choose whom to follow says too little, what it does not take, or leaves nobody to choose.',
     right:
       'One of `nearest` (with `to`), `first` (with `in`), `order` (one head for each), `middle` (with a `cover` of the beam) and `share`.',
   },
   'keep-out-shape': {
-    meaning: 'A keep-out has no shape, or two, or half of one.',
-    right: 'A `circle`, a `polygon`, or a `point` with a `radius`.',
+    meaning: 'A keep-out has no shape, or two, or half of one; or a ball has a height.',
+    right: 'A `circle` or a `polygon`, with a `height` or without, or a `point` with a `radius`.',
   },
   'keep-out-head': {
     meaning:
-      'A fixture could not stay out of a keep-out: it hangs inside it, has no position, or no Dimmer to go dark with.',
+      'A fixture could not stay out of a keep-out: it hangs inside it, has no position, no Dimmer to go dark with, or no Pan and Tilt.',
     right:
       'A `height` for the area, `fixtures` with the heads it applies to, or what the fixture is missing.',
   },
@@ -183,8 +187,9 @@ export const PROBLEM_CODES = {
       '`copies` in the channels of its profile, one for each further cell; another name for the fixture or for what has that of a cell.',
   },
   'colour-said': {
-    meaning: 'A colour of the palette does not say what it is, or says it in several ways.',
-    right: 'One of `xy`, `kelvin` (with `duv`), `daylight` and `srgb`.',
+    meaning:
+      'A colour of the palette does not say what it is, says it in several ways, or is none that light can have: outside of the spectrum locus.',
+    right: 'One of `xy` (CIE 1931, not u and v), `kelvin` (with `duv`), `daylight` and `srgb`.',
   },
   'colour-impossible': {
     meaning:

@@ -20,7 +20,9 @@ export function numberHint(given: unknown): string {
     return ` Times are written in seconds: ${60 * Number(clock[1]) + Number(clock[2])}.`;
   }
   const withUnit =
-    /^(-?\d+(?:\.\d+)?) ?(?:m|metres?|meters?|s|secs?|seconds?|°|deg|degrees|hz|fps)$/i.exec(text);
+    /^(-?\d+(?:\.\d+)?) ?(?:m|metres?|meters?|s|secs?|seconds?|°|deg|degrees|hz|fps|k|kelvin)$/i.exec(
+      text,
+    );
   return withUnit === null ? '' : ` Numbers are written without their unit: ${withUnit[1]}.`;
 }
 

@@ -19,6 +19,7 @@ export interface JsonSchema {
   readonly enum?: readonly unknown[];
   readonly const?: unknown;
   readonly default?: unknown;
+  readonly examples?: readonly unknown[];
   readonly minimum?: number;
   readonly maximum?: number;
   readonly exclusiveMinimum?: number;

@@ -1,8 +1,11 @@
 import { clearance } from '../fixtures/keep-out.js';
-import { aimAt, panTilt } from '../fixtures/kinematics.js';
+import { aimAt, beamDirection, compileHead, panTilt } from '../fixtures/kinematics.js';
 import { compileArea, signedDistanceM, withoutHeight } from '../stage/area.js';
 import { enumerated } from '../stage/enumerated.js';
-import type { Vec3 } from '../stage/vector.js';
+import { isFarOff, metresAway, unitHint } from '../stage/unit-guess.js';
+import { type Degrees, toRadians } from '../stage/units.js';
+import { type Vec3, vec3 } from '../stage/vector.js';
+import { angleTo, seenFrom, type VolumeOptions } from '../stage/volume.js';
 import { basisOf } from './basis.js';
 import { COMES_UP_RAD, keepOutOf, shinesInto } from './keep-out.js';
 import type { FixturePlan, FollowMappingPlan, Show, ZonePlan } from './model.js';
@@ -21,7 +24,67 @@ export function keepOutWarnings(show: Show): Finding[] {
       ...(keepOut.field.assumed ? [assumed(plan, keepOut.field.fixedDeg)] : []),
     ];
   });
-  return [...ofHeads, ...unlitZones(show)];
+  return [...ofHeads, ...unlitZones(show), ...idleKeepOuts(show)];
+}
+
+/** Of its Pan and Tilt, so far apart it is looked where a head can shine, degrees. */
+const LOOKED_EVERY_DEG = 4;
+
+/** Those into which nothing shines: too far off, of no head, or where none gets. */
+function idleKeepOuts(show: Show): Finding[] {
+  return show.keepOuts.flatMap(({ name, volume, heads }): Finding[] => {
+    const path = ['keepOut', name];
+    const corners = cornersOf(volume);
+    if (corners.every(at => isFarOff(at, show.bounds))) {
+      const [{ x, y, z }] = corners as [Vec3];
+      const away = Math.round(metresAway(x, y, show.bounds));
+      const where = isFarOff({ x, y, z: 0 }, show.bounds)
+        ? `${away} m from the stage`
+        : `at a height of ${z} m`;
+      const message = `keep-out "${name}" is ${where}, outside of any building.${unitHint(corners, show.bounds)}`;
+      return [{ code: 'position-far', message, path, atKey: true }];
+    }
+    const plans = heads.flatMap(index => show.fixtures[index] ?? []);
+    if (plans.some(plan => canShineInto(plan, volume))) return [];
+    const why =
+      plans.length === 0
+        ? 'the show has no head that it concerns'
+        : `no Pan and Tilt of ${enumerated(plans.map(plan => `"${plan.name}"`))} gets as far`;
+    const message = `nothing can shine into keep-out "${name}": ${why}.`;
+    return [{ code: 'keep-out-idle', message, path, atKey: true }];
+  });
+}
+
+function cornersOf(volume: VolumeOptions): Vec3[] {
+  if (volume.kind === 'ball') return [{ ...volume.centre }];
+  const { shape, height } = volume.area;
+  const z = height?.fromM ?? 0;
+  return shape.kind === 'polygon'
+    ? shape.points.map(([x, y]) => vec3(x, y, z))
+    : [vec3(shape.centre.x, shape.centre.y, z)];
+}
+
+/** Whether its beam, as wide as it goes, touches it anywhere within Pan and Tilt. */
+function canShineInto({ head: options, profile }: FixturePlan, volume: VolumeOptions): boolean {
+  if (options === undefined) return false;
+  const head = compileHead(options);
+  const seen = seenFrom(volume, options.position);
+  const direction = vec3(0, 0, 0);
+  const { channels, optics } = profile;
+  const zoom = channels.find(({ attribute }) => attribute === 'Zoom');
+  const widestDeg = Math.max(zoom?.from ?? 0, zoom?.to ?? 0, optics.fieldAngleDeg ?? 0);
+  const touches = toRadians((widestDeg / 2 + LOOKED_EVERY_DEG) as Degrees);
+  const [pans, tilts] = (['Pan', 'Tilt'] as const).map(axis => {
+    const { from = 0, to = 0 } = channels.find(({ attribute }) => attribute === axis) ?? {};
+    const count = Math.max(1, Math.ceil(Math.abs(to - from) / LOOKED_EVERY_DEG));
+    return Array.from({ length: count + 1 }, (_, i) => from + ((to - from) * i) / count);
+  }) as [number[], number[]];
+  return tilts.some(tilt =>
+    pans.some(pan => {
+      beamDirection(head, toRadians(pan as Degrees), toRadians(tilt as Degrees), direction);
+      return angleTo(seen, direction.x, direction.y, direction.z) <= touches;
+    }),
+  );
 }
 
 function litInBase(show: Show, { name, base }: FixturePlan, index: number): Finding[] {

@@ -6,7 +6,24 @@ import type { Finding } from './problem.js';
 
 /** Beams that a fixture can't have as they are asked, and targets that a head can't aim at. */
 export function paletteWarnings(show: Show): Finding[] {
-  return [...beamWarnings(show), ...targetWarnings(show), ...farPoints(show)];
+  return [...beamWarnings(show), ...targetWarnings(show), ...farPoints(show), ...unused(show)];
+}
+
+/** Entries that no look names. */
+function unused({ colours, beams, targets }: Show): Finding[] {
+  const points = targets.filter(({ kind }) => kind === 'point');
+  const blocks = [
+    ['colours', 'colour', colours],
+    ['points', 'point', points],
+    ['beams', 'beam', beams],
+  ] as const;
+  return blocks.flatMap(([block, what, all]) =>
+    all.flatMap(({ name, on }): Finding[] => {
+      if (on.length > 0) return [];
+      const message = `no look names ${what} "${name}".`;
+      return [{ code: 'palette-unused', message, path: ['palettes', block, name], atKey: true }];
+    }),
+  );
 }
 
 /** Those of as good a beam together. */

@@ -66,4 +66,17 @@ export const KeepOut = z
         'Names of the heads that it concerns, or of groups of them; all that have a position where it is left out.',
     }),
   })
-  .meta({ description: 'It has a circle, a polygon or a point.' });
+  .meta({
+    description: 'It has a circle, a polygon or a point.',
+    examples: [
+      {
+        polygon: [
+          [-2, -8],
+          [12, -8],
+          [12, -1.5],
+          [-2, -1.5],
+        ],
+        height: [0, 2.4],
+      },
+    ],
+  });

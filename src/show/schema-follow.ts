@@ -6,39 +6,44 @@ import { People } from './schema-signals.js';
 
 const Metres = z.number().positive().max(1000);
 
-const Rule = z.strictObject({
-  nearest: People.optional().meta({
-    description:
-      'Whoever of these performers (a group, a list, or `any`) is nearest to the place `to`. A rule has one of nearest, first, order, middle and share.',
-  }),
-  to: z.union([NameOf, Point3]).optional().meta({
-    description: 'Of nearest: a fixture, a performer or `[x, y, z]`, metres.',
-  }),
-  first: People.optional().meta({
-    description:
-      'Who of these performers (as with nearest) came into the zone `in` before the others, until they leave it; dark while nobody is there.',
-  }),
-  in: NameOf.optional().meta({ description: 'Of first: the zone.' }),
-  order: People.optional().meta({
-    description:
-      'The first head follows the first of these performers, the second head the second, and so on.',
-  }),
-  middle: z.array(NameOf).min(1).optional().meta({
-    description:
-      'The middle of these performers, or groups; `beam` with `cover` holds them all. Who is lost has no weight any more once their trust is 0.',
-  }),
-  share: People.optional().meta({
-    description:
-      'Hand-over: the heads of the mapping serve these performers together, as it is best by throw and angle, nobody without while a head is free.',
-  }),
-  hold: z.number().min(0).max(600).default(3).meta({
-    description: 'A choice stays for so long at least, while its performer is tracked, seconds.',
-  }),
-  change: z.enum(CHANGES).default('dark').meta({
-    description:
-      'To follow somebody else a head goes `dark` and moves, or swings there `lit`; of share also `cross`: it stays lit until the head that takes over is there.',
-  }),
-});
+export const DEFAULT_HOLD_S = 3;
+
+const Rule = z
+  .strictObject({
+    nearest: People.optional().meta({
+      description:
+        'Whoever of these performers (a group, a list, or `any`) is nearest to the place `to`. A rule has one of nearest, first, order, middle and share.',
+    }),
+    to: z.union([NameOf, Point3]).optional().meta({
+      description: 'Of nearest: a fixture, a performer or `[x, y, z]`, metres.',
+    }),
+    first: People.optional().meta({
+      description:
+        'Who of these performers (as with nearest) came into the zone `in` before the others, until they leave it; dark while nobody is there.',
+    }),
+    in: NameOf.optional().meta({ description: 'Of first: the zone.' }),
+    order: People.optional().meta({
+      description:
+        'The first head follows the first of these performers, the second head the second, and so on.',
+    }),
+    middle: z.array(NameOf).min(1).optional().meta({
+      description:
+        'The middle of these performers, or groups; `beam` with `cover` holds them all. Who is lost has no weight any more once their trust is 0.',
+    }),
+    share: People.optional().meta({
+      description:
+        'Hand-over: the heads of the mapping serve these performers together, as it is best by throw and angle, nobody without while a head is free.',
+    }),
+    hold: z.number().min(0).max(600).default(DEFAULT_HOLD_S).meta({
+      description:
+        'Of nearest and share: a choice stays for so long at least, while its performer is tracked, seconds.',
+    }),
+    change: z.enum(CHANGES).default('dark').meta({
+      description:
+        'To follow somebody else a head goes `dark` and moves, or swings there `lit`; of share also `cross`: it stays lit until the head that takes over is there.',
+    }),
+  })
+  .meta({ examples: [{ share: ['mara', 'ilja'] }] });
 
 /** A performer, or a rule by which heads choose one. */
 export const Followed = z.union([NameOf, Rule]);
@@ -56,7 +61,10 @@ const Beam = z
         '`zoom`, by Zoom; `iris`, by Iris, whose per cent is then the opening as a share of the open beam.',
     }),
   })
-  .meta({ description: 'Holds the size of the beam on the performer as the throw changes.' });
+  .meta({
+    description: 'Holds the size of the beam on the performer as the throw changes.',
+    examples: [{ diameter: 2, cover: 4 }],
+  });
 
 const Compensate = z
   .strictObject({

@@ -5,31 +5,33 @@ import { Label, Name, Point3 } from './schema-parts.js';
 
 const Byte = z.int().min(0).max(255);
 
-const Colour = z.strictObject({
-  label: Label.optional(),
-  xy: Chromaticity.optional().meta({
-    description: 'CIE 1931 x and y. A colour has one of xy, kelvin, daylight and srgb.',
-  }),
-  kelvin: z.number().min(PLANCKIAN_KELVIN.least).max(PLANCKIAN_KELVIN.most).optional().meta({
-    description:
-      'A white of this correlated colour temperature: of a black body, or beside it by `duv`.',
-  }),
-  duv: z.number().min(-0.05).max(0.05).optional().meta({
-    description:
-      'Distance from the colour of a black body, in CIE 1960 uv: above 0 greener, below 0 pinker.',
-  }),
-  daylight: z.number().min(DAYLIGHT_KELVIN.least).max(DAYLIGHT_KELVIN.most).optional().meta({
-    description: 'Daylight (a CIE D illuminant) of this correlated colour temperature, kelvin.',
-  }),
-  srgb: z.tuple([Byte, Byte, Byte]).optional().meta({
-    description:
-      'Red, green and blue of a screen, 0 to 255 each. Its chromaticity counts, and not how bright it is.',
-  }),
-  luminance: z.number().positive().max(100).optional().meta({
-    description:
-      'Per cent of what the fixture gives with all of its emitters at full, or with the open lamp; the most that it can in this colour where that is less, or where this is left out. Colours with the same `luminance` differ in colour alone.',
-  }),
-});
+const Colour = z
+  .strictObject({
+    label: Label.optional(),
+    xy: Chromaticity.optional().meta({
+      description: 'CIE 1931 x and y. A colour has one of xy, kelvin, daylight and srgb.',
+    }),
+    kelvin: z.number().min(PLANCKIAN_KELVIN.least).max(PLANCKIAN_KELVIN.most).optional().meta({
+      description:
+        'A white of this correlated colour temperature: of a black body, or beside it by `duv`.',
+    }),
+    duv: z.number().min(-0.05).max(0.05).optional().meta({
+      description:
+        'Distance from the colour of a black body, in CIE 1960 uv: above 0 greener, below 0 pinker.',
+    }),
+    daylight: z.number().min(DAYLIGHT_KELVIN.least).max(DAYLIGHT_KELVIN.most).optional().meta({
+      description: 'Daylight (a CIE D illuminant) of this correlated colour temperature, kelvin.',
+    }),
+    srgb: z.tuple([Byte, Byte, Byte]).optional().meta({
+      description:
+        'Red, green and blue of a screen, 0 to 255 each. Its chromaticity counts, and not how bright it is.',
+    }),
+    luminance: z.number().positive().max(100).optional().meta({
+      description:
+        'Per cent of what the fixture gives with all of its emitters at full, or with the open lamp; the most that it can in this colour where that is less, or where this is left out. Colours with the same `luminance` differ in colour alone.',
+    }),
+  })
+  .meta({ examples: [{ kelvin: 3200 }] });
 
 const Point = z
   .union([

@@ -264,6 +264,7 @@ const Fixture = z.strictObject({
     .meta({
       description:
         'Each cell is a light of its own: with `bar`, those that the `copies` of its profile list are `bar-1`, `bar-2` and so on, `bar` is the group of them in order, and `bar-body` what they share. `{}` takes them apart without saying where they are.',
+      examples: [{ from: [2, 3, 5], to: [5, 3, 5] }],
     }),
   ground: Ground.optional(),
   hazard: HazardKey.optional(),

@@ -7,7 +7,7 @@ export const WARNING_CODES = {
   },
   'position-far': {
     meaning:
-      'A fixture hangs, or a point of the palette lies, more than 100 m from the stage, or 20 m below or 60 m above its floor.',
+      'A fixture hangs, or a point of the palette or all of a keep-out lies, more than 100 m from the stage, or 20 m below or 60 m above its floor.',
     right: 'Its place in metres, in the stage frame.',
   },
   'colour-off': {
@@ -87,6 +87,24 @@ export const WARNING_CODES = {
   'zone-unused': {
     meaning: 'No mapping uses this zone.',
     right: 'A mapping for it, or a show without it.',
+  },
+  'palette-unused': {
+    meaning: 'No look names this colour, point or beam of the palettes.',
+    right: 'A look with it, or palettes without it.',
+  },
+  'beam-room': {
+    meaning:
+      'A mapping asks for a width of the beam that a head has nowhere on the stage, or for a `cover` to which it can not open.',
+    right: 'A width that its Zoom or Iris has at these distances; or another head.',
+  },
+  'choice-of-one': {
+    meaning: 'A rule by which heads choose has one performer to choose from.',
+    right: '`follow: NAME`, or the others whom it may choose.',
+  },
+  'keep-out-idle': {
+    meaning: 'A keep-out into which no head can shine: none is concerned, or none gets as far.',
+    right:
+      'Its place in the stage frame, in metres; the heads that it concerns; or a show without it.',
   },
   'signal-unused': {
     meaning: 'Nothing is driven by this signal.',

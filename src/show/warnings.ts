@@ -103,9 +103,13 @@ function sizeWarnings({ bounds, zones, mappings }: Show): Finding[] {
       path: ['zones', name, 'feather'],
     });
   }
+  const places = new Set<number>();
   mappings.forEach((mapping, index) => {
     const diameterM = mapping.kind === 'follow' ? mapping.optics.beam?.diameterM : undefined;
     if (diameterM === undefined || diameterM <= stageM) return;
+    // A rule is a mapping for each head.
+    if (places.has(mapping.place ?? index)) return;
+    places.add(mapping.place ?? index);
     findings.push({
       code: 'larger-than-stage',
       message: `the beam is to be ${diameterM} m wide, and the stage is ${Number(stageM.toFixed(2))} m.`,
@@ -166,7 +170,7 @@ function useWarnings(show: Show): Finding[] {
       'performers',
       show.performers,
       performers,
-      name => `no mapping uses the position of "${name}" is.`,
+      name => `no mapping uses the position of "${name}".`,
     ),
     ...unused('zone-unused', 'zones', show.zones, zones, name => `no mapping uses zone "${name}".`),
     ...unused(

@@ -53,6 +53,12 @@ function explain(issue: Issue, root: Root, prefix: Path): Explained[] {
   ];
   const given = valueAt(path, root.value);
   const where = nameOf(path);
+  const word = given === undefined ? undefined : wordOfLook(path);
+  if (word !== undefined) {
+    return [
+      wrong('bad-value', path, `should be ${word.wanted}, and is ${describe(given)}`, word.hint),
+    ];
+  }
   switch (issue.code) {
     case 'unrecognized_keys':
       return unknownKeys(
@@ -68,7 +74,7 @@ function explain(issue: Issue, root: Root, prefix: Path): Explained[] {
       const wanted = sizedList(places) ?? kindName(kind);
       if (given === undefined) return [missing(path, places, `${wanted} is needed`)];
       const fault = `should be ${wanted}, and is ${describe(given)}`;
-      return [wrong('wrong-type', path, fault, kindHint(wanted, given))];
+      return [wrong('wrong-type', path, fault, kindHint(wanted, given) + exampleHint(places))];
     }
     case 'invalid_value': {
       const words = issue.values.map(String);
@@ -151,7 +157,7 @@ function unknownKeys(keys: readonly string[], known: readonly string[], path: Pa
 function sizedList(places: readonly JsonSchema[]): string | undefined {
   const items = places.find(place => place.prefixItems !== undefined)?.prefixItems;
   if (items === undefined) return undefined;
-  return `a list of ${items.length}${items.every(one => one.type === 'number') ? ' numbers' : ''}`;
+  return `a list of ${items.length}${items.every(({ type }) => type === 'number' || type === 'integer') ? ' numbers' : ''}`;
 }
 
 /** What may be behind a value of another kind. */
@@ -171,6 +177,46 @@ function listHint(wanted: string, given: unknown): string {
   return isAlone && wanted.includes('a list')
     ? ' A list stands in [ ], or has a line with - for each entry.'
     : '';
+}
+
+/** How it is written, where the schema has an example. */
+function exampleHint(places: readonly JsonSchema[]): string {
+  const examples = places.find(one => one.examples !== undefined)?.examples ?? [];
+  return examples.length === 0 ? '' : ` Such as ${examples.map(inOneLine).join(', or ')}.`;
+}
+
+/** YAML of one line. */
+function inOneLine(value: unknown): string {
+  if (Array.isArray(value)) return `[${value.map(inOneLine).join(', ')}]`;
+  if (typeof value !== 'object' || value === null) return String(value);
+  const pairs = Object.entries(value).map(([key, one]) => `${key}: ${inOneLine(one)}`);
+  return `{ ${pairs.join(', ')} }`;
+}
+
+/** What a word of a look takes that the palettes explain; undefined where the path is of none. */
+function wordOfLook(path: Path): { readonly wanted: string; readonly hint: string } | undefined {
+  const [look, word] = path.slice(-2);
+  const isLook =
+    ['set', 'from', 'base', 'safe'].includes(String(look)) ||
+    path.includes('base') ||
+    path.includes('safe');
+  if (!isLook) return undefined;
+  switch (word) {
+    case 'colour':
+      return {
+        wanted: 'the name of a colour of palettes',
+        hint: ' palettes: { colours: { amber: { kelvin: 2200 } } }, and then colour: amber.',
+      };
+    case 'beam':
+      return { wanted: 'the name of a beam of palettes, or its angle in degrees', hint: '' };
+    case 'target':
+      return {
+        wanted: 'the name of a point of palettes, or of a fixture',
+        hint: ' palettes: { points: { table: [6, 5, 0.8] } }, and then target: table.',
+      };
+    default:
+      return undefined;
+  }
 }
 
 type BoundIssue = Extract<Issue, { code: 'too_small' | 'too_big' }>;
@@ -225,13 +271,16 @@ function explainUnion(
     const fixed = issue.errors
       .flat()
       .flatMap(one => (one.code === 'invalid_value' ? one.values : []));
-    const kinds = issue.errors
-      .flat()
-      .flatMap(one => (one.code === 'invalid_value' ? [] : wantedBy(one)));
+    const kinds = issue.errors.flat().flatMap(one => {
+      if (one.code === 'invalid_value') return [];
+      const isLength =
+        (one.code === 'too_small' || one.code === 'too_big') && one.origin === 'array';
+      return (isLength ? sizedList(places) : undefined) ?? wantedBy(one);
+    });
     const wanted = [...(fixed.length > 0 ? [listed(fixed.map(String))] : []), ...new Set(kinds)];
     if (given === undefined) return [missing(path, places, `${wanted.join(', or ')} is needed`)];
     const slip = typeof given === 'string' ? suggestion(given, fixed.map(String)) : '';
-    const hint = slip || kindHint(wanted.join(), given);
+    const hint = slip || kindHint(wanted.join(), given) + exampleHint(places);
     return [
       wrong(
         'bad-value',

@@ -135,7 +135,7 @@ describe('nearest', () => {
 
 test('first: who came in first, until they leave; dark while nobody is there', () => {
   const stage = new Stage(
-    '  - { follow: { first: company, in: table, hold: 0 }, fixtures: [mid], set: { Dimmer: 80 } }',
+    '  - { follow: { first: company, in: table }, fixtures: [mid], set: { Dimmer: 80 } }',
   );
   stage.run(3, { ines: [1, 1], tobias: [9, 1] });
   expect(stage.on('mid')).toBeUndefined();

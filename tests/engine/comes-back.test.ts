@@ -88,7 +88,7 @@ function randomOf(seed: number): (from: number, to: number) => number {
 const RULES = [
   'order: company',
   'nearest: company, to: [5, 4, 0], hold: 1',
-  'first: company, in: table, hold: 1',
+  'first: company, in: table',
   'share: company, hold: 1',
   'share: company, hold: 1, change: cross',
   'middle: [company]',

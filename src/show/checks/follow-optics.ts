@@ -42,6 +42,25 @@ export function checkFollowOptics(
   return findings;
 }
 
+/** Limits between which nothing is left to do. */
+export function checkRoom({ beam, compensate }: FollowMappingFile, path: Path): Finding[] {
+  const findings: Finding[] = [];
+  if (beam?.cover !== undefined && beam.cover <= beam.diameter) {
+    const message = `the beam could never open: \`cover\` is the most that it opens to, and ${beam.cover} m is not more than its diameter, ${beam.diameter} m.`;
+    findings.push({ code: 'optics-impossible', message, path: [...path, 'beam', 'cover'] });
+  }
+  if (compensate !== undefined && compensate.least === 1 && compensate.most === 1) {
+    const message = `compensate could never act: between \`least\` 1 and \`most\` 1 the intensity stays as it is set.`;
+    findings.push({
+      code: 'optics-impossible',
+      message,
+      path: [...path, 'compensate'],
+      atKey: true,
+    });
+  }
+  return findings;
+}
+
 function checkFocus(
   points: NonNullable<FollowMappingFile['focus']>,
   profile: ProfileOptions,

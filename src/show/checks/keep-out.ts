@@ -4,19 +4,28 @@ import { membersOf } from '../groups.js';
 import { shinesInto } from '../keep-out.js';
 import type { Show } from '../model.js';
 import type { Finding, Path } from '../problem.js';
+import { profileFor, profilesOf } from '../profiles.js';
 import type { KeepOutFile, ShowFile } from '../schema.js';
+import { hasPanAndTilt } from './fixtures.js';
 import { NameCheck } from './names.js';
-import { reversed, shapeFindings } from './stage.js';
+import { shapeFindings } from './stage.js';
 
 /** Shapes and names of the keep-outs. */
 export function checkKeepOuts(show: ShowFile): Finding[] {
   const names = new NameCheck(show);
+  const profiles = profilesOf(show);
+  const isHead = (name: string) => {
+    const fixture = show.fixtures[name];
+    const profile = fixture && profileFor(profiles, fixture);
+    // What can't be told is told elsewhere.
+    return profile === undefined || hasPanAndTilt(profile);
+  };
   const findings = Object.entries(show.keepOut).flatMap(([name, keepOut]) => {
     const path = ['keepOut', name];
-    keepOut.fixtures?.forEach((one, i) => {
-      names.oneOrGroup('fixtures', one, [...path, 'fixtures', i]);
-    });
-    return [...checkShape(keepOut, path, name), ...checkHeads(show, keepOut, path)];
+    if (keepOut.fixtures !== undefined) {
+      names.list('fixtures', keepOut.fixtures, [...path, 'fixtures']);
+    }
+    return [...checkShape(keepOut, path, name), ...checkHeads(show, keepOut, isHead, path)];
   });
   return [...names.findings, ...findings];
 }
@@ -37,18 +46,35 @@ function checkShape(keepOut: KeepOutFile, path: readonly string[], name: string)
   }
   if (point === undefined) return fault(`${what} has a radius and no point: [x, y, z], metres.`);
   if (radius === undefined) return fault(`${what} has a point and no radius, metres.`);
-  return height === undefined ? [] : reversed(height, [...path, 'height'], 'metres');
+  if (height === undefined) return [];
+  return fault(`${what} is a ball round its point, and has no height; leave it out.`);
 }
 
 /** It can only keep heads out whose place is known. */
-function checkHeads(show: ShowFile, { fixtures }: KeepOutFile, path: Path): Finding[] {
+function checkHeads(
+  show: ShowFile,
+  { fixtures }: KeepOutFile,
+  isHead: (name: string) => boolean,
+  path: Path,
+): Finding[] {
   if (fixtures === undefined) return [];
-  return membersOf(show, fixtures, 'fixtures').flatMap(({ name, at }): Finding[] => {
+  const idle = fixtures.flatMap((word, at): Finding[] => {
+    const names = membersOf(show, [word], 'fixtures').map(({ name }) => name);
+    if (names.some(isHead)) return [];
+    const isGroup = !Object.hasOwn(show.fixtures, word);
+    const message = isGroup
+      ? `none of "${word}" has Pan and Tilt: a keep-out is for moving heads.`
+      : `fixture "${word}" has no Pan and Tilt: a keep-out is for moving heads.`;
+    return [{ code: 'keep-out-head', message, path: [...path, 'fixtures', at] }];
+  });
+  const heads = membersOf(show, fixtures, 'fixtures').filter(({ name }) => isHead(name));
+  const unplaced = heads.flatMap(({ name, at }): Finding[] => {
     const fixture = show.fixtures[name];
     if (fixture === undefined || fixture.position !== undefined) return [];
     const message = `where the beam of fixture "${name}" goes is not known: it has no position.`;
     return [{ code: 'keep-out-head', message, path: [...path, 'fixtures', at] }];
   });
+  return [...idle, ...unplaced];
 }
 
 /** What only shows once names and aims are resolved: heads that could never keep out. */

@@ -16,6 +16,7 @@ import { nameMeant } from '../names.js';
 import { type Finding, listed, type Path, suggestion } from '../problem.js';
 import { describe } from '../wording.js';
 import type { FixtureFault } from './fixture-faults.js';
+import { paletteKind } from './names.js';
 
 /** Attribute values against the profile of the fixture that they are for. */
 export function checkValues(
@@ -94,7 +95,7 @@ function checkColour(
     const hint =
       names.length === 0
         ? ' palettes has no colours yet: palettes: { colours: { amber: { kelvin: 2200 } } }.'
-        : nameMeant(name, names);
+        : (otherOf(palettes, name) ?? nameMeant(name, names));
     return [{ ...at, code: 'unknown-name', message: () => `there is no colour "${name}".${hint}` }];
   }
   if (typeof made === 'string') {
@@ -152,7 +153,7 @@ function checkBeam(
     const hint =
       names.length === 0
         ? ' palettes has no beams yet: palettes: { beams: { tight: 8 } }; or give its angle in degrees.'
-        : nameMeant(beam as string, names);
+        : (otherOf(palettes, beam as string) ?? nameMeant(beam as string, names));
     return [{ ...at, code: 'unknown-name', message: () => `there is no beam "${beam}".${hint}` }];
   }
   const what = typeof beam === 'string' ? `beam "${beam}"` : `a beam of ${beam} degrees`;
@@ -179,6 +180,12 @@ function checkBeam(
   return setTwice('beam-impossible', what, Object.keys(made.values), values, fixture, path);
 }
 
+/** Where the palettes have the name for something else. */
+function otherOf(palettes: PalettesFile, name: string): string | undefined {
+  const is = paletteKind(palettes, name);
+  return is === undefined ? undefined : ` "${name}" is ${is}.`;
+}
+
 function missingChannel(
   attribute: string,
   { name, channels }: ProfileOptions,
@@ -191,7 +198,12 @@ function missingChannel(
         `${fixtures} ${several ? 'have' : 'has'} no ${attribute}; ${several ? 'their' : 'its'} profile "${name}" has ${has}.`,
     };
   }
-  const { code, message } = unknownAttribute(attribute, []);
+  const { code, message } = /^color$/i.test(attribute)
+    ? {
+        code: 'unknown-attribute' as const,
+        message: `"${attribute}" is not a word of a look. Did you mean "colour"?`,
+      }
+    : unknownAttribute(attribute, []);
   return {
     code,
     message: ({ fixtures, several }) =>

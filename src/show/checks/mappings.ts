@@ -1,4 +1,4 @@
-import { type Member, membersOf, namesOf, peopleOf } from '../groups.js';
+import { groupOf, kindOfGroup, type Member, membersOf, namesOf, peopleOf } from '../groups.js';
 import { attributesOf } from '../look-values.js';
 import type { Finding, Path } from '../problem.js';
 import { profileFor, profilesOf } from '../profiles.js';
@@ -12,7 +12,7 @@ import { checkGrowth } from './curves.js';
 import { checkDriven } from './driven.js';
 import { type FixtureFault, together } from './fixture-faults.js';
 import { hasPanAndTilt } from './fixtures.js';
-import { checkFollowOptics, heldBy } from './follow-optics.js';
+import { checkFollowOptics, checkRoom, heldBy } from './follow-optics.js';
 import { checkValues } from './looks.js';
 import { NameCheck } from './names.js';
 import { checkRule } from './rules.js';
@@ -134,8 +134,14 @@ function checkNames(
   const findings: Finding[] = [];
   if ('follow' in mapping) {
     const { follow, beam } = mapping;
+    findings.push(...checkRoom(mapping, path));
     if (typeof follow === 'string') {
-      const hint = /^(any|all|everybody)$/.test(follow) ? ONE_IS_FOLLOWED : '';
+      const isGroup = kindOfGroup(show, follow) === 'performers' && groupOf(show, follow);
+      const hint = /^(any|all|everybody)$/.test(follow)
+        ? ONE_IS_FOLLOWED
+        : isGroup
+          ? ` Heads that choose among them: follow: { share: ${follow} }.`
+          : '';
       names.one('performers', follow, [...path, 'follow'], hint);
     } else {
       const hasCover = beam?.cover !== undefined;
@@ -148,9 +154,7 @@ function checkNames(
     if (performers !== 'any') names.people(performers, [...path, 'performers']);
     findings.push(...ownZone(show, zone, peopleOf(show, performers), [...path, 'performers']));
   }
-  mapping.fixtures.forEach((name, i) => {
-    names.oneOrGroup('fixtures', name, [...path, 'fixtures', i]);
-  });
+  names.list('fixtures', mapping.fixtures, [...path, 'fixtures']);
   for (const { name, at } of members) {
     if (!Object.hasOwn(show.fixtures, name) || show.fixtures[name]?.unpatched !== true) continue;
     findings.push({

@@ -30,7 +30,20 @@ const OTHERS = [
   ['receivers', 'a receiver'],
   ['inputs', 'an input'],
   ['profiles', 'a profile'],
+  ['keepOut', 'a keep-out'],
 ] as const satisfies readonly (readonly [keyof ShowFile, string])[];
+
+/** What of the palettes has a name: "a colour of palettes". */
+export function paletteKind(palettes: ShowFile['palettes'], name: string): string | undefined {
+  const is = PALETTES.find(([block]) => Object.hasOwn(palettes[block], name));
+  return is === undefined ? undefined : `a ${is[1]} of palettes`;
+}
+
+const PALETTES = [
+  ['colours', 'colour'],
+  ['points', 'point'],
+  ['beams', 'beam'],
+] as const;
 
 /** Looks whether names that stand in a show are names of something in it. */
 export class NameCheck {
@@ -77,8 +90,20 @@ export class NameCheck {
       this.oneOrGroup('performers', people, path);
       return;
     }
-    people.forEach((name, i) => {
-      this.oneOrGroup('performers', name, [...path, i]);
+    this.list('performers', people, path);
+  }
+
+  /** Names of performers or fixtures, or of groups of them, each once. */
+  list(kind: MemberKind, words: readonly string[], path: Path): void {
+    words.forEach((name, i) => {
+      this.oneOrGroup(kind, name, [...path, i]);
+      // A slip: somebody else is missing.
+      if (words.indexOf(name) === i) return;
+      this.findings.push({
+        code: 'named-twice',
+        message: `"${name}" is in this list twice; name each once.`,
+        path: [...path, i],
+      });
     });
   }
 
@@ -99,8 +124,15 @@ export class NameCheck {
     if (kind === 'signals' && Object.hasOwn(this.show.conditions, name)) {
       return ` "${name}" is a condition: it stands after \`when\`; the time for which it has been so is a signal, { time: ${name} }.`;
     }
+    const is = this.whatIs(name);
+    return is === undefined ? '' : ` "${name}" is ${is}.`;
+  }
+
+  /** What a name of the show is: "a zone"; undefined where there is none. */
+  whatIs(name: string): string | undefined {
+    if (this.#isGroup(name)) return 'a group';
     const is = OTHERS.find(([block]) => Object.hasOwn(this.show[block], name));
-    return is === undefined ? '' : ` "${name}" is ${is[1]}.`;
+    return is?.[1] ?? paletteKind(this.show.palettes, name);
   }
 
   /** Of places, which may be of several kinds. */

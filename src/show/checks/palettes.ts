@@ -1,3 +1,5 @@
+import { isColourOfLight } from '../../colour/locus.js';
+import { planckian } from '../../colour/temperature.js';
 import type { Finding } from '../problem.js';
 import type { ShowFile } from '../schema.js';
 
@@ -20,6 +22,15 @@ export function checkPalettes({ palettes }: ShowFile): Finding[] {
     if (colour.srgb?.every(value => value === 0)) {
       const message = `colour "${name}" is black, which no lamp is: Dimmer says how much light there is.`;
       return [{ code: 'colour-said', message, path: [...path, 'srgb'] }];
+    }
+    const { xy, kelvin, duv } = colour;
+    const light = xy ? { x: xy[0], y: xy[1] } : kelvin && duv ? planckian(kelvin, duv) : undefined;
+    if (light !== undefined && !isColourOfLight(light)) {
+      const message =
+        xy === undefined
+          ? `colour "${name}" is none that light can have: duv ${duv} is too far from ${kelvin} K.`
+          : `colour "${name}" is none that light can have: xy [${xy.join(', ')}] is outside of the spectrum locus of CIE 1931.`;
+      return [{ code: 'colour-said', message, path: [...path, xy === undefined ? 'duv' : 'xy'] }];
     }
     return [];
   });

@@ -1,8 +1,15 @@
+import { groupOf } from '../groups.js';
+import { nameMeant } from '../names.js';
 import type { Finding, Path } from '../problem.js';
 import { peopleOfRule } from '../resolve-follow.js';
-import { carrierOf } from '../schema.js';
-import type { RuleFile } from '../schema-follow.js';
+import { carrierOf, type ShowFile } from '../schema.js';
+import { DEFAULT_HOLD_S, type RuleFile } from '../schema-follow.js';
+import type { PeopleFile } from '../schema-signals.js';
 import type { NameCheck } from './names.js';
+
+function counted(count: number, what: string): string {
+  return `${count} ${what}${count === 1 ? '' : 's'}`;
+}
 
 const RULES = ['nearest', 'first', 'order', 'middle', 'share'] as const;
 
@@ -23,7 +30,7 @@ export function checkRule(
   if (said.length > 1) {
     return fault(`a rule to follow by has ${said.join(' and ')}; it takes one of them.`);
   }
-  const { to, in: zone, change } = rule;
+  const { to, in: zone, change, hold } = rule;
   if (kind === 'nearest' && to === undefined) {
     return fault('nearest to what? Say `to`: a fixture, a performer or [x, y, z].');
   }
@@ -32,6 +39,15 @@ export function checkRule(
   if (kind !== 'first' && zone !== undefined) return fault(`${kind} has no \`in\`.`);
   if (change === 'cross' && kind !== 'share') {
     return fault('only heads that share can cross over: change is dark or lit here.');
+  }
+  if (change === 'cross' && heads === 1) {
+    return fault('one head has nobody to cross over to: change is dark or lit here.');
+  }
+  if ((kind === 'order' || kind === 'middle') && change !== 'dark') {
+    return fault(`${kind} never changes whom a head is on, so it has no \`change\`.`);
+  }
+  if (kind !== 'nearest' && kind !== 'share' && hold !== DEFAULT_HOLD_S && hold > 0) {
+    return fault(`${kind} chooses nobody for a time, so it has no \`hold\`.`);
   }
   if (kind === 'middle' && !hasCover) {
     return fault(
@@ -44,15 +60,53 @@ export function checkRule(
   if (carrierOf(show.zones[zone ?? '']) !== undefined) {
     return fault(`zone "${zone}" moves with somebody; first takes one that stays where it is.`);
   }
-  const people = peopleOfRule(show, rule).length;
-  if (kind === 'order' && people !== heads) {
-    return fault(`${heads} heads follow ${people} performers in order: give one for each.`);
+  const people = peopleOfRule(show, rule);
+  const twice = kind === 'order' || kind === 'middle' ? inGroupToo(show, rule[kind]) : undefined;
+  if (twice !== undefined) {
+    return fault(
+      `"${twice.name}" is in group "${twice.group}" already, which ${kind} has as well; name each once.`,
+    );
+  }
+  if (kind === 'order' && people.length !== heads) {
+    return fault(
+      `${counted(heads, 'head')} can't follow ${counted(people.length, 'performer')} in order: it takes one for each.`,
+    );
+  }
+  if (kind === 'nearest' && people.every(name => name === to)) {
+    return fault(`nobody is left to choose from: "${to}" can't be the nearest to "${to}".`);
   }
   if (typeof to !== 'string' || Object.hasOwn(show.performers, to)) return [];
   const fixture = show.fixtures[to];
-  if (fixture === undefined) names.unknownPlace(to, [...path, 'to']);
-  else if (fixture.position === undefined) {
+  if (fixture === undefined) {
+    const is = names.whatIs(to);
+    const what =
+      is === undefined
+        ? ''
+        : ` "${to}" is ${is}: give one fixture, one performer or a place, [x, y, z] in metres.`;
+    const guess =
+      is === undefined
+        ? nameMeant(
+            to,
+            [...Object.entries(show.performers), ...Object.entries(show.fixtures)].map(
+              ([name, { label }]) => ({ name, label }),
+            ),
+          )
+        : '';
+    const message = `there is no performer or fixture "${to}".${guess}${what}`;
+    return [{ code: 'unknown-name', message, path: [...path, 'to'] }];
+  }
+  if (fixture.position === undefined) {
     return fault(`fixture "${to}" has no position, so nothing can be near it.`);
-  } else if (fixture.unpatched) return fault(`fixture "${to}" is unpatched.`);
-  return [];
+  }
+  return fixture.unpatched ? fault(`fixture "${to}" is unpatched.`) : [];
+}
+
+/** Somebody who is named, and in a group that is named as well. */
+function inGroupToo(show: ShowFile, people: PeopleFile | undefined) {
+  const words = people === undefined || typeof people === 'string' ? [] : people;
+  for (const name of words) {
+    const group = words.find(word => word !== name && groupOf(show, word)?.includes(name));
+    if (group !== undefined) return { name, group };
+  }
+  return undefined;
 }

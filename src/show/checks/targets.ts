@@ -54,7 +54,7 @@ function targetsIn(show: ShowFile): { readonly target: string; readonly path: Pa
 
 /** What is wrong with the name of a target; undefined: nothing. */
 function targetFault(show: ShowFile, name: string): string | undefined {
-  const { palettes, fixtures, performers } = show;
+  const { palettes, fixtures, performers, zones } = show;
   if (Object.hasOwn(palettes.points, name)) return undefined;
   const fixture = Object.hasOwn(fixtures, name) ? fixtures[name] : undefined;
   if (fixture !== undefined) {
@@ -75,7 +75,11 @@ function targetFault(show: ShowFile, name: string): string | undefined {
     ...points,
     ...Object.entries(fixtures).map(([one, { label }]) => ({ name: one, label })),
   ];
+  const zone = Object.hasOwn(zones, name)
+    ? ` "${name}" is a zone: a point of palettes says which place in it is meant.`
+    : '';
   const hint =
+    zone ||
     nameMeant(name, places) ||
     (points.length === 0
       ? ' palettes has no points yet: palettes: { points: { table: [6, 5, 0.8] } }.'
