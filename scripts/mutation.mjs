@@ -29,7 +29,12 @@ const PARTS = {
     tests: /^(protocols\/|reference\/(artnet|sacn|osc|psn)-)/,
   },
   tracking: { code: ['src/tracking/'], tests: /^(tracking\/|reference\/filter-)/ },
-  engine: { code: ['src/engine/'], tests: /^(engine\/|sheets\/explain-moment)/ },
+  // Not only its own tests run it: these step it too.
+  engine: {
+    code: ['src/engine/'],
+    tests:
+      /^(engine|live|recording|readiness|reporting)\/|^rehearsal\/(scene|three-cues)|^daemon\/(keep-out|operator\/requests|recorder|status)|^(panel\/live-view|sheets\/explain-moment|show\/(cookbook|palettes))/,
+  },
 };
 
 const USAGE = `

@@ -9,6 +9,7 @@ import {
   type Choices,
   type Chooser,
   type ChoosingLight,
+  type Pool,
   placeOf,
   type Seen,
   shows,
@@ -20,9 +21,10 @@ import { type Follow, followOf } from './follow.js';
 import { isOnNobody } from './lanes.js';
 import { isLit, type Lights } from './lights.js';
 import type { Mappings } from './map.js';
-import { holdAll } from './middle.js';
+import { holdAll, holdOn } from './middle.js';
 import { tellPins } from './pins.js';
 import { costOf, createPools, share } from './sharing.js';
+import type { Places } from './take-over-places.js';
 import { estimateFor, type TrackedPerformer, type Tracks } from './tracks.js';
 
 /** So much nearer another one has to be, metres. */
@@ -285,14 +287,15 @@ function tell(one: ChoosingLight, { aims }: Pick<Seen, 'aims'>, events: EngineEv
 /**
  * Those whose head is on somebody whom it may still be on are on them from the start.
  * @param performers names of those of the show before
+ * @param mappings for each of the next show its place in the old one
  */
 export function takeChoices(
   next: Choices,
   old: Choices,
   show: Show,
   performers: readonly string[],
-  aims: Aims,
-  lights: Lights,
+  mappings: Places,
+  { aims, lights }: Pick<Seen, 'aims' | 'lights'>,
 ): void {
   for (const [fixture, to] of old.pinned) next.pinned.set(fixture, to);
   for (const one of next.lights) {
@@ -300,17 +303,59 @@ export function takeChoices(
     if (was !== undefined) one.told = was.told;
   }
   takePins(next, old, show, performers);
+  const before = new Map<Chooser, Chooser>();
   for (const one of next.all) {
-    const was = old.all.find(
-      ({ plan, choice }) =>
-        plan.name === one.plan.name && choice.rule.kind === one.choice.rule.kind,
-    );
-    if (was === undefined || was.choice.rule.kind === 'middle' || was.current < 0) continue;
-    const i = placeIn(one, show, performers[was.choice.people[was.current] as number]);
-    if (i < 0) continue;
-    settleOn(one, i, aims, lights);
-    one.forS = was.forS;
+    const was =
+      old.all.find(({ of }) => of === mappings[one.of]) ??
+      old.all.find(
+        ({ plan, choice }) =>
+          plan.name === one.plan.name && choice.rule.kind === one.choice.rule.kind,
+      );
+    if (was === undefined || was.choice.rule.kind !== one.choice.rule.kind) continue;
+    before.set(one, was);
+    takeChooser(one, was, show, performers, aims, lights);
   }
+  for (const pool of next.pools) takePool(pool, old.pools, before);
+}
+
+function takeChooser(
+  one: Chooser,
+  was: Chooser,
+  show: Show,
+  performers: readonly string[],
+  aims: Aims,
+  lights: Lights,
+): void {
+  const placeOfOld = (p: number | undefined) => placeIn(one, show, performers[p ?? -1]);
+  was.choice.people.forEach((p, i) => {
+    const place = placeOfOld(p);
+    if (place >= 0) one.insideS[place] = was.insideS[i] as number;
+  });
+  // Of whom it was on last it shows the rest, and of those in the middle it aims there while all are lost.
+  const i = placeOfOld(was.drive.follows);
+  if (i < 0) return;
+  if (was.choice.rule.kind === 'middle') {
+    holdOn(one, one.choice.people[i] as number, aims, lights);
+    Object.assign(one.follows[0]?.estimate ?? {}, was.follows[0]?.estimate);
+    return;
+  }
+  settleOn(one, i, aims, lights);
+  if (was.current < 0) release(one);
+  one.forS = was.forS;
+  one.waitsS = was.waitsS;
+}
+
+/** Of the same heads and people what was found lately holds. */
+function takePool(pool: Pool, old: readonly Pool[], before: ReadonlyMap<Chooser, Chooser>): void {
+  const was = old.find(({ heads }) => heads[0] === before.get(pool.heads[0] as Chooser));
+  const isSame =
+    was !== undefined &&
+    was.away.length === pool.away.length &&
+    pool.heads.every((head, h) => before.get(head) === was.heads[h]);
+  if (!isSame) return;
+  pool.turn = was.turn;
+  pool.away.set(was.away);
+  pool.assignment.columnOf.set(was.assignment.columnOf);
 }
 
 /** An order holds whatever rule the head has now, where that lists whom it is pinned to; else it is let go, and told. */

@@ -11,6 +11,7 @@ import { type KeepOuts, wouldTouch } from './keep-out.js';
 import type { Lights } from './lights.js';
 import type { OperatorAction } from './operator-action.js';
 import type { Orders } from './orders.js';
+import type { Places } from './take-over-places.js';
 import type { Watched } from './watch.js';
 
 /** In and out: fast enough for who asked, slow enough to be no bump. */
@@ -127,6 +128,16 @@ export function stepHighlight(
     else if (share > 0) shares[light] = fall(share, dtS, FADE_S);
     if ((shares[light] as number) > 0) highlight.shown += 1;
   }
+}
+
+/** Whoever focuses while the show is saved goes on. @param fixtures for each of the next its place in the old show */
+export function takeHighlight(next: Highlight, old: Highlight, fixtures: Places): void {
+  const { name, untilS, whileTracked, shown, stops } = old;
+  Object.assign(next, { name, untilS, whileTracked, shown, stops });
+  fixtures.forEach((before, light) => {
+    next.on[light] = old.on[before] ?? 0;
+    next.shares[light] = old.shares[before] ?? 0;
+  });
 }
 
 export type HighlightEnd = 'time' | 'stopped' | 'tracked';

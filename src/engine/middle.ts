@@ -1,5 +1,7 @@
 import type { Estimate } from '../tracking/sighting.js';
+import type { Aims } from './aim.js';
 import { apartM, type Chooser, type Seen } from './chooser.js';
+import type { Lights } from './lights.js';
 import { estimateFor } from './tracks.js';
 import type { WatchedPerformer } from './watch.js';
 
@@ -8,7 +10,7 @@ import type { WatchedPerformer } from './watch.js';
  * holds them all.
  */
 export function holdAll(one: Chooser, { watched, tracks, aims, lights }: Seen): void {
-  const { choice, follows, drive, binding, light, of, plan } = one;
+  const { choice, follows, drive, plan } = one;
   const [follow] = follows;
   if (follow === undefined) return;
   const { estimate, optics } = follow;
@@ -33,7 +35,14 @@ export function holdAll(one: Chooser, { watched, tracks, aims, lights }: Seen): 
       optics.holdsM = Math.max(optics.holdsM, 2 * trust * apart);
     }
   }
-  if (performer === follow.performer && one.current === 0) return;
+  if (performer !== follow.performer || one.current !== 0) holdOn(one, performer, aims, lights);
+}
+
+/** From now on it goes by the trust of this one. */
+export function holdOn(one: Chooser, performer: number, aims: Aims, lights: Lights): void {
+  const { follows, drive, binding, light, of } = one;
+  const [follow] = follows;
+  if (follow === undefined) return;
   one.current = 0;
   drive.follows = performer;
   binding.performer = performer;

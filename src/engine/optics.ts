@@ -104,6 +104,16 @@ export function compileOptics(
   };
 }
 
+/** Where zoom, iris and focus are on their way, and what came of it. */
+export function takeOptics(optics: FollowOptics, was: FollowOptics): void {
+  const { coverM, holdsM, factor, diameterM } = was;
+  Object.assign(optics, { coverM, holdsM, factor, diameterM });
+  for (const key of ['zoom', 'iris', 'focus'] as const) {
+    const before = was.motion[key];
+    if (before !== undefined) optics.motion[key]?.numbers.set(before.numbers);
+  }
+}
+
 /** sqrt(5.991): 95 % of a normal distribution in the plane lie within so many standard deviations (chi-square, 2 degrees). */
 const WITHIN_95 = 2.4477;
 /** How fast a beam that had opened closes again, metres a second. */

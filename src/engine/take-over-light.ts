@@ -8,6 +8,7 @@ import { beginTurns } from './fades.js';
 import { radians } from './heads.js';
 import { keptHead } from './keep-out.js';
 import { isLit, KIND, type Lights } from './lights.js';
+import { takeOptics } from './optics.js';
 import { createMover, type GroupFade, type Mover } from './reload-fade.js';
 import { leavingOf } from './take-over-leaving.js';
 import type { Pairs } from './take-over-pairs.js';
@@ -17,7 +18,7 @@ import type { Places } from './take-over-places.js';
 const OTHER_AIM_DEG = 2;
 
 /** What is out, and where the heads are. */
-export function takeLights(next: Engine, old: Engine, fixtures: Places): void {
+export function takeLights(next: Engine, old: Engine, { fixtures, mappings }: Pairs): void {
   const { lights, fades, aims } = next;
   const [layered, layeredThen] = [new Set(next.mappings.layered), new Set(old.mappings.layered)];
   next.patch.levels.set(old.patch.levels);
@@ -51,6 +52,10 @@ export function takeLights(next: Engine, old: Engine, fixtures: Places): void {
     const [follow, followed] = [aims.follows[i], old.aims.follows[o]];
     if (follow !== undefined && followed !== undefined) {
       follow.saidReachable = followed.saidReachable;
+    }
+    for (const [mapping, { optics }] of aims.candidates[i] ?? []) {
+      const same = old.aims.candidates[o]?.get(mappings[mapping] as number)?.optics;
+      if (optics !== undefined && same !== undefined) takeOptics(optics, same);
     }
   });
 }

@@ -20,6 +20,12 @@ export function takeSignals(
   whole.forEach((place, at) => {
     if (place < 0) begins[at] = 1;
   });
+  for (const { at, source } of network.nodes) {
+    if (source?.kind !== 'heading') continue;
+    const same = was.nodes.find(one => one.at === sources[at] && !one.condition)?.source;
+    // Who stands still has the direction that they had.
+    if (same?.kind === 'heading') Object.assign(source, { lastX: same.lastX, lastY: same.lastY });
+  }
   takeRows({ ...next.reception.numbers }, { ...old.reception.numbers }, sources);
   for (const one of next.signals.heard) {
     const place = sources[one.at] as number;

@@ -7,6 +7,7 @@ import { takeOff } from './cues.js';
 import { takeDesk } from './desk.js';
 import type { Engine } from './engine.js';
 import { takeDeskGround } from './ground.js';
+import { takeHighlight } from './highlight.js';
 import { crossOver, stepReloadFade } from './reload-fade.js';
 import { NOBODY, type Tracker } from './roster.js';
 import { takeCue } from './take-over-cue.js';
@@ -77,13 +78,14 @@ function* takeOverInParts(next: Engine, old: Engine, pairs: Pairs): Generator<un
     old.choices,
     next.show,
     old.show.performers.map(({ name }) => name),
-    next.aims,
-    next.lights,
+    pairs.mappings,
+    next,
   );
   takeDeskGround(next.ground, old.ground, next);
   takeMappings(next, old, pairs);
   yield;
-  takeLights(next, old, pairs.fixtures);
+  takeLights(next, old, pairs);
+  takeHighlight(next.highlight, old.highlight, pairs.fixtures);
   yield;
   next.hazards.all.forEach(output => {
     const { fixture, hazard } = output;

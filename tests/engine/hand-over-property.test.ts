@@ -7,24 +7,7 @@ import { keepOutOf } from '../../src/show/keep-out.js';
 import { parseShow } from '../../src/show/parse.js';
 import { type Degrees, toRadians } from '../../src/stage/units.js';
 import { type Place, Rig } from './harness.js';
-
-/** Lehmer, 16807 mod 2^31 - 1: the same on every machine. */
-class Random {
-  constructor(private seed: number) {}
-  next(): number {
-    this.seed = (this.seed * 16807) % 2147483647;
-    return this.seed / 2147483647;
-  }
-  between(from: number, to: number): number {
-    return from + (to - from) * this.next();
-  }
-  whole(from: number, to: number): number {
-    return Math.floor(this.between(from, to + 1));
-  }
-  isOnce(in_: number): boolean {
-    return this.next() < 1 / in_;
-  }
-}
+import { Random } from './rich-house.js';
 
 const figure = (value: number) => value.toFixed(2);
 
