@@ -161,7 +161,7 @@ try {
   const engine = JSON.parse(tell('status', '--json')).status.engine.pid;
   await page.setViewportSize(PHONE);
   process.kill(engine, 'SIGSTOP');
-  await headline(/at the safe look/);
+  await headline(/safe look/);
   await take('safe', PHONE);
   // The next engine has never heard her.
   await headline(/The Gull not live yet/);

@@ -5,6 +5,7 @@ import { monotonicS } from '../daemon/clock.js';
 import { goBehind } from '../daemon/go-behind.js';
 import { type Followed, follow } from '../daemon/live/follow.js';
 import { ask } from '../daemon/operator/ask.js';
+import { HistoryFile } from '../daemon/panel/history-file.js';
 import type { PanelOrders, PanelWord } from '../daemon/panel/panel-runner.js';
 import { forgetWhere, noteWhere, tokenOf } from '../daemon/panel/token.js';
 import { TokenWatch } from '../daemon/panel/token-watch.js';
@@ -21,6 +22,8 @@ import { EXIT } from './exit-codes.js';
 
 const BEAT_MS = 1000;
 const AGAIN_MS = 500;
+/** Of what the panel shows of the last ten minutes, so much may be lost in a restart. */
+const KEEPS_EVERY_MS = 5000;
 /** For metrics and the strips, while nobody looks. */
 const IDLE_HZ = 1;
 const MOST_PEM_BYTES = 256 * 1024;
@@ -51,7 +54,9 @@ export async function panelProcess(): Promise<number> {
 
 async function run(orders: PanelOrders): Promise<void> {
   const { folder, hosts } = orders;
-  const record = new Record(monotonicS);
+  const history = new HistoryFile(folder);
+  const record = new Record(monotonicS, line => history.add(line));
+  record.restore(history.read(), Date.now() / 1e3);
   const kept = tokenIn(folder);
   if (kept.anew !== undefined) say({ kind: 'warning', message: kept.anew });
   const doors = new Doors(kept.token, hosts, monotonicS);
@@ -91,6 +96,7 @@ async function run(orders: PanelOrders): Promise<void> {
   source.begin();
   let { token } = kept as { token: string | undefined };
   const watch = new TokenWatch(folder, kept.token);
+  setInterval(() => void history.write(() => record.history(), monotonicS()), KEEPS_EVERY_MS);
   setInterval(() => {
     say({ kind: 'beat' });
     const now = watch.look();

@@ -1,3 +1,4 @@
+import { enumerated } from '../stage/enumerated.js';
 import type { ConfidencePart } from '../tracking/confidence.js';
 import { causeInWords, desksInWords, forText, lostDesks, outputsInWords } from './reading.js';
 import type { LiveSnapshot } from './schema.js';
@@ -29,40 +30,58 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
   const lost = performers.filter(({ state }) => state === 'lost');
   const others = performers.filter(({ state }) => state === 'not heard' || state === 'returning');
   const stopped = performers.filter(({ state }) => state === 'stopped');
-  const said = (one: (typeof performers)[number]) => {
-    const cause = causeInWords(one);
-    return `${one.label}: ${one.state} for ${forText(one.since, snapshot)}${cause === undefined ? '' : `, ${cause}`}`;
-  };
+  const said = (some: typeof performers) => performersInWords(some, snapshot);
   const hasEngine = snapshot.engine !== null;
-  const outs = down.map(({ name, trouble }) => `output ${name}: ${trouble}`);
+  const outs = alike(
+    down.map(({ name, trouble = '' }) => ({ name, is: trouble })),
+    'output',
+    'outputs',
+  );
+  const told = status.troubles.map(({ what }) => what);
+  const off = told.filter(what => MAPPING_OFF.test(what));
   const more = [
     ...desksInWords(snapshot),
-    ...troublesInWords(status.troubles.map(({ what }) => what)),
-    ...status.lowBatteries.map(
+    ...eachOrAll(off, what => what, mappingOf, 'mappings are off:'),
+    ...troublesInWords(told.filter(what => !off.includes(what))),
+    ...eachOrAll(
+      status.lowBatteries,
       ({ tracker, performerLabel = 'a spare', charge }) =>
         `battery of tracker ${tracker} (${performerLabel}) at ${Math.round(charge * 100)} %`,
+      ({ tracker, performerLabel = 'a spare', charge }) =>
+        `${tracker} (${performerLabel}) ${Math.round(charge * 100)} %`,
+      'batteries are low: trackers',
     ),
-    ...status.silentTrackers.map(
+    ...eachOrAll(
+      status.silentTrackers,
       ({ tracker, performerLabel }) => `tracker ${tracker} of ${performerLabel} is silent`,
+      ofWhom,
+      'trackers are silent:',
     ),
-    ...status.frozenTrackers.map(
+    ...eachOrAll(
+      status.frozenTrackers,
       ({ tracker, performerLabel }) => `tracker ${tracker} of ${performerLabel} repeats itself`,
+      ofWhom,
+      'trackers repeat themselves:',
     ),
-    ...status.apartTrackers.map(
+    ...eachOrAll(
+      status.apartTrackers,
       ({ performerLabel, trackers, apartM }) =>
         `trackers ${trackers.join(' and ')} of ${performerLabel} are ${apartM.toFixed(1)} m apart`,
+      ({ performerLabel, apartM }) => `${performerLabel} ${apartM.toFixed(1)} m`,
+      'performers whose trackers are apart:',
     ),
-    ...status.positions.flatMap(({ name, trouble }) =>
-      trouble === undefined ? [] : [`positions to ${name}: ${trouble}`],
+    ...alike(
+      status.positions.flatMap(({ name, trouble }) =>
+        trouble === undefined ? [] : [{ name, is: trouble }],
+      ),
+      'positions to',
     ),
   ];
   const details = [
     ...outs,
     // Without an engine nobody says who is heard; their trackers may well be.
-    ...(hasEngine
-      ? [...lost, ...others].map(said)
-      : ['where people are: not known, no engine runs']),
-    ...(stops.everybody ? [everybodyStopped(performers, stopped, snapshot)] : stopped.map(said)),
+    ...(hasEngine ? said([...lost, ...others]) : ['where people are: not known, no engine runs']),
+    ...(stops.everybody ? [everybodyStopped(performers, stopped, snapshot)] : said(stopped)),
     ...more,
   ];
   const is = (level: Verdict['level'], line: string): Verdict => ({
@@ -101,6 +120,79 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
   }
   const live = performers.filter(({ state }) => state === 'live').length;
   return is('well', live === 0 ? 'All is well; nobody is on stage' : 'All is well');
+}
+
+/** From so many on, what is alike is one line: a line for each would hide what is not. */
+const ALIKE_FROM = 3;
+const MOST_NAMED = 6;
+
+const MAPPING_OFF = /^mapping (.*) is off$/;
+const mappingOf = (what: string) => MAPPING_OFF.exec(what)?.[1] ?? what;
+
+const ofWhom = (one: { readonly tracker: string; readonly performerLabel: string }) =>
+  `${one.tracker} (${one.performerLabel})`;
+
+/** A line for each, or one for all where they are many. */
+function eachOrAll<One>(
+  all: readonly One[],
+  line: (one: One) => string,
+  short: (one: One) => string,
+  what: string,
+): string[] {
+  if (all.length < ALIKE_FROM) return all.map(line);
+  return [`${all.length} ${what} ${enumerated(all.map(short), MOST_NAMED)}`];
+}
+
+/** "output heads: no carrier"; those of which the same is to be said in one line. */
+function alike(
+  all: readonly { readonly name: string; readonly is: string }[],
+  what: string,
+  many = what,
+): string[] {
+  const byWords = groupedBy(all, ({ is }) => is);
+  return [...byWords].map(
+    ([is, some]) =>
+      `${some.length > 1 ? many : what} ${enumerated(
+        some.map(({ name }) => name),
+        MOST_NAMED,
+      )}: ${is}`,
+  );
+}
+
+function groupedBy<One>(all: readonly One[], key: (one: One) => string): Map<string, One[]> {
+  const groups = new Map<string, One[]>();
+  for (const one of all) groups.set(key(one), [...(groups.get(key(one)) ?? []), one]);
+  return groups;
+}
+
+type Performers = LiveSnapshot['status']['performers'];
+
+/** "Ines: lost for 0:12, tracker silent"; those who are so for the same cause in one line. */
+function performersInWords(some: Performers, snapshot: LiveSnapshot): string[] {
+  const words = (one: Performers[number]) => {
+    const cause = causeInWords(one);
+    return { state: one.state, why: cause === undefined ? '' : `, ${cause}` };
+  };
+  const groups = groupedBy(some, one => JSON.stringify(words(one)));
+  return [...groups.values()].flatMap(group => {
+    const ages = group.map(({ since }) => forText(since, snapshot));
+    const isOne = group.length < ALIKE_FROM;
+    if (isOne) {
+      return group.map((one, index) => {
+        const { state, why } = words(one);
+        return `${one.label}: ${state} for ${ages[index]}${why}`;
+      });
+    }
+    const [first] = [...group].sort((a, b) => Date.parse(a.since) - Date.parse(b.since));
+    const { state, why } = words(group[0] as Performers[number]);
+    const age = first === undefined ? '' : forText(first.since, snapshot);
+    const how = ages.every(one => one === age) ? `for ${age}` : `the first for ${age}`;
+    const names = enumerated(
+      group.map(({ label }) => label),
+      MOST_NAMED,
+    );
+    return [`${names}: ${state} ${how}${why}`];
+  });
 }
 
 const FOLDER_GONE = /\b(the folder|its disk) is gone\b/;

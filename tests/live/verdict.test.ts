@@ -91,6 +91,41 @@ it('names all that status calls a trouble', () => {
   ]);
 });
 
+it('has a line for each kind of trouble, and one for many of a kind', () => {
+  const trackers = ['Ines', 'Tobias', 'The Gull'].map((performerLabel, index) => {
+    return { tracker: `${index + 1}`, performer: performerLabel, performerLabel, since };
+  });
+  const down = ['heads', 'wash', 'floor'].map(name => ({ ...output('no carrier'), name }));
+  const { performers } = snapshotOf(SHOW, { engine: ALL_LIVE }).status;
+  const silent = { state: 'lost', phase: 'losing', cause: 'tracker-silent' } as const;
+  const told = verdictOf(
+    snapshotOf(SHOW, {
+      engine: ALL_LIVE,
+      status: {
+        performers: performers.map(one => ({ ...one, ...silent })),
+        silentTrackers: trackers,
+        lowBatteries: trackers.map(one => ({ ...one, charge: 0.125 })),
+        frozenTrackers: trackers.slice(0, 2),
+        outputs: [...down, output()],
+        troubles: [
+          { what: 'mapping stove is off', since },
+          { what: 'recording stopped: the disk is full', since },
+        ],
+      },
+    }),
+  );
+  expect(told.details).toEqual([
+    'outputs heads, wash and floor: no carrier',
+    'Ines, Tobias and The Gull: lost for 0:12, tracker silent',
+    'mapping stove is off',
+    'recording stopped: the disk is full',
+    '3 batteries are low: trackers 1 (Ines) 13 %, 2 (Tobias) 13 % and 3 (The Gull) 13 %',
+    '3 trackers are silent: 1 (Ines), 2 (Tobias) and 3 (The Gull)',
+    'tracker 1 of Ines repeats itself',
+    'tracker 2 of Tobias repeats itself',
+  ]);
+});
+
 it('says of a stop of everybody one line, so that what else is wrong is seen', () => {
   const stoppedAll = seen(
     SHOW,

@@ -3,6 +3,7 @@ import { keepMoment, type Moment } from '../../live/moments.js';
 import type { LiveEvent, LiveLine, LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage } from '../../live/stage-schema.js';
 import { pressName } from './answers.js';
+import { type Silence, silenceInWords, silenceOf } from './silence.js';
 
 export interface Answer {
   readonly ok: boolean;
@@ -20,11 +21,16 @@ const NO_ANSWER_MS = 300;
 /** An enable is held by what the hand sees: a picture, or an answer, that is later than that releases it. */
 const HOLD_WITHIN_MS = 1000;
 const ACT_WITHIN_MS = 8000;
+const DOOR_WITHIN_MS = 5000;
 const WRONG_LINK = 'Wrong token in the link.';
-const CHANGED = 'The token was changed: this device needs the new one.';
+const CHANGED =
+  'The token was changed, so this device can only watch. Scan the new code, or enter the new token: `lampwright panel` on the show machine prints both.';
 const CHANNEL = 'lampwright-panel';
 /** The panel says something each second. */
 const SILENT_MS = 4000;
+/** After so long without, it is asked whether it answers at all, and waited for. */
+const ASKS_AFTER_MS = 1500;
+const ASKS_FOR_MS = 2000;
 const TRAIL_S = 4;
 const EVENTS_MOST = 500;
 
@@ -34,7 +40,6 @@ interface DoorWords {
   readonly mayLook: boolean;
   readonly mayAct: boolean;
   readonly ageS?: number | null;
-  readonly daemon?: string;
 }
 
 /** The page's end of the stream: the newest of everything, and whoever wants to know is told. */
@@ -52,10 +57,8 @@ export class Connection {
   /** When the newest snapshot came, by `performance.now()`. */
   cameMs = Number.NEGATIVE_INFINITY;
   isConnected = false;
-  /** Why not, for people. */
-  fault: string | undefined;
-  /** Why the panel itself hears nothing. */
-  daemonFault: string | undefined;
+  /** Why no new picture comes, where none does. */
+  silence: Silence = 'unknown';
   /** It takes a token even to look. */
   isLocked = false;
   mayAct = false;
@@ -87,7 +90,11 @@ export class Connection {
       this.#token = newValue ?? undefined;
       this.#letGo();
     });
-    document.addEventListener('visibilitychange', () => document.hidden && this.#letGo());
+    document.addEventListener('visibilitychange', () => {
+      if (!document.hidden) return;
+      this.silence = 'background';
+      this.#letGo();
+    });
     this.#others.onmessage = () => this.#letGo();
   }
 
@@ -107,6 +114,7 @@ export class Connection {
   /** Another token. @returns what is wrong with it; undefined: it opens */
   async unlock(token: string): Promise<string | undefined> {
     const door = await this.#door(token.trim());
+    if (door === undefined) return silenceInWords('panel');
     if (typeof door === 'string') return door;
     if (!door.mayAct) return 'Wrong token.';
     this.#token = token.trim();
@@ -117,6 +125,12 @@ export class Connection {
     this.#letGo();
     this.#tell();
     return undefined;
+  }
+
+  /** What was wrong with a link has been read. */
+  forgive(): void {
+    this.tokenFault = undefined;
+    this.#tell();
   }
 
   forget(): void {
@@ -202,7 +216,7 @@ export class Connection {
       const offered = this.#offered;
       const token = this.#token;
       const door = await this.#door(offered ?? token);
-      if (typeof door === 'string') this.#lost(door);
+      if (typeof door !== 'object') this.#lost(silenceOf(this.silence, door));
       else if (offered !== undefined) {
         this.#offered = undefined;
         if (door.mayAct) {
@@ -215,23 +229,36 @@ export class Connection {
         if (door.mayAct && this.tokenFault === CHANGED) this.tokenFault = undefined;
         if (!door.mayAct) this.#drop(token);
         this.isLocked = !door.mayLook;
+        this.silence = silenceOf(this.silence, door);
         this.#tell();
-        this.daemonFault = door.daemon;
         if (door.mayLook) await this.#follow(door.ageS ?? 0);
       }
       await new Promise(resolve => setTimeout(resolve, AGAIN_MS));
     }
   }
 
-  async #door(token: string | undefined): Promise<DoorWords | string> {
+  /** @returns what it says; why it refuses; undefined: it does not answer */
+  async #door(
+    token: string | undefined,
+    withinMs = DOOR_WITHIN_MS,
+  ): Promise<DoorWords | string | undefined> {
     try {
       const headers = token ? { authorization: `Bearer ${token}` } : {};
-      const response = await fetch('/api/door', { headers, signal: AbortSignal.timeout(5000) });
+      const response = await fetch('/api/door', { headers, signal: AbortSignal.timeout(withinMs) });
       const said = (await response.json()) as DoorWords;
       return response.ok ? said : (said.text ?? 'The panel refused.');
     } catch {
-      return 'The panel does not answer.';
+      return undefined;
     }
+  }
+
+  /** Nothing comes: is it the panel, or the daemon behind it? */
+  async #askWhy(signal: AbortSignal): Promise<void> {
+    const cameMs = this.cameMs;
+    const door = await this.#door(this.#token, ASKS_FOR_MS);
+    if (this.cameMs !== cameMs || (signal.aborted && door !== undefined)) return;
+    this.silence = silenceOf(this.silence === 'panel' ? 'unknown' : this.silence, door);
+    this.#tell();
   }
 
   /** @param ageS how old the picture is that the panel has */
@@ -239,13 +266,12 @@ export class Connection {
     const abort = new AbortController();
     this.#abort = abort;
     let silent = 0;
-    let isSilent = false;
+    let asks = 0;
     const hear = () => {
       clearTimeout(silent);
-      silent = setTimeout(() => {
-        isSilent = true;
-        abort.abort();
-      }, SILENT_MS) as unknown as number;
+      clearTimeout(asks);
+      silent = setTimeout(() => abort.abort(), SILENT_MS) as unknown as number;
+      asks = setTimeout(() => this.#askWhy(abort.signal), ASKS_AFTER_MS) as unknown as number;
     };
     // What it tells first may be long past: the daemon has said nothing since.
     this.#toldMs = performance.now() - 1e3 * ageS;
@@ -258,11 +284,10 @@ export class Connection {
       });
       if (!response.ok || response.body === null) {
         const { text } = (await response.json()) as Partial<Answer>;
-        this.#lost(text ?? 'The panel refused.');
+        this.#lost({ refused: text ?? 'The panel refused.' });
         return;
       }
       this.isConnected = true;
-      this.fault = undefined;
       this.events = [];
       let text = '';
       const reader = response.body.pipeThrough(new TextDecoderStream()).getReader();
@@ -274,17 +299,12 @@ export class Connection {
         text = parts.pop() ?? '';
         for (const part of parts) this.#take(part);
       }
-      this.#lost('The panel has closed the connection.');
+      this.#lost(this.silence);
     } catch {
-      this.#lost(
-        document.hidden
-          ? 'The page was in the background.'
-          : isSilent
-            ? 'No data from the panel.'
-            : 'The connection to the panel was lost.',
-      );
+      this.#lost(this.silence);
     } finally {
       clearTimeout(silent);
+      clearTimeout(asks);
     }
   }
 
@@ -297,9 +317,9 @@ export class Connection {
     return this.#token ? { authorization: `Bearer ${this.#token}` } : {};
   }
 
-  #lost(why: string): void {
+  #lost(why: Silence): void {
     this.isConnected = false;
-    this.fault = why;
+    this.silence = why;
     this.#tell();
   }
 
@@ -321,7 +341,7 @@ export class Connection {
     } else {
       this.snapshot = line;
       this.cameMs = this.#toldMs ?? performance.now();
-      if (this.#toldMs === undefined) this.daemonFault = undefined;
+      if (this.#toldMs === undefined) this.silence = 'unknown';
       this.#toldMs = undefined;
       if (line.universes !== undefined) this.universes = line.universes;
       this.#note(line);

@@ -12,6 +12,7 @@ import { type Act, Door, Operator } from './operator.js';
 import { People } from './people.js';
 import { Plan } from './plan.js';
 import { Signals } from './signals.js';
+import { silenceInWords } from './silence.js';
 import { Time } from './time.js';
 
 /** A picture older than this is said to be old, seconds. */
@@ -31,6 +32,7 @@ function Panel({ connection }: { connection: Connection }) {
   const [said, setSaid] = useState<Said | undefined>(undefined);
   const presses = useRef(0);
   const timer = useRef(0);
+  const verdictBar = useRef<HTMLDivElement>(null);
   useEffect(() => {
     const again = () => redraw(count => count + 1);
     const deaf = connection.listen(again);
@@ -41,6 +43,17 @@ function Panel({ connection }: { connection: Connection }) {
       clearInterval(tick);
     };
   }, [connection]);
+  const hasPicture = !connection.isLocked && connection.snapshot !== undefined;
+  useEffect(() => {
+    const bar = verdictBar.current;
+    if (bar === null) return;
+    // The views' tabs stay below it, and it has as many lines as it takes.
+    const measure = () =>
+      document.documentElement.style.setProperty('--verdict', `${bar.offsetHeight}px`);
+    const observer = new ResizeObserver(measure);
+    observer.observe(bar);
+    return () => observer.disconnect();
+  }, [hasPicture]);
   const show = (one: Said) => {
     setSaid(one);
     clearTimeout(timer.current);
@@ -58,14 +71,17 @@ function Panel({ connection }: { connection: Connection }) {
     // Of an earlier press only what went wrong: the line is the newest one's.
     if (mine === presses.current || !answer.ok) show(saidOf(answer, words));
   };
+  const showDoor = () => {
+    setView('Operator');
+    // On a wide screen it may be below the edge.
+    setTimeout(() => document.querySelector('.door')?.scrollIntoView({ block: 'center' }));
+  };
   const refuse = (done: string) => {
     const why = connection.hasToken
       ? 'the token of this device is not the right one'
       : 'this device has no token';
     say({ ok: false, text: `Nothing was ${done}: ${why}.` });
-    setView('Operator');
-    // On a wide screen it may be below the edge.
-    setTimeout(() => document.querySelector('.door')?.scrollIntoView({ block: 'center' }));
+    showDoor();
   };
   const { stage, snapshot, universes, trails } = connection;
   const isStopped = snapshot?.status.stops.everybody ?? false;
@@ -73,12 +89,6 @@ function Panel({ connection }: { connection: Connection }) {
     // Only once the headline has changed: an answer may be quicker than it.
     if (said !== undefined && isContradicted(said, isStopped)) setSaid(undefined);
   }, [isStopped]);
-  const { tokenFault } = connection;
-  useEffect(() => {
-    if (tokenFault === undefined || connection.isLocked) return;
-    const kept = connection.mayAct ? ' This device keeps the one that it had.' : '';
-    say({ ok: false, text: tokenFault + kept });
-  }, [tokenFault, connection.mayAct]);
   const ageS = (performance.now() - connection.cameMs) / 1e3;
   const isOld = snapshot !== undefined && ageS > OLD_S;
   if (connection.isLocked || stage === undefined || snapshot === undefined) {
@@ -89,7 +99,9 @@ function Panel({ connection }: { connection: Connection }) {
           <Door connection={connection} />
         ) : (
           <p role="status">
-            {connection.daemonFault ?? connection.fault ?? 'Waiting for the daemon.'}
+            {connection.silence === 'unknown'
+              ? 'Waiting for the daemon.'
+              : silenceInWords(connection.silence)}
           </p>
         )}
       </main>
@@ -99,35 +111,38 @@ function Panel({ connection }: { connection: Connection }) {
   const { status } = snapshot;
   return (
     <div class={isOld ? 'page old' : 'page'} data-view={view}>
-      <header class={isOld ? 'headline act' : `headline ${verdict.level}`}>
+      <header class={isOld ? 'headline act old' : `headline ${verdict.level}`}>
         <p class="show">
           {status.show}
           {status.cue !== undefined && <span> · cue {status.cue.label}</span>}
           {status.rehearsal !== undefined && <strong> · rehearsal: {status.rehearsal.what}</strong>}
         </p>
-        <div role="status">
+        <div role="status" class="verdict" ref={verdictBar}>
           <h1>
             <LevelMark level={isOld ? 'act' : verdict.level} />
             {isOld ? `This picture is ${ageText(ageS)} old` : verdict.line}
           </h1>
         </div>
-        {isOld && (
-          <p class="stale">
-            {connection.daemonFault ?? connection.fault ?? 'No data from the daemon.'} Everything
-            below is from that moment; the light may have changed since. Trying to reconnect.
-          </p>
-        )}
-        <ul class="details">
-          {verdict.details.slice(0, 4).map(text => (
-            <li key={text.split(':')[0]}>{text}</li>
-          ))}
-          {verdict.details.length > 4 && <li>and {verdict.details.length - 4} more</li>}
-        </ul>
-        {!isOld && (
-          <p class="light-now">
-            <b>Light</b> {lightInWords(stage, snapshot)}
-          </p>
-        )}
+        <div class="about">
+          <TokenFault connection={connection} showDoor={showDoor} />
+          {isOld && (
+            <p class="stale">
+              {silenceInWords(connection.silence)} All below is as it was at {clockOf(snapshot.atS)}
+              ; the light may have changed since. Trying to connect again.
+            </p>
+          )}
+          <ul class="details">
+            {isOld && <li key="then">it said then: {verdict.line}</li>}
+            {verdict.details.map(text => (
+              <li key={text.split(':')[0]}>{text}</li>
+            ))}
+          </ul>
+          {!isOld && (
+            <p class="light-now">
+              <b>Light</b> {lightInWords(stage, snapshot)}
+            </p>
+          )}
+        </div>
       </header>
       <nav aria-label="Views">
         {VIEWS.map(one => (
@@ -196,6 +211,31 @@ function Panel({ connection }: { connection: Connection }) {
   );
 }
 
+/** Why this device may no longer act, or a link did not open: until it has a token that does, or that was read. */
+function TokenFault({ connection, showDoor }: { connection: Connection; showDoor: () => void }) {
+  const { tokenFault, mayAct } = connection;
+  if (tokenFault === undefined) return null;
+  return (
+    <div class="token-fault" role="alert">
+      <p>
+        {tokenFault}
+        {mayAct && ' This device keeps the one that it had.'}
+      </p>
+      {mayAct ? (
+        <button type="button" onClick={() => connection.forgive()}>
+          All right
+        </button>
+      ) : (
+        <button type="button" onClick={showDoor}>
+          Enter the token
+        </button>
+      )}
+    </div>
+  );
+}
+
+const clockOf = (unixS: number) => new Date(unixS * 1e3).toTimeString().slice(0, 8);
+
 const ageText = (ageS: number) => (ageS < 60 ? `${Math.floor(ageS)} s` : durationText(ageS));
 
 /** Stop is always there, one touch, and never asks; to resume does. */
@@ -223,7 +263,7 @@ function Foot({
           class="resume"
           label="Resume…"
           question="Resume everybody?"
-          text="The light of all who are tracked comes up again."
+          text="The light of all who are tracked comes up again, also of those who were stopped one by one."
           yes="Resume"
           onYes={() => act('resume', 'everybody')}
           refuse={mayAct ? undefined : () => refuse('resumed')}

@@ -1,4 +1,12 @@
-import { batteryOf, causeInWords, forText, peopleOf, urgencyOf } from '../../live/reading.js';
+import {
+  batteryOf,
+  causeInWords,
+  durationText,
+  forText,
+  peopleOf,
+  sureInWords,
+  urgencyOf,
+} from '../../live/reading.js';
 import type { LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage } from '../../live/stage-schema.js';
 import { DOUBT_WORDS } from '../../live/verdict.js';
@@ -7,6 +15,17 @@ import { Bar, StateMark } from './marks.js';
 /** A confidence above this needs no reason: a tracking system that gives 0.9 all evening is as it always is. */
 const DOUBTED_BELOW = 0.85;
 
+const HEARD_S = 2;
+
+/** Of what somebody wears, how long nothing has come; empty where something comes. */
+function heardInWords(trackers: readonly { readonly silentForS?: number | undefined }[]): string {
+  const silentForS = Math.min(...trackers.map(one => one.silentForS ?? Number.POSITIVE_INFINITY));
+  if (silentForS < HEARD_S) return '';
+  return silentForS === Number.POSITIVE_INFINITY
+    ? ', never heard'
+    : `, silent for ${durationText(silentForS)}`;
+}
+
 /** Everybody in words: who needs a look comes first. */
 export function People({ stage, snapshot }: { stage: LiveStage; snapshot: LiveSnapshot }) {
   const { engine } = snapshot;
@@ -14,7 +33,9 @@ export function People({ stage, snapshot }: { stage: LiveStage; snapshot: LiveSn
   if (people.length === 0) return <p>The show has no performers.</p>;
   return (
     <ul class="people">
-      {people.map(({ label, status, seen }) => {
+      {people.map(person => {
+        const { label, status, seen } = person;
+        const sure = sureInWords(person);
         const cause = causeInWords(status);
         const confidence = seen?.confidence;
         const battery = batteryOf(engine, status.name);
@@ -31,13 +52,17 @@ export function People({ stage, snapshot }: { stage: LiveStage; snapshot: LiveSn
               {status.state} <span class="since">for {forText(status.since, snapshot)}</span>
               {cause !== undefined && <span class="cause">{cause}</span>}
             </p>
-            <p class="sure">
-              <Bar share={confidence?.value ?? 0} />
-              <span>{Math.round((confidence?.value ?? 0) * 100)} % sure</span>
-            </p>
-            {confidence?.reason !== undefined && confidence.value < DOUBTED_BELOW && (
-              <p class="doubt">{DOUBT_WORDS[confidence.reason]}</p>
+            {sure !== undefined && (
+              <p class="sure">
+                <Bar share={confidence?.value ?? 0} />
+                <span>{sure}</span>
+              </p>
             )}
+            {sure !== undefined &&
+              confidence?.reason !== undefined &&
+              confidence.value < DOUBTED_BELOW && (
+                <p class="doubt">{DOUBT_WORDS[confidence.reason]}</p>
+              )}
             <p class="facts">
               {zones.length > 0 && <span>in {zones.join(', ')}</span>}
               {seen?.place !== undefined && (
@@ -50,7 +75,7 @@ export function People({ stage, snapshot }: { stage: LiveStage; snapshot: LiveSn
               ) : (
                 <span>
                   tracker {trackers.map(({ id }) => id).join(', ')}
-                  {trackers.every(one => one.silentForS === undefined) && ', never heard'}
+                  {heardInWords(trackers)}
                 </span>
               )}
               {battery !== undefined && (

@@ -1,5 +1,6 @@
 import { afterEach, beforeEach, expect, it, vi } from 'vitest';
 import { Connection } from '../../../src/panel/page/connection.js';
+import { silenceInWords } from '../../../src/panel/page/silence.js';
 
 interface Asked {
   readonly path: string;
@@ -106,7 +107,7 @@ it('sends a token that was refused once, and keeps it no longer', async () => {
   ]);
   expect(store.size).toBe(0);
   expect(connection.mayAct).toBe(false);
-  expect(connection.tokenFault).toBe('The token was changed: this device needs the new one.');
+  expect(connection.tokenFault).toMatch(/^The token was changed, so this device can only watch\./);
 });
 
 it('tries the token of a link, and keeps the one it had where that is wrong', async () => {
@@ -217,9 +218,58 @@ it('does not take for new what the panel has kept while the daemon said nothing'
   const connection = await started('right');
   expect(connection.snapshot?.sequence).toBe(1);
   expect(Math.round((performance.now() - connection.cameMs) / 1e3)).toBe(12);
-  expect(connection.daemonFault).toBe('The daemon does not answer.');
+  expect(silenceInWords(connection.silence)).toBe('The panel answers, but the daemon does not.');
   await vi.advanceTimersByTimeAsync(1010);
   expect(connection.snapshot?.sequence).toBe(2);
   expect(performance.now() - connection.cameMs).toBeLessThan(100);
-  expect(connection.daemonFault).toBeUndefined();
+  expect(connection.silence).toBe('unknown');
+});
+
+/** What a page says of why nothing comes, each once, in the order in which it says it. */
+async function saidOf(connection: Connection, forS: number): Promise<string[]> {
+  const said: string[] = [];
+  for (let tenth = 0; tenth < 10 * forS; tenth++) {
+    await vi.advanceTimersByTimeAsync(100);
+    const ageMs = performance.now() - connection.cameMs;
+    const words = silenceInWords(connection.silence);
+    if (ageMs > 1500 && said.at(-1) !== words) said.push(words);
+  }
+  return said;
+}
+
+const never = ({ signal }: RequestInit) =>
+  new Promise<Response>((_, reject) => signal?.addEventListener('abort', reject));
+
+it('says of a panel that hangs that it does not answer, and goes on saying so', async () => {
+  const connection = await started('right');
+  // The browser's own time for it is not the test's.
+  vi.stubGlobal('fetch', () => new Promise((_, reject) => setTimeout(reject, 2000)));
+  expect(await saidOf(connection, 60)).toEqual([
+    'No new picture comes.',
+    'The panel does not answer.',
+  ]);
+});
+
+it('says of a panel that is gone, and then new and without a picture, one thing', async () => {
+  const connection = await started('right');
+  vi.stubGlobal('fetch', () => Promise.reject(new Error('refused')));
+  streams[0]?.dispatchEvent(new Event('abort'));
+  expect(await saidOf(connection, 10)).toEqual(['The panel does not answer.']);
+  vi.stubGlobal('fetch', (path: string, request: RequestInit) =>
+    path === '/api/door'
+      ? Promise.resolve(Response.json({ mayLook: true, mayAct: true, ageS: null }))
+      : never(request),
+  );
+  expect(await saidOf(connection, 1)).toEqual(['The panel does not answer.']);
+});
+
+it('says of a daemon that hangs that the panel answers, and goes on saying so', async () => {
+  const connection = await started('right');
+  const fromMs = performance.now();
+  vi.stubGlobal('fetch', (path: string, request: RequestInit) => {
+    const ageS = (performance.now() - fromMs) / 1e3;
+    if (path !== '/api/door') return path === '/api/history' ? answer(path) : never(request);
+    return Promise.resolve(Response.json({ mayLook: true, mayAct: true, ageS }));
+  });
+  expect(await saidOf(connection, 60)).toEqual(['The panel answers, but the daemon does not.']);
 });
