@@ -52,7 +52,11 @@ function withCodec(code) {
 
 async function bundle(folder) {
   const { output } = await build({
-    input: { main: 'src/main.ts', 'show-process': 'src/commands/show-process.ts' },
+    input: {
+      main: 'src/main.ts',
+      'show-process': 'src/commands/show-process.ts',
+      'show-reader': 'src/commands/show-reader.ts',
+    },
     platform: 'node',
     logLevel: 'warn',
     external: [/^node:/],

@@ -1,8 +1,9 @@
-import { type ChildProcess, fork } from 'node:child_process';
 import { setImmediate as turn } from 'node:timers/promises';
+import { Worker } from 'node:worker_threads';
 import { unpackInParts } from '../daemon/packed-show.js';
-import { isNoTether, isTethersWord, mayTether, TETHER } from '../daemon/tether.js';
+import { mayTether } from '../daemon/tether.js';
 import { messageOf } from '../stage/message-of.js';
+import { unreachable } from '../stage/unreachable.js';
 import { type LoadedShow, refusedShow } from './show-file.js';
 
 /** What a reading process may take. */
@@ -18,10 +19,19 @@ export type ReadShow =
   | Refused
   | (Omit<Loaded, 'show' | 'packed'> & Required<Pick<Loaded, 'packed'>>);
 
-/** Of what it says at its end. */
-const LAST_WORDS_BYTES = 8192;
-/** Node says it before it ends itself. */
-const OUT_OF_MEMORY = 'heap out of memory';
+/** What the thread is to have read (show-reader.ts). */
+export interface ReadingOrder {
+  readonly file: string;
+  readonly limits: ReadingLimits;
+  readonly isTethered: boolean;
+}
+
+/** What it says of it, once. `no tether`: it is to be read again without. */
+export type ReadingOutcome =
+  | { readonly kind: 'read'; readonly read: ReadShow }
+  | { readonly kind: 'too late' }
+  | { readonly kind: 'no tether' }
+  | { readonly kind: 'refused'; readonly why: string };
 
 /** Twice what the largest text that is parsed takes; which takes ten seconds on a slow machine. */
 const LIMITS: ReadingLimits = { heapMiB: 512, longestMs: 30_000 };
@@ -63,58 +73,42 @@ function readInProcess(file: string, limits: ReadingLimits): Promise<LoadedShow>
       resolve(refusedShow([{ code: 'reading-failed', message, ...place }]));
     };
     const refuse = (why: string) => unread(`the show can't be read: ${why}.`);
-    const again = () => {
-      tethers = false;
-      resolve(readInProcess(file, limits));
-    };
-    const isTethered = tethers;
-    const [execPath, ...tether] = isTethered ? [...TETHER, process.execPath] : [process.execPath];
-    let child: ChildProcess;
-    try {
-      child = fork(new URL('./show-process.js', import.meta.url), [file], {
-        execPath,
-        execArgv: [...tether, `--max-old-space-size=${limits.heapMiB}`],
-        // Maps and arrays of bytes come as they are.
-        serialization: 'advanced',
-        stdio: ['ignore', 'ignore', 'pipe', 'ipc'],
-      });
-    } catch (error) {
+    const notStarted = (error: unknown) =>
       refuse(`no process can be started to read it (${messageOf(error)})`);
+    const order: ReadingOrder = { file, limits, isTethered: tethers };
+    let reader: Worker;
+    try {
+      // Not with options of this process: some are for its own script.
+      const options = { workerData: order, execArgv: [] };
+      reader = new Worker(new URL('./show-reader.js', import.meta.url), options);
+    } catch (error) {
+      notStarted(error);
       return;
     }
-    let lastWords = '';
-    child.stderr?.setEncoding('utf8').on('data', (text: string) => {
-      lastWords = (lastWords + text).slice(-LAST_WORDS_BYTES);
-    });
-    const timer = setTimeout(() => {
-      unread(
-        `the machine was too busy to read it within ${limits.longestMs / 1e3} s; save it again.`,
-      );
-      child.kill('SIGKILL');
-    }, limits.longestMs);
-    child.once('message', read => {
-      clearTimeout(timer);
-      child.kill('SIGKILL');
-      resolve(unpacked(read as ReadShow));
-    });
-    child.once('error', error => {
-      clearTimeout(timer);
-      if (isTethered && isNoTether(error)) again();
-      else refuse(`no process can be started to read it (${messageOf(error)})`);
-    });
-    // Not 'exit': what it said last may still be in the pipe then.
-    child.once('close', (code, signal) => {
-      clearTimeout(timer);
-      if (isTethered && isTethersWord(lastWords)) {
-        again();
-        return;
+    // The first of these counts.
+    reader.once('message', (outcome: ReadingOutcome) => {
+      switch (outcome.kind) {
+        case 'read':
+          resolve(unpacked(outcome.read));
+          return;
+        case 'too late':
+          unread(
+            `the machine was too busy to read it within ${limits.longestMs / 1e3} s; save it again.`,
+          );
+          return;
+        case 'no tether':
+          tethers = false;
+          resolve(readInProcess(file, limits));
+          return;
+        case 'refused':
+          refuse(outcome.why);
+          return;
+        default:
+          unreachable(outcome);
       }
-      refuse(
-        lastWords.includes(OUT_OF_MEMORY)
-          ? `reading it takes more than ${limits.heapMiB} MiB of memory`
-          : `the process that reads it ${endOf(code, signal)}`,
-      );
     });
+    reader.once('error', notStarted);
+    reader.once('exit', () => refuse('the thread that has it read ended'));
   });
 }
 
@@ -129,11 +123,4 @@ async function unpacked(read: ReadShow): Promise<LoadedShow> {
     await turn();
     return { ...read, show };
   }
-}
-
-function endOf(code: number | null, signal: NodeJS.Signals | null): string {
-  if (signal === null) return `ended with code ${code}`;
-  // The first process that the kernel ends where memory is short (show-process.ts); it leaves no word.
-  const who = signal === 'SIGKILL' ? ', by somebody or by the system, because memory ran out' : '';
-  return `was killed (${signal}${who})`;
 }

@@ -26,6 +26,7 @@ import { PipeReader } from './pipe/reader.js';
 import type { RecordingNews } from './recorder/engine-recorder.js';
 import { withoutService } from './service/service.js';
 import { isNoTether, isTethersWord, mayTether, TETHER } from './tether.js';
+import { MAY_COLLECT } from './young.js';
 
 /** Besides the core's events, what the engine's shell reports. */
 export type EngineNews =
@@ -432,7 +433,7 @@ export function nodeOptions(
   known: { has(option: string): boolean },
 ): readonly string[] {
   const more = known.has(NO_DEBUGGER) ? [NO_DEBUGGER] : [];
-  return [...inherited, ...more, ROOM_FOR_THE_YOUNG, MOST_HEAP];
+  return [...inherited, ...more, ROOM_FOR_THE_YOUNG, MOST_HEAP, MAY_COLLECT];
 }
 
 function killNow(child: ChildProcess): void {

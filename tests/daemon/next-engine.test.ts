@@ -15,13 +15,16 @@ const parsed = parseShow(text, 'a.show.yaml');
 if (!parsed.ok) throw new Error('not valid');
 const { show } = parsed;
 
+/** Nothing to collect. */
+const calm = { bytes: () => 0, collect: () => undefined };
+
 /** @param leftS in each tick @returns ticks until it can take over, most parts in one tick, and all of them */
 function ticksFor(leftS: number) {
   const packed = packedText(packShow(show));
   // Looked at once before the parts of a call, and after each of them.
   let looks = 0;
   const clock = () => PART_S * looks++;
-  const next = new NextEngine({ text, file: 'a', packed }, createEngine(show), clock);
+  const next = new NextEngine({ text, file: 'a', packed }, createEngine(show), clock, calm);
   let most = 0;
   let all = 0;
   for (let tick = 1; tick < 10 * TICK_HZ; tick++) {
@@ -48,6 +51,38 @@ it('is made in what a tick leaves; where it leaves nothing, for a moment in each
     expect(tick).toBeLessThanOrEqual(10 * roomy);
     expect(most).toBe(3);
   }
+});
+
+it('has the young collected as soon as there are many, each time in a turn of its own', () => {
+  const packed = packedText(packShow(show));
+  const clock = () => 0;
+  let [bytes, collected, most, turns] = [0, 0, 0, 0];
+  // Each look finds 1 MiB more, as the parts in between made them.
+  const young = {
+    bytes: () => {
+      bytes += 1024 ** 2;
+      most = Math.max(most, bytes);
+      return bytes;
+    },
+    collect: () => {
+      collected += 1;
+      bytes = 0;
+    },
+  };
+  const next = new NextEngine({ text, file: 'a', packed }, createEngine(show), clock, young);
+  for (; next.work(0.02) === 'not yet'; turns++);
+  expect(most).toBe(5 * 1024 ** 2);
+  // Four turns with a part, and one without.
+  expect(collected).toBe(Math.floor(turns / 6));
+});
+
+it('goes on where the young stay many', () => {
+  const packed = packedText(packShow(show));
+  const young = { bytes: () => 1024 ** 3, collect: () => undefined };
+  const next = new NextEngine({ text, file: 'a', packed }, createEngine(show), () => 0, young);
+  let made = next.work(0.02);
+  for (let turn = 0; made === 'not yet' && turn < 10_000; turn++) made = next.work(0.02);
+  expect(made).toBeTypeOf('object');
 });
 
 it('is made twice, as what takes over is rehearsed', () => {
