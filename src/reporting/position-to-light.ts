@@ -35,7 +35,7 @@ const PARTS: Readonly<Record<DelayPart, string>> = {
   tick: 'the tick',
   pipe: 'the pipe to the supervisor',
   send: 'the sending',
-  whole: 'a position is measured until the last packet of its light is sent',
+  whole: "end to end, from the sensor's reading to the last packet sent",
 };
 
 /** Rows of a table: what, half, 95 of 100, 99 of 100; the whole way first. */
@@ -54,7 +54,7 @@ export function positionToLightLines(all: readonly PositionToLight[]): string[] 
     .filter(one => !isWhole(one))
     .map(({ part, p95S }) => `${PARTS[part]} ${upTo(p95S)}`);
   return [
-    `sensor to last packet: half within ${upTo(whole.p50S)}, 95 of 100 within ${upTo(whole.p95S)}, 99 within ${upTo(whole.p99S)}`,
+    `end to end, from the sensor's reading to the last packet sent: half within ${upTo(whole.p50S)}, 95 of 100 within ${upTo(whole.p95S)}, 99 within ${upTo(whole.p99S)}`,
     `  of that, 95 of 100 within: ${parts.join(', ')}`,
   ];
 }

@@ -87,7 +87,7 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
         { head: 'longest' },
       ].map((column, i) => ({ ...column, number: i > 0 })),
       [
-        ['a position arrives until its light is sent', latency],
+        ['inside this machine, from a position received to its levels ready', latency],
         ['of that, the tick', report.tickLength],
       ].map(([what, q]) => {
         const { p50S, p95S, p99S, maxS } = q as typeof latency;
@@ -172,7 +172,7 @@ function figures(report: Report, show: Show): string {
     ...followedFigures(report),
     figure(
       latency.count > 0 ? inWords.ms(latency.p95S) : 'unknown',
-      'from position to light sent, 95 of 100',
+      'inside this machine, from a position received to its levels ready, 95 of 100',
     ),
     figure(String(count), count === 1 ? 'message dropped' : 'messages dropped'),
     ...headFigures(report, show),

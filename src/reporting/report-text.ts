@@ -134,7 +134,7 @@ export function reportText(
   ];
   if (latency.count > 0) {
     lines.push(
-      `position to light sent: half within ${inWords.ms(latency.p50S)}, 95 of 100 within ${inWords.ms(latency.p95S)}, 99 within ${inWords.ms(latency.p99S)}; ${report.lateTicks} of ${report.ticks} ticks late`,
+      `inside this machine, from a position received to its levels ready: half within ${inWords.ms(latency.p50S)}, 95 of 100 within ${inWords.ms(latency.p95S)}, 99 within ${inWords.ms(latency.p99S)}; ${report.lateTicks} of ${report.ticks} ticks late`,
     );
   }
   lines.push(...positionToLightLines(report.positionToLight));

@@ -15,7 +15,7 @@ type Told = readonly LiveSnapshot['status']['delays'][number][];
 
 const DELAYS = {
   name: 'lampwright_position_to_light_seconds',
-  help: 'From the sensor to the last packet of its frame, since the daemon began, by part of the way',
+  help: "End to end: from the sensor's reading of a position to the last packet of its frame, since the daemon began, by part of the way; only of performers whose light is live",
 } as const;
 
 /** A histogram that was counted elsewhere. */
