@@ -120,7 +120,7 @@ ${spare('mappings')}  - { name: glow, zone: stove, performers: [all-four], fixtu
   - { name: on-ines, follow: ines, fixtures: [pin], set: { Dimmer: 75, ColorAdd_R: 50 }, fade: { in: 0.5, out: 1 } }
   - { name: on-tobias, follow: tobias, when: apart, fixtures: [pin], set: { Dimmer: 50 }, fade: { in: 0.5, out: 1 } }
   - { name: on-two, follow: { middle: [gull, mara] }, fixtures: [early], beam: { diameter: 2, cover: 4 }, set: { Dimmer: 60 } }
-  - { name: on-first, follow: { first: company, in: table, hold: 1 }, fixtures: [early], set: { Dimmer: 70 } }
+  - { name: on-first, follow: { first: company, in: table }, fixtures: [early], set: { Dimmer: 70 } }
   - { name: nearest, follow: { nearest: all-four, to: [5, 4, 0], hold: 0.5 }, master: fader, fixtures: [near], set: { Dimmer: 55 } }
   - { name: shared, follow: { share: all-four, hold: 0.5, change: cross }, fixtures: [left, mid, right], set: { Dimmer: 80 } }
   - { name: trio, follow: { share: company, hold: 0.3 }, fixtures: [left, mid, right], set: { Dimmer: 45 } }
