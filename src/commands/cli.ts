@@ -116,7 +116,11 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
   demo: {
     summary: 'run The Salt Lantern with simulated performers, no hardware',
     help: DEMO_HELP,
-    options: { seconds: { type: 'string' }, plain: { type: 'boolean' } },
+    options: {
+      seconds: { type: 'string' },
+      plain: { type: 'boolean' },
+      panel: { type: 'string' },
+    },
     words: [0, 0],
     run: demo,
   },

@@ -3,6 +3,8 @@ import { monotonicS } from '../daemon/clock.js';
 import { describe } from '../daemon/describe.js';
 import { EnableHand } from '../daemon/enable-hand.js';
 import { LiveFeed } from '../daemon/live/feed.js';
+import { Ownership } from '../daemon/ownership/ownership.js';
+import { readPanelOptions } from '../daemon/panel/panel-options.js';
 import { SceneFeed } from '../daemon/scene-feed.js';
 import { Supervisor } from '../daemon/supervisor.js';
 import type { LiveLine } from '../live/schema.js';
@@ -11,6 +13,7 @@ import { plainView } from '../panel/plain-view.js';
 import { Screen } from '../panel/screen.js';
 import { SALT_LANTERN } from '../rehearsal/salt-lantern.js';
 import { labelsOf } from '../show/labels.js';
+import { DemoPanel } from './demo-panel.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { refuse } from './refuse.js';
@@ -18,18 +21,21 @@ import { runSupervisor } from './run.js';
 import { loadShow } from './show-file.js';
 import { complain, print, styled } from './terminal.js';
 
-export const DEMO_HELP = `usage: lampwright demo [--seconds N] [--plain]
+export const DEMO_HELP = `usage: lampwright demo [--seconds N] [--plain] [--panel WHERE]
 
 Runs config/salt-lantern.show.yaml with simulated performers, whose positions travel as real OSC
 datagrams over loopback. Levels go to 127.0.0.1 only: sACN universe 1 and Art-Net Port-Address 2.
-On a terminal it shows the stage from above; Ctrl-C fades to the safe look and quits.
+On a terminal it shows the stage from above; Ctrl-C fades to the safe look and quits. Its panel is a web page,
+whose link it says: whoever has the link may act.
 
-  --seconds N   end by itself after N seconds
-  --plain       lines instead of the live view, also on a terminal
+  --seconds N     end by itself after N seconds
+  --plain         lines instead of the live view, also on a terminal
+  --panel WHERE   where the panel listens: ADDRESS:PORT (127.0.0.1:7240, or any port that is free), or off
 
 examples:
   lampwright demo
   lampwright demo --seconds 30 --plain
+  lampwright demo --panel off
 
 exit codes: 0 ended cleanly, 2 bad usage, 3 a port is taken`;
 
@@ -45,6 +51,14 @@ export async function demo(args: Arguments): Promise<number> {
     );
     return EXIT.usage;
   }
+  const where = typeof args.values.panel === 'string' ? args.values.panel : undefined;
+  const panelOptions = readPanelOptions({
+    ...{ panel: where, hosts: undefined, cert: undefined, key: undefined },
+  });
+  if (typeof panelOptions === 'string') {
+    complain(`lampwright demo: ${panelOptions}`);
+    return EXIT.usage;
+  }
   const loaded = loadShow(SHOW_FILE);
   if (!loaded.ok) {
     refuse(loaded.problems);
@@ -57,6 +71,25 @@ export async function demo(args: Arguments): Promise<number> {
   const live = process.stdout.isTTY === true && args.values.plain !== true;
   const hint = 'Ctrl-C fades to the safe look and quits';
   const screen = new Screen(process.stdout, styled, hint, monotonicS);
+  const say = (text: string) => (live ? screen.say(text) : print(text));
+  const panel =
+    panelOptions &&
+    DemoPanel.make({
+      listening: link => {
+        // In the view it stays to be seen, and whole in 80 columns.
+        if (live) screen.hint = `Ctrl-C quits. Panel: ${link}`;
+        else print(`The panel is at ${link}`);
+      },
+      say,
+    });
+  const ownership = new Ownership();
+  // Before the panel's socket is there, which would be taken for that of another show.
+  const owned = await ownership.take(show, panel?.folder);
+  if (!owned.ok) {
+    for (const problem of owned.problems) complain(problem);
+    panel?.close();
+    return EXIT.fault;
+  }
   let stage: LiveStage | undefined;
   const looking = new LiveFeed(() => supervisor, monotonicS);
   const operator = show.inputs[show.operator?.input ?? -1];
@@ -69,8 +102,11 @@ export async function demo(args: Arguments): Promise<number> {
     text: loaded.whole,
     file: SHOW_FILE,
     traceTicks: false,
+    stateFolder: panel?.folder,
+    ownership,
     onEvent: event => {
       if (event.kind === 'lights' && event.to === 'live') hand?.start();
+      panel?.hear(event);
       const entry = describe(event, labels);
       looking.note(entry, Date.now() / 1e3);
       if (!live) print(`${new Date().toISOString().slice(11, 23)}  ${entry.text}`);
@@ -89,6 +125,7 @@ export async function demo(args: Arguments): Promise<number> {
       }
     },
   });
+  if (panelOptions !== undefined) await panel?.open(supervisor, looking, panelOptions);
   const feed = new SceneFeed(SALT_LANTERN, input);
   feed.start();
   if (live) screen.begin();
@@ -97,13 +134,14 @@ export async function demo(args: Arguments): Promise<number> {
     supervisor,
     `The Salt Lantern (OSC on ${input.listen}:${input.port}, sACN universe 1 and Art-Net Port-Address 2 to 127.0.0.1)`,
     {
-      say: text => (live ? screen.say(text) : print(text)),
+      say,
       ignored: (signal, why) => screen.say(`${signal}: ${why}`),
     },
     until,
   );
   feed.stop();
   hand?.stop();
+  panel?.close();
   looking.close();
   if (live) screen.end();
   return code;

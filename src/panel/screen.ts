@@ -32,7 +32,8 @@ export class Screen {
   constructor(
     private readonly stream: ScreenStream,
     private readonly style: Paint,
-    private readonly hint: string,
+    /** The last line: what the keys do. */
+    public hint: string,
     private readonly nowS: () => number,
   ) {}
 

@@ -31,6 +31,7 @@ export const REFUSALS = [
   'headers too large',
   'malformed',
   'too many connections',
+  'gone',
   'sent ahead',
   'too late',
   'not found',

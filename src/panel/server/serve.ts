@@ -9,6 +9,7 @@ import type { AddressInfo, Socket } from 'node:net';
 import { getRequestListener } from '@hono/node-server';
 import type { panelApp } from './app.js';
 import { isLoopback, type Refusal } from './doors.js';
+import { unacknowledged } from './unacknowledged.js';
 
 /** Beyond so many the oldest that asks for nothing just then is closed: whoever comes gets in. */
 const MOST_CONNECTIONS = 256;
@@ -22,6 +23,9 @@ const MOST_HEADER_BYTES = 8192;
 const HEADERS_WITHIN_MS = 5000;
 const REQUEST_WITHIN_MS = 10_000;
 const KEEP_ALIVE_MS = 10_000;
+/** One from which nothing is heard for so long, though it was sent something more than once, has left without a word, seconds. */
+const SILENT_S = 10;
+const LOOKS_EVERY_MS = 1000;
 
 /** By Node's code for what is wrong with a request. */
 const FAULTS: ReadonlyMap<string, { readonly status: string; readonly reason: Refusal }> = new Map([
@@ -86,6 +90,11 @@ export async function serve(
     server.listen(port, address, resolve);
   });
   const at = server.address() as AddressInfo;
+  const looks = setInterval(() => {
+    if (connections.count > 0) connections.hear(unacknowledged(at.port), performance.now() / 1e3);
+  }, LOOKS_EVERY_MS);
+  looks.unref();
+  server.once('close', () => clearInterval(looks));
   const scheme = certificate === undefined ? 'http' : 'https';
   const host = at.family === 'IPv6' ? `[${at.address}]` : at.address;
   return { url: `${scheme}://${host}:${at.port}`, server };
@@ -99,6 +108,8 @@ interface Connection {
   readonly from: string;
   /** Requests without their whole answer. */
   asked: number;
+  /** Since when its other end acknowledges nothing, monotonic seconds. */
+  silentS: number | undefined;
 }
 
 /** Counts connections by address. From the machine itself there may be any number: a proxy there brings everybody's. */
@@ -120,9 +131,25 @@ export class Connections {
     }
     if (this.#open.size >= MOST_CONNECTIONS) this.#evict();
     const end = endOf(socket);
-    this.#open.set(end, { socket, from, asked: 0 });
+    this.#open.set(end, { socket, from, asked: 0, silentS: undefined });
     this.#counts.set(from, count + 1);
     socket.once('close', () => this.#forget(end, socket));
+  }
+
+  get count(): number {
+    return this.#open.size;
+  }
+
+  /** Closes those that have left without a word: no end of a connection comes from a machine that lost its network. @param silent other ends that acknowledge nothing just now */
+  hear(silent: readonly string[], nowS: number): void {
+    for (const [end, connection] of [...this.#open]) {
+      if (!silent.includes(end)) connection.silentS = undefined;
+      else connection.silentS ??= nowS;
+      if (nowS - (connection.silentS ?? nowS) < SILENT_S) continue;
+      this.refused('gone');
+      this.#forget(end, connection.socket);
+      connection.socket.destroy();
+    }
   }
 
   /** A request has come. @returns whether it is to be answered; who sends ahead is cut off, as all others would wait for that */

@@ -190,6 +190,22 @@ describe('connections', () => {
     expect(open('10.0.0.9', 2).map(({ isEnded }) => isEnded)).toEqual([false, true]);
   });
 
+  it('are closed when their other end has acknowledged nothing for 10 s, and not before', () => {
+    const refused: string[] = [];
+    const connections = new Connections(reason => refused.push(reason));
+    const [gone, slow, well] = opens(connections)('10.0.0.9', 3);
+    const ends = [gone, slow].map(one => `${one?.remoteAddress} ${one?.remotePort}`);
+    for (let nowS = 100; nowS < 110; nowS++) connections.hear(ends, nowS);
+    expect([gone, slow, well].map(one => one?.isEnded)).toEqual([false, false, false]);
+    // One is heard again: it begins anew.
+    connections.hear(ends.slice(0, 1), 109.9);
+    connections.hear(ends, 110);
+    connections.hear(ends, 119);
+    expect([gone, slow, well].map(one => one?.isEnded)).toEqual([true, false, false]);
+    expect(refused).toEqual(['gone']);
+    expect(connections.count).toBe(2);
+  });
+
   it('are 256 in all: the oldest that asks for nothing makes room for whoever comes', () => {
     const connections = new Connections();
     const open = opens(connections);
