@@ -17,18 +17,24 @@ const FAULT = 3;
  * Node ends with 1 itself where it can't read this very file, and env with 126 and 127; that is tried again.
  */
 const NOT_AGAIN = 78;
+/** What it means that a process ends while it is loaded. */
+const MEANT: Readonly<Record<string, string | undefined>> = {
+  run: 'The daemon ends before it has sent anything: lights stay as they are, or as another source has them.',
+  engine: 'The engine ends, the light stays at the safe look, and the engine is tried again.',
+  'panel-process': 'The panel ends, the light goes on, and the panel is tried again.',
+};
 
-if (name === 'engine') await leave(await light(name));
-else if (name === 'panel-process') {
-  const { panelProcess } = await import('./commands/panel-process.js');
-  await leave(await panelProcess());
-} else {
-  try {
-    await leave(await (name === 'run' ? light(name) : anything()));
-  } catch (error) {
-    // Of a module that can't be read too: no descriptor or no memory is left.
-    crash(error);
-  }
+try {
+  await leave(await command());
+} catch (error) {
+  // Of a module that can't be read too: no descriptor or no memory is left.
+  crash(error);
+}
+
+async function command(): Promise<number> {
+  if (name === 'engine' || name === 'run') return light(name);
+  if (name !== 'panel-process') return anything();
+  return (await import('./commands/panel-process.js')).panelProcess();
 }
 
 /** The two on which light depends load what they need and no more: after a crash it waits for them. */
@@ -67,6 +73,19 @@ async function leave(code: number): Promise<void> {
 }
 
 function crash(error: unknown): void {
-  process.stderr.write(`${error instanceof Error ? error.stack : error}\n`);
+  const words = wordsOf(error) ?? (error instanceof Error ? error.stack : error);
+  process.stderr.write(`${words}\n`);
   process.exit(FAULT);
+}
+
+/** Of what is no fault of the program: what happened, what it means for the light, and what to do. */
+function wordsOf(error: unknown): string | undefined {
+  const { code } = Object(error) as { readonly code?: unknown };
+  if (code !== 'EMFILE' && code !== 'ENFILE') return undefined;
+  const isOurs = code === 'EMFILE';
+  const what = `too many files are open (${code}): ${isOurs ? 'more than this process may have' : 'the whole machine has no file descriptor free'}.`;
+  const whatToDo = isOurs
+    ? 'Allow it more and start it again: `ulimit -n 1024` in this shell, or LimitNOFILE=1024 in the unit of the service.'
+    : 'End what holds so many open (`lsof` says which), or raise fs.file-max with sysctl, and start it again.';
+  return `lampwright: ${what} ${MEANT[name ?? ''] ?? 'Nothing was done, and no light was sent.'} ${whatToDo}`;
 }

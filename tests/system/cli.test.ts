@@ -15,6 +15,30 @@ describe('a reader that has seen enough', () => {
   });
 });
 
+describe('a process that may have only few files open', () => {
+  // Of fewer than some twenty Node has too few itself, and ends before a line of ours. The engine needs fewer than the others.
+  it.each([
+    ['run', 26, 'The daemon ends before it has sent anything'],
+    ['run', 34, 'The daemon ends before it has sent anything'],
+    ['engine', 22, 'the light stays at the safe look'],
+    ['panel-process', 22, 'The panel ends, the light goes on'],
+    ['check', 26, 'Nothing was done'],
+  ])(
+    '%s with %i says in plain words that it ends, and what that means for the light',
+    (name, limit, means) => {
+      // prlimit is part of util-linux.
+      const node = [process.execPath, 'dist/main.js', name, SALT_LANTERN];
+      const options = { encoding: 'utf8', input: '' } as const;
+      const { status, stderr } = spawnSync('prlimit', [`--nofile=${limit}`, ...node], options);
+      expect(stderr).toMatch(
+        /^lampwright: too many files are open \(EMFILE\).* `ulimit -n 1024` .*\n$/,
+      );
+      expect(stderr).toContain(means);
+      expect(status).toBe(3);
+    },
+  );
+});
+
 describe('check', () => {
   it.each(readdirSync('config').filter(name => name.endsWith('.yaml')))(
     'passes config/%s',
