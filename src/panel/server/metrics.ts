@@ -15,7 +15,7 @@ type Told = readonly LiveSnapshot['status']['delays'][number][];
 
 const DELAYS = {
   name: 'lampwright_position_to_light_seconds',
-  help: "End to end: from the sensor's reading of a position to the last packet of its frame, since the daemon began, by part of the way; only of performers whose light is live",
+  help: "End to end: from the sensor's reading of a position to the last packet of its frame, since the daemon began, by part of the way; only while the engine has all of the light",
 } as const;
 
 /** A histogram that was counted elsewhere. */
