@@ -18,7 +18,7 @@ import type { Fades } from './fades.js';
 import { type Follow, followOf } from './follow.js';
 import { createHeadScratch, pointingOf, radians, restAt } from './heads.js';
 import { channelsOf, followMappingIn, followMappings, isLit, KIND, type Lights } from './lights.js';
-import { adjustOptics } from './optics.js';
+import { adjustOptics, takeOptics } from './optics.js';
 import { estimateFor, type Tracks } from './tracks.js';
 import type { Watched, WatchedPerformer } from './watch.js';
 
@@ -128,11 +128,33 @@ const LIGHTS_IN_A_PART = 100;
 export function takeFollow(aims: Aims, lights: Lights, light: number, by: number): void {
   const follow = aims.candidates[light]?.get(by);
   const pointing = aims.pointings[light];
+  followBy(aims, lights, light, by, follow);
+  if (follow !== undefined && pointing !== undefined) chooseWayTo(pointing, follow);
+}
+
+function followBy(
+  aims: Aims,
+  lights: Lights,
+  light: number,
+  by: number,
+  follow: Follow | undefined,
+): void {
   aims.followedBy[light] = by;
   aims.follows[light] = follow;
   lights.followed[light] = follow?.performer ?? -1;
   lights.governor[light] = follow?.governor ?? -1;
-  if (follow !== undefined && pointing !== undefined) chooseWayTo(pointing, follow);
+}
+
+/** It goes on, lit, where it aims already: by another mapping that means the same (`meansSame`). */
+export function goOnFollowing(aims: Aims, lights: Lights, light: number, by: number): void {
+  const [was, follow] = [aims.follows[light], aims.candidates[light]?.get(by)];
+  if (was === undefined || follow === undefined) return;
+  follow.saidReachable = was.saidReachable;
+  follow.otherwiseS = was.otherwiseS;
+  if (was.optics !== undefined && follow.optics !== undefined) {
+    takeOptics(follow.optics, was.optics);
+  }
+  followBy(aims, lights, light, by, follow);
 }
 
 /**

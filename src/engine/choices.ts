@@ -262,6 +262,37 @@ function settleOn(one: Chooser, i: number, aims: Aims, lights: Lights): void {
   if (aims.followedBy[light] === of) takeFollow(aims, lights, light, of);
 }
 
+/**
+ * A head that chooses by another mapping in another cue, by the same rule among the same people, is on the same one
+ * of them there, and stays on them as it would have.
+ * @param from index of a mapping; `to` another one
+ * @returns whether both choose alike, or neither chooses
+ */
+export function goOnChoosing(
+  { all }: Choices,
+  light: number,
+  from: number,
+  to: number,
+  aims: Aims,
+  lights: Lights,
+): boolean {
+  const choosing = (of: number) => all.find(one => one.light === light && one.of === of);
+  const [was, next] = [choosing(from), choosing(to)];
+  if (was === undefined || next === undefined) return was === next;
+  if (was.current < 0 || !choosesAlike(was.choice, next.choice)) return false;
+  if (was.choice.rule.kind === 'middle') return true;
+  settleOn(next, was.current, aims, lights);
+  next.forS = was.forS;
+  next.insideS.set(was.insideS);
+  return true;
+}
+
+function choosesAlike(a: FollowChoice, b: FollowChoice): boolean {
+  // Each shared mapping is a pool of its own.
+  const rule = ({ rule: one }: FollowChoice) => (one.kind === 'share' ? one.kind : one);
+  return JSON.stringify([rule(a), a.people]) === JSON.stringify([rule(b), b.people]);
+}
+
 /** By the mapping by which it follows in this cue. */
 function isFree({ light, choosers }: ChoosingLight, { aims }: Seen): boolean {
   const of = aims.followedBy[light] as number;

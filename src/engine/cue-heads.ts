@@ -1,7 +1,10 @@
 import type { SafeFade } from '../safety/fade-to-safe.js';
-import { type Aims, takeFollow } from './aim.js';
+import { type Aims, goOnFollowing, takeFollow } from './aim.js';
+import { goOnChoosing } from './choices.js';
+import type { Choices } from './chooser.js';
 import type { Cues } from './cues.js';
 import { beginTurns, type Fades, leaveIn, leaveSafe, weighSafe } from './fades.js';
+import { meansSame } from './follow.js';
 import { isLit, KIND, type Lights } from './lights.js';
 
 /** What the heads need for another cue. */
@@ -11,16 +14,21 @@ interface Seen {
   readonly lights: Lights;
 }
 
+interface SeenInCue extends Seen {
+  readonly choices: Choices;
+}
+
 /**
  * A cue that means another aim of a head, live or safe, takes it there in the dark, as everything does; whom it
- * follows changes when it is dark. One that the cue leaves dark fades out with the cue where it is, and moves then. Before `map`, which from then on holds what the head shows.
+ * follows changes when it is dark. By another mapping that means the same it follows on, lit. One that the cue leaves dark fades out with the cue where it is, and moves then. Before `map`, which from then on holds what the head shows.
  * @param fades of the last tick
  */
-export function takeHeads(cues: Cues, { aims, fades, lights }: Seen): void {
+export function takeHeads(cues: Cues, seen: SeenInCue): void {
+  const { aims, fades, lights } = seen;
   if (cues.began) {
     const turns: number[] = [];
     for (let light = 0; light < lights.kind.length; light++) {
-      if (lights.kind[light] === KIND.moving) beginHead(cues, aims, fades, lights, light, turns);
+      if (lights.kind[light] === KIND.moving) beginHead(cues, seen, light, turns);
     }
     beginTurns(fades, turns, lights);
   }
@@ -69,22 +77,17 @@ export function followOn(mapping: number, light: number, { aims, fades, lights }
   leaveIn(fades, light, aims.follows[light]?.leaveS ?? 0);
 }
 
-function beginHead(
-  cues: Cues,
-  aims: Aims,
-  fades: Fades,
-  lights: Lights,
-  light: number,
-  turns: number[],
-): void {
+function beginHead(cues: Cues, seen: SeenInCue, light: number, turns: number[]): void {
+  const { aims, fades, lights } = seen;
   const { stage } = fades.safeFades[light] as SafeFade;
+  const isLive = stage === 'live' || stage === 'rising';
   const follow = followIn(cues, light);
+  if (isLive) followOnLit(follow, light, seen);
   const isOther = follow !== aims.followedBy[light];
   const to = cues.looks[cues.on];
   if (to === undefined) return;
   const isDark = to.dark[light] === 1;
   if (!isDark) lights.muted[light] = 0;
-  const isLive = stage === 'live' || stage === 'rising';
   lights.holds[light] = isDark && isLive && (isOther || follow < 0) ? 1 : 0;
   const holds = lights.holds[light] === 1;
   if (isLive) {
@@ -96,6 +99,20 @@ function beginHead(
   const waits = aims.pending.includes(light);
   if ((isOther || holds) && !waits) aims.pending.push(light);
   if (!isOther && !holds && waits) aims.pending = aims.pending.filter(one => one !== light);
+}
+
+/** Where the other mapping means the same, it is by that one that it follows from now on; else nothing happens. */
+function followOnLit(mapping: number, light: number, seen: SeenInCue): void {
+  const { aims, fades, lights, choices } = seen;
+  const before = aims.followedBy[light] as number;
+  if (mapping === before) return;
+  const was = aims.follows[light];
+  if (was === undefined || lights.onNobody[light] === 1) return;
+  if (!goOnChoosing(choices, light, before, mapping, aims, lights)) return;
+  const follow = aims.candidates[light]?.get(mapping);
+  if (follow === undefined || !meansSame(was, follow)) return;
+  goOnFollowing(aims, lights, light, mapping);
+  leaveIn(fades, light, follow.leaveS);
 }
 
 function followIn({ looks, on }: Cues, light: number): number {

@@ -6,6 +6,7 @@ import { createChoices } from './choices.js';
 import type { Choices } from './chooser.js';
 import { type Counters, createCounters, type DropReason } from './counters.js';
 import { type Crossfades, createCrossfades, weighCrossfades } from './crossfade.js';
+import { type CueAsks, createCueAsks } from './cue-asks.js';
 import { type Cues, createCues } from './cues.js';
 import { createDesk, type Desk } from './desk.js';
 import type { Explaining } from './explaining.js';
@@ -60,6 +61,7 @@ export interface Engine {
   readonly crossfades: Crossfades;
   readonly mappings: Mappings;
   readonly asks: IntensityAsks;
+  readonly cueAsks: CueAsks;
   readonly wishes: Wishes;
   readonly hazards: Hazards;
   readonly fades: Fades;
@@ -99,9 +101,9 @@ export function* engineInParts(show: Show): Generator<undefined, Engine> {
   yield;
   const reception = createReception(show, roster, counters);
   yield;
-  const asks = yield* createIntensityAsks(mappings, lights, crossfades);
-  yield;
   const wishes = yield* createWishes(mappings, lights, crossfades);
+  yield;
+  const asks = yield* createIntensityAsks(mappings, lights, crossfades, wishes);
   yield;
   const fades = createFades(show, lights);
   yield;
@@ -139,6 +141,7 @@ export function* engineInParts(show: Show): Generator<undefined, Engine> {
     crossfades,
     mappings,
     asks,
+    cueAsks: createCueAsks(),
     wishes,
     hazards,
     fades,

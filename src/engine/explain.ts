@@ -4,8 +4,9 @@ import type { Show } from '../show/model.js';
 import type { Crossfades } from './crossfade.js';
 import type { Explaining, Wish } from './explaining.js';
 import type { Fades } from './fades.js';
+import type { Binding } from './layers.js';
 import type { Lights } from './lights.js';
-import type { Binding, Mappings } from './map.js';
+import type { Mappings } from './map.js';
 
 /** Why one channel of a fixture is what it is, of the last tick. Physical values. */
 export interface ChannelWhy {
@@ -40,10 +41,10 @@ export interface WishWhy {
   /** What it came to, with trust and all that was merged before it. */
   readonly result: number;
   /**
-   * `won`: it is what shows, or lies on top; `part`: what lies over it is added to it, or scales it; `below`: another
-   * lies over it; `lower`: another asks for more.
+   * `won`: it is what shows, or lies on top; `part`: what lies over it is added to it, or scales it; `cue`: it is what
+   * shows of some of the cues of a crossfade; `below`: another lies over it; `lower`: another asks for more.
    */
-  readonly place: 'won' | 'part' | 'below' | 'lower';
+  readonly place: 'won' | 'part' | 'cue' | 'below' | 'lower';
 }
 
 export interface FadeWhy {
@@ -169,7 +170,10 @@ function isMerged({ show }: Seen, setting: readonly number[]): boolean {
 
 /** Each by itself: the one that asks for the most is what shows, or all who ask for as much. */
 function highest(wishes: readonly Wish[], merged: number): WishWhy['place'][] {
-  return wishes.map(({ result }) => (Math.abs(result - merged) <= SAME ? 'won' : 'lower'));
+  return wishes.map(({ result, share }) => {
+    if (Math.abs(result - merged) <= SAME) return 'won';
+    return share !== undefined && share > 0 ? 'cue' : 'lower';
+  });
 }
 
 /** One over the other: the last that changes anything is on top. */

@@ -29,6 +29,10 @@ export interface Wish {
   readonly asks: number;
   /** What became of the channel once this was merged; of intensities of which the highest counts, what it came to by itself. */
   readonly result: number;
+  /** Of these, in the middle of a cue's crossfade: of how much of the light it is the highest, 0..1; the rest is of other cues. */
+  readonly share?: number;
+  /** What each of those cues makes of it, until `noteShares` has put them together. */
+  readonly inCues?: Float64Array | undefined;
 }
 
 export function createExplaining({ wanted }: Lights): Explaining {

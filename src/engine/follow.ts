@@ -24,6 +24,19 @@ export interface Follow {
   readonly leaveS: number;
 }
 
+/** Whether a head that follows by the one aims at the same point, with the same beam, by the other. */
+export function meansSame(a: Follow, b: Follow): boolean {
+  return (
+    a.performer === b.performer &&
+    a.aheadS === b.aheadS &&
+    a.offset.x === b.offset.x &&
+    a.offset.y === b.offset.y &&
+    a.offset.z === b.offset.z &&
+    // They are as they stand in the file.
+    JSON.stringify(a.optics?.options) === JSON.stringify(b.optics?.options)
+  );
+}
+
 /** @param index of a follow mapping */
 export function followOf(
   plan: FixturePlan,

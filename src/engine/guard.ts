@@ -3,8 +3,8 @@ import { movedValue, type SafeFade, steppedValue } from '../safety/fade-to-safe.
 import type { Show } from '../show/model.js';
 import type { Aims } from './aim.js';
 import { type CrossfadeGroup, type Crossfades, goesLive, governorOf } from './crossfade.js';
+import { mix } from './cue-asks.js';
 import { beginTurns, type Fades, stepFade } from './fades.js';
-import { mix } from './intensity.js';
 import { type KeepOuts, mayComeUp } from './keep-out.js';
 import { KIND, type Lights } from './lights.js';
 import type { Watched } from './watch.js';

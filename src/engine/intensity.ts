@@ -1,15 +1,17 @@
 import type { ChannelValue } from '../show/model.js';
 import {
-  type Blended,
   type Crossfade,
   type CrossfadeGroup,
   type Crossfades,
   crossfadeOf,
   shareAmong,
 } from './crossfade.js';
+import { beginCueAsks, type CueAsks, groundIn, mix, raiseMoving, raiseStill } from './cue-asks.js';
 import type { Wish } from './explaining.js';
+import { type Binding, masterOf } from './layers.js';
 import { KIND, type Lights } from './lights.js';
 import type { Mappings } from './map.js';
+import type { Wishes } from './wishes.js';
 
 /** What the mappings ask of intensities, that of one binding after that of the other. */
 export interface IntensityAsks {
@@ -29,9 +31,12 @@ export function* createIntensityAsks(
   { bindings }: Mappings,
   lights: Lights,
   crossfades: Crossfades,
+  { merged }: Pick<Wishes, 'merged'>,
 ): Generator<undefined, IntensityAsks> {
   const { start: channelStart, intensity } = lights;
   const start = new Int32Array(bindings.length + 1);
+  // Of these `askByLanes` merges all that is asked.
+  const others = new Set(merged.map(({ light }) => light));
   const asks: { readonly light: number; readonly full: number; readonly whose: number }[] = [];
   // A zone's is driven by each of a hundred people.
   let [of, mine]: [number, readonly ChannelValue[]] = [-1, []];
@@ -40,7 +45,8 @@ export function* createIntensityAsks(
       of = binding.of;
       mine = binding.mapping.values.filter(
         ({ fixture, channel }) =>
-          (channelStart[fixture] as number) + channel === intensity[fixture],
+          (channelStart[fixture] as number) + channel === intensity[fixture] &&
+          !others.has(fixture),
       );
     }
     const { whose } = binding;
@@ -61,15 +67,23 @@ export function* createIntensityAsks(
 /**
  * Levels of the mappings -> the highest intensity that anything asks of each light. Each performer's wish for a
  * fixture is crossfaded with its safe value, then the highest wins; so a lost performer brings up the safe value
- * without taking the light from those who are still tracked.
+ * without taking the light from those who are still tracked. In the middle of a cue's crossfade it is so in each of
+ * its cues (cue-asks.ts), and `askByLanes` brings them together.
  */
 export function ask(
   asks: IntensityAsks,
+  inCues: CueAsks,
   { awake }: Mappings,
-  { ofLight, blend }: Crossfades,
+  crossfades: Crossfades,
   lights: Lights,
-  wishes?: Wish[],
+  noted?: Wish[],
 ): void {
+  const { ofLight, blend } = crossfades;
+  if (blend.length > 0) {
+    beginCueAsks(inCues, crossfades, lights);
+    askInCues(asks, inCues, awake, crossfades, lights, noted);
+    return;
+  }
   const { kind, intensity, safe, base, asked, governor, onNobody } = lights;
   for (let i = 0; i < kind.length; i++) {
     const group = ofLight[i];
@@ -79,9 +93,7 @@ export function ask(
     asked[i] =
       kind[i] === KIND.moving
         ? least
-        : blend.length === 0
-          ? groundIn(group, safe[c] as number, least)
-          : groundOf(group, blend, c);
+        : groundIn(group.lowest, group.highest, safe[c] as number, least);
   }
   for (const binding of awake) {
     const { level, index } = binding;
@@ -99,11 +111,10 @@ export function ask(
         const alone = asks.whose[k] === governor[i];
         wish = full * (alone ? level : shareAmong(level, crossfade, ofLight[i] as CrossfadeGroup));
       } else {
-        const group = ofLight[i] as CrossfadeGroup;
-        wish = wishOf(level * full, c, crossfade, group, blend, lights);
+        wish = mix(safe[c] as number, Math.max(base[c] as number, level * full), crossfade.ramp);
       }
       if (wish > (asked[i] as number)) asked[i] = wish;
-      wishes?.push({
+      noted?.push({
         channel: c,
         driver: binding,
         trust: crossfade.level,
@@ -114,65 +125,39 @@ export function ask(
   }
 }
 
-/** What shows of a light by itself, without any wish: of the base, or the safe value of those who are lost. */
-export function groundIn(
-  { lowest, highest }: { lowest: number; highest: number },
-  safe: number,
-  base: number,
-): number {
-  // Of those who ask for nothing, safe + level * (base - safe) is highest at one end of the levels.
-  return Math.max(mix(safe, base, lowest), mix(safe, base, highest));
-}
-
-/** The same between cues: what shows in each of them is crossfaded, so that nothing comes up on the way. */
-export function groundOf(group: CrossfadeGroup, blend: readonly Blended[], c: number): number {
-  let ground = 0;
-  for (let k = 0; k < blend.length; k++) {
-    const { weight } = blend[k] as Blended;
-    ground += weight * groundAt(group, blend[k] as Blended, k, c);
+function askInCues(
+  { start, light, full, crossfades: theirs, whose, follows }: IntensityAsks,
+  inCues: CueAsks,
+  awake: readonly Binding[],
+  { ofLight, blend }: Crossfades,
+  { kind, intensity, governor, onNobody }: Lights,
+  noted: Wish[] | undefined,
+): void {
+  for (const binding of awake) {
+    const { level, index, own, of } = binding;
+    if (level === 0) continue;
+    const acts = own * masterOf(binding);
+    const end = start[index + 1] as number;
+    for (let k = start[index] as number; k < end; k++) {
+      const i = light[k] as number;
+      if (onNobody[i] === 1 && follows[index] === 1) continue;
+      const c = intensity[i] as number;
+      const most = full[k] as number;
+      const crossfade = theirs[k] as Crossfade;
+      const shown = noted && new Float64Array(blend.length).fill(Number.NaN);
+      if (kind[i] === KIND.moving) {
+        const alone = whose[k] === governor[i];
+        const share = alone ? acts : shareAmong(acts, crossfade, ofLight[i] as CrossfadeGroup);
+        raiseMoving(inCues, blend, i, of, share * most, shown);
+      } else raiseStill(inCues, blend, i, c, of, acts * most, 0, crossfade.ramp, shown);
+      noted?.push({
+        channel: c,
+        driver: binding,
+        trust: crossfade.level,
+        asks: level * most,
+        result: Number.NaN,
+        inCues: shown,
+      });
+    }
   }
-  return ground;
-}
-
-function groundAt(
-  { lowestIn, highestIn }: CrossfadeGroup,
-  { base, safe }: Blended,
-  k: number,
-  c: number,
-): number {
-  const span = { lowest: lowestIn[k] as number, highest: highestIn[k] as number };
-  return groundIn(span, safe[c] as number, base[c] as number);
-}
-
-/**
- * What is wished of an intensity, from its safe value to what is live, the base at least. In a cue that leaves
- * them no say it is what shows there without them: they take nothing from it, and nothing comes up for it.
- * @param c of the arrays by channel
- */
-export function wishOf(
-  value: number,
-  c: number,
-  crossfade: Pick<Crossfade, 'ramp' | 'saysIn'>,
-  group: CrossfadeGroup,
-  blend: readonly Blended[],
-  { safe, base }: Pick<Lights, 'safe' | 'base'>,
-): number {
-  const { ramp, saysIn } = crossfade;
-  if (blend.length === 0) {
-    return mix(safe[c] as number, Math.max(base[c] as number, value), ramp);
-  }
-  let rests = 0;
-  let least = 0;
-  for (let k = 0; k < blend.length; k++) {
-    const one = blend[k] as Blended;
-    const ground = saysIn[k] === true ? 0 : groundAt(group, one, k, c);
-    rests += one.weight * (saysIn[k] === true ? (one.safe[c] as number) : ground);
-    least += one.weight * (saysIn[k] === true ? (one.base[c] as number) : ground);
-  }
-  return mix(rests, Math.max(least, value), ramp);
-}
-
-/** From safe (0) to live (1). */
-export function mix(safe: number, live: number, level: number): number {
-  return safe + level * (live - safe);
 }

@@ -55,8 +55,9 @@ export interface Lane {
   greatest: number;
   /** What it is at least, whoever is lost; it comes up no faster than light returns. */
   sure: number;
-  /** As far as cue and master let it act. */
+  /** As far as cue and master let it act; and by the master alone. */
   shownSure: number;
+  masterLeast: number;
   /** For how many ticks it has been above 0; 0 while it is not. */
   risenFor: number;
 }
@@ -114,6 +115,7 @@ function lane(by: number, fixtures: readonly number[]): Lane {
     greatest: 1,
     sure: 0,
     shownSure: 0,
+    masterLeast: 1,
     risenFor: 0,
   };
 }
@@ -151,6 +153,7 @@ export function stepDrives(
       lane.acts = acts;
       lane.level = acts * lane.own;
       lane.master = drive.master;
+      lane.masterLeast = least;
       lane.shownSure = most * least * lane.sure;
     }
   }

@@ -51,6 +51,8 @@ export interface Lights {
   readonly wanted: Float64Array;
   /** For each light the intensity that is asked of it: written by `ask`, and by `aim` where it is compensated. */
   readonly asked: Float64Array;
+  /** Of the channels of one light between cues, while `map` works it out: as the first cue has them, and what they come to. */
+  readonly scratch: Float64Array;
   /** What goes out, physical: written by `guard`, by `steer` in the dark, and last by `gateHazards`. */
   readonly out: Float64Array;
 }
@@ -114,6 +116,7 @@ export function* createLights(show: Show): Generator<undefined, Lights> {
     muted: new Uint8Array(plans.length),
     wanted: Float64Array.from(base),
     asked: new Float64Array(plans.length),
+    scratch: new Float64Array(2 * Math.max(0, ...plans.map(one => one.profile.channels.length))),
     out: Float64Array.from(safe),
   };
 }

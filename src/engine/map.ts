@@ -1,23 +1,14 @@
 import { type Curve, compileCurve } from '../mapping/curve.js';
 import { stepEnvelope } from '../mapping/envelope.js';
 import type { EnvelopeOptions } from '../mapping/options.js';
-import type { Presence } from '../mapping/presence.js';
-import type { ChannelValue, MappingPlan, Mix, Show, SignalMappingPlan } from '../show/model.js';
-import { unreachable } from '../stage/unreachable.js';
-import {
-  type Crossfade,
-  type CrossfadeGroup,
-  type Crossfades,
-  crossfadeOf,
-  goesLive,
-  governorOf,
-  shareAmong,
-} from './crossfade.js';
+import type { ChannelValue, Mix, Show, SignalMappingPlan } from '../show/model.js';
+import { type Crossfades, crossfadeOf } from './crossfade.js';
 import type { Cues } from './cues.js';
 import type { Wish } from './explaining.js';
 import type { Fades } from './fades.js';
 import { createDrives, type Drive, type Lane } from './lanes.js';
-import { believedOf, KIND, type Lights } from './lights.js';
+import { type Binding, type Layer, layer, type PresenceMapping, restack } from './layers.js';
+import { believedOf, type Lights } from './lights.js';
 import type { Watched, WatchedPerformer } from './watch.js';
 import type { Presences } from './zones.js';
 
@@ -37,53 +28,6 @@ export interface Mappings {
   /** The same by the index of the mapping. */
   readonly driveOf: readonly (Drive | undefined)[];
   readonly laneLayers: readonly Layer[];
-}
-
-type PresenceMapping = Exclude<MappingPlan, { kind: 'signal' }>;
-
-/** One mapping as one performer drives it. */
-export interface Binding {
-  readonly index: number;
-  readonly mapping: PresenceMapping;
-  /** Index of the mapping. */
-  readonly of: number;
-  /** Of a choice: of now. */
-  performer: number;
-  /** By whose trust its light goes, as in `Watched.believed`. */
-  readonly whose: number;
-  /** Where a condition has a say in a follow: what that makes of it. */
-  readonly lane: Lane | undefined;
-  readonly curve: Curve;
-  /** Presence in this zone drives it; undefined for a follow mapping. */
-  readonly presence: Presence | undefined;
-  /** Without presence it asks for nothing, and needs no look. */
-  readonly sleeps: boolean;
-  /** 0..1 after curve and fade. */
-  own: number;
-  /** As far as the cue lets it act. */
-  level: number;
-  /** What it does to fixtures beside their intensity. */
-  readonly layers: readonly Layer[];
-}
-
-/** What one binding (or lane) sets of one light beside its intensity. */
-export interface Layer {
-  readonly binding: Lane | Binding;
-  /** Index of its mapping, and by whose trust it goes. */
-  readonly of: number;
-  readonly whose: number;
-  readonly light: number;
-  readonly crossfade: Crossfade;
-  /** The channels that it sets, in the arrays by channel, and their values at full level. */
-  readonly channels: readonly number[];
-  readonly values: readonly number[];
-  /** At level 0; undefined: it then leaves them as they are. */
-  readonly from: readonly number[] | undefined;
-  readonly mix: Mix;
-  /** Later ones lie on top: by priority, then by how they mix. Of as many, the latest to rise. */
-  readonly rank: number;
-  /** It lies among the active ones. */
-  isActive: boolean;
 }
 
 /** Within one priority: the highest, over that the latest, then what is added, and last what scales it all. */
@@ -278,7 +222,8 @@ export function map(
   }
   if (sleeps) mappings.awake = mappings.awake.filter(binding => !isAsleep(binding));
   for (const light of mappings.layered) {
-    layer(mappings, light, cues, watched, crossfades, fades, lights, wishes);
+    const layers = mappings.active[light] as Layer[];
+    layer(layers, light, cues, watched, crossfades, fades, lights, wishes);
   }
 }
 
@@ -314,12 +259,6 @@ function stepBinding(
   for (const one of binding.layers) restack(active, one, level > 0);
 }
 
-/** How far the master of its mapping lets it act. */
-export function masterOf(owner: Lane | Binding): number {
-  if ('master' in owner) return owner.master;
-  return owner.lane === undefined ? 1 : owner.lane.master;
-}
-
 /** Whose level is known is a matter of its lane. */
 function isChoice(mapping: PresenceMapping): boolean {
   return mapping.kind === 'follow' && mapping.choice !== undefined;
@@ -336,114 +275,4 @@ function levelOf(
   if (target === before || startsAfresh) return target;
   const times = fade.inS < risesInS ? { inS: risesInS, outS: fade.outS } : fade;
   return stepEnvelope(before, target, dtS, times);
-}
-
-/** Has a layer lie among the active ones, on top of its rank; or not. */
-export function restack(active: Mappings['active'], layer: Layer, isActive: boolean): void {
-  if (layer.isActive === isActive) return;
-  layer.isActive = isActive;
-  const stack = active[layer.light] as Layer[];
-  if (!isActive) {
-    stack.splice(stack.indexOf(layer), 1);
-    return;
-  }
-  let at = stack.length;
-  while (at > 0 && (stack[at - 1] as Layer).rank > layer.rank) at -= 1;
-  stack.splice(at, 0, layer);
-}
-
-/** Who rose last lies on top, and crossfades over what is below. Intensity is the guard's. */
-function layer(
-  { active }: Mappings,
-  light: number,
-  cues: Cues,
-  watched: Watched,
-  crossfades: Crossfades,
-  fades: Fades,
-  lights: Lights,
-  wishes: Wish[] | undefined,
-): void {
-  const { start, wanted, base, kind, followed, governor, movement, stepped, holds } = lights;
-  const isAimed = (followed[light] as number) >= 0 && lights.onNobody[light] === 0;
-  const group = crossfades.ofLight[light] as CrossfadeGroup;
-  const whom = followed[light] as number;
-  // From the loss on, a fixture that moves holds all that it shows; the change waits for the dark.
-  if (
-    kind[light] === KIND.moving &&
-    (fades.safeFades[light]?.stage === 'fading' ||
-      !goesLive(governorOf(group, governor[light] as number, watched, crossfades), whom))
-  ) {
-    return;
-  }
-  const end = start[light + 1] as number;
-  for (let c = start[light] as number; c < end; c++) {
-    if (holds[light] === 1 && (movement[c] === 1 || stepped[c] === 1)) continue;
-    // Pan and tilt of a head that follows are the aim's.
-    if (!isAimed || movement[c] === 0) wanted[c] = base[c] as number;
-  }
-  for (const one of active[light] as Layer[]) lay(one, cues, group, lights, wishes);
-}
-
-function lay(
-  { binding, of, whose, light, crossfade, channels, values, from, mix }: Layer,
-  { levels, acts }: Cues,
-  group: CrossfadeGroup,
-  { wanted, stepped, movement, governor, holds, least, greatest }: Lights,
-  wishes: Wish[] | undefined,
-): void {
-  const { own } = binding;
-  const share = from !== undefined ? (levels[of] as number) * masterOf(binding) : binding.level;
-  // The head follows them: its fade stands for the crossfade.
-  const shows = governor[light] === whose ? share : shareAmong(share, crossfade, group);
-  for (let i = 0; i < channels.length; i++) {
-    const c = channels[i] as number;
-    const below = wanted[c] as number;
-    // There is nothing between two positions of a wheel, and half way between two aims is neither: the
-    // layer on top has it. A head goes there in the dark.
-    const isWhole = stepped[c] === 1 || movement[c] === 1;
-    // It is off in the cue that comes: where the others go, it has no say any more.
-    if (isWhole && (acts[of] === 0 || holds[light] === 1)) continue;
-    const shown = isWhole && shows > 0 ? 1 : shows;
-    const full = values[i] as number;
-    const value = from === undefined ? full : between(from[i] as number, full, own, isWhole);
-    const met = meet(mix, below, value, least[c] as number, greatest[c] as number);
-    const result = below + shown * (met - below);
-    wanted[c] = result;
-    wishes?.push({ channel: c, driver: binding, trust: crossfade.level, asks: value, result });
-  }
-}
-
-function between(from: number, to: number, level: number, isWhole: boolean): number {
-  if (isWhole) return level > 0 ? to : from;
-  return from + level * (to - from);
-}
-
-/**
- * What comes of a value that is asked for, over one that is there. `scale` is in per cent of it. Sums and products stay
- * within the channel's range: beyond it a fade would show nothing at first, and then go too fast.
- */
-export function meet(
-  mix: Mix,
-  below: number,
-  value: number,
-  least: number,
-  greatest: number,
-): number {
-  switch (mix) {
-    case 'usual':
-    case 'latest':
-      return value;
-    case 'highest':
-      return Math.max(below, value);
-    case 'add':
-      return within(below + value, least, greatest);
-    case 'scale':
-      return within((below * value) / 100, least, greatest);
-    default:
-      return unreachable(mix);
-  }
-}
-
-function within(value: number, least: number, greatest: number): number {
-  return Math.min(Math.max(value, least), greatest);
 }

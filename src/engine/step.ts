@@ -131,8 +131,8 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
   map(mappings, presences, cues, watched, crossfades, fades, lights, dtS, explaining?.wishes);
   // Whom to believe -> how far each is from safe to live -> intensities asked; which hazards are enabled.
   crossfade(crossfades, watched, show, dtS);
-  ask(engine.asks, mappings, crossfades, lights, explaining?.wishes);
-  askByLanes(engine.wishes, crossfades, lights, explaining?.wishes);
+  ask(engine.asks, engine.cueAsks, mappings, crossfades, lights, explaining?.wishes);
+  askByLanes(engine.wishes, engine.cueAsks, crossfades, lights, explaining?.wishes);
   if (explaining !== undefined) noteWanted(explaining.merged, lights);
   stepHighlight(engine.highlight, engine, nowS, dtS, events);
   stepGates(hazards, orders, cues, watched, show, nowS, events);

@@ -1,7 +1,7 @@
 import type { Crossfade } from './crossfade.js';
 import type { Engine } from './engine.js';
 import type { Drive } from './lanes.js';
-import { type Layer, restack } from './map.js';
+import { type Layer, restack } from './layers.js';
 import type { Pairs } from './take-over-pairs.js';
 import { takeWatched, type WatchedPerformer } from './watch.js';
 

@@ -3,7 +3,7 @@ import { mapInParts, whole } from '../stage/in-parts.js';
 import type { Crossfade } from './crossfade.js';
 import type { Engine } from './engine.js';
 import type { Drive } from './lanes.js';
-import type { Binding, Layer } from './map.js';
+import type { Binding, Layer } from './layers.js';
 import { type Places, placesIn } from './take-over-places.js';
 import { type SameSignals, sameSignals } from './take-over-same-signals.js';
 

@@ -8,11 +8,19 @@ import {
   crossfadeOf,
   shareAmong,
 } from './crossfade.js';
+import {
+  type CueAsks,
+  crossfadeAsks,
+  mix,
+  noteShares,
+  raiseMoving,
+  raiseStill,
+} from './cue-asks.js';
 import type { Wish as Noted } from './explaining.js';
-import { mix, wishOf } from './intensity.js';
 import type { Drive, Lane } from './lanes.js';
+import { type Binding, masterOf, meet } from './layers.js';
 import { KIND, type Lights } from './lights.js';
-import { type Binding, type Mappings, masterOf, meet } from './map.js';
+import type { Mappings } from './map.js';
 
 /** What mappings that rest on signals ask of intensities, beside what the others do (intensity.ts). */
 export interface Wishes {
@@ -142,18 +150,29 @@ function isMerged({ mix: how, priority }: Wish): boolean {
   return priority !== 0 || (how !== 'usual' && how !== 'highest');
 }
 
-/** After `ask`: the wishes of lanes, merged with those of the others. */
+/**
+ * After `ask`: the wishes of lanes, merged with those of the others.
+ * @param inCues what each cue of a crossfade asks so far
+ */
 export function askByLanes(
   { plain, merged }: Wishes,
-  { ofLight, blend }: Crossfades,
+  inCues: CueAsks,
+  crossfades: Crossfades,
   lights: Lights,
   noted?: Noted[],
 ): void {
+  const { ofLight, blend } = crossfades;
   for (const { drive, wishes, rest } of plain) {
     if (rest && drive.rests) continue;
     for (const wish of wishes) {
-      askPlain(wish, ofLight[wish.light] as CrossfadeGroup, blend, lights, noted);
+      const group = ofLight[wish.light] as CrossfadeGroup;
+      if (blend.length === 0) askPlain(wish, group, lights, noted);
+      else askInCues(wish, group, inCues, blend, lights, noted);
     }
+  }
+  if (blend.length > 0) {
+    crossfadeAsks(inCues, crossfades, lights);
+    if (noted !== undefined) noteShares(noted, inCues, blend, lights);
   }
   for (const { light, wishes } of merged) {
     askMerged(wishes, ofLight[light] as CrossfadeGroup, blend, light, lights, noted);
@@ -164,11 +183,9 @@ export function askByLanes(
 function askPlain(
   { light, lane, from, to, crossfade }: Wish,
   group: CrossfadeGroup,
-  blend: readonly Blended[],
-  lights: Lights,
+  { kind, intensity, asked, safe, base }: Lights,
   noted: Noted[] | undefined,
 ): void {
-  const { kind, intensity, asked } = lights;
   // Off in the cue it asks for nothing, not even for the base.
   if (actsOf(lane) === 0) return;
   const { level } = lane;
@@ -179,7 +196,7 @@ function askPlain(
   const wish =
     kind[light] === KIND.moving
       ? value * shareAmong(1, crossfade, group)
-      : wishOf(value, c, crossfade, group, blend, lights);
+      : mix(safe[c] as number, Math.max(base[c] as number, value), crossfade.ramp);
   asked[light] = Math.max(asked[light] as number, wish, sure);
   noted?.push({
     channel: c,
@@ -187,6 +204,36 @@ function askPlain(
     trust: crossfade.level,
     asks: value,
     result: Math.max(wish, sure),
+  });
+}
+
+/** The same in each of the cues of a crossfade. */
+function askInCues(
+  { of, light, lane, from, to, crossfade }: Wish,
+  group: CrossfadeGroup,
+  inCues: CueAsks,
+  blend: readonly Blended[],
+  { kind, intensity }: Lights,
+  noted: Noted[] | undefined,
+): void {
+  if (actsOf(lane) === 0) return;
+  const hasSure = from === undefined && 'shownSure' in lane && sureOf(lane, crossfade) > 0;
+  if (lane.level === 0 && from === undefined && !hasSure) return;
+  const value = masterOf(lane) * valueAt(from, to, lane.own);
+  const sure = hasSure ? lane.masterLeast * lane.sure * to : 0;
+  const c = intensity[light] as number;
+  const shown = noted && new Float64Array(blend.length).fill(Number.NaN);
+  if (kind[light] === KIND.moving) {
+    const shows = Math.max(value * shareAmong(1, crossfade, group), sure);
+    raiseMoving(inCues, blend, light, of, shows, shown);
+  } else raiseStill(inCues, blend, light, c, of, value, sure, crossfade.ramp, shown);
+  noted?.push({
+    channel: c,
+    driver: lane,
+    trust: crossfade.level,
+    asks: shownValue(lane, from, to),
+    result: Number.NaN,
+    inCues: shown,
   });
 }
 
@@ -320,7 +367,8 @@ function merge(
           const value = level === 0 ? 0 : level * theirs.to;
           high = Math.max(high, level === 0 ? 0 : value * shareOf(theirs.crossfade, trust));
           opacity = Math.max(opacity, level);
-          noted?.push(noteOf(theirs, c, value, over(below, high, opacity)));
+          // Of those who ask for nothing in any of the cues there is nothing to say.
+          if (binding.level > 0) noted?.push(noteOf(theirs, c, value, over(below, high, opacity)));
         }
         continue;
       }

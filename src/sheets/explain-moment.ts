@@ -171,23 +171,27 @@ function wishRow(view: EngineView, why: ChannelWhy, wish: WishWhy): ExplanationR
   const isZone = mapping?.kind === 'zone';
   const who = `${mappingTitle(show, wish.mapping)}${isZone ? `: ${performer?.label}` : ''}`;
   // In a cue's crossfade what is off in the coming one may still be seen.
-  const isOff = wish.place !== 'won' && wish.place !== 'part' && isOffInCue(view, wish.mapping);
+  const isOff = !counts(wish) && isOffInCue(view, wish.mapping);
   const reasons = isOff
     ? [`off in cue ${view.cue?.label}`]
     : [placeWords(show, why, wish), masterWords(view, wish), doubtWords(view, wish)].filter(
         Boolean,
       );
-  const { level, trust, asks, result, place } = wish;
-  const won = place === 'won' || place === 'part';
+  const { level, trust, asks, result } = wish;
   return {
     who,
     level,
     trust,
     asks,
     value: result,
-    won,
+    won: counts(wish),
     why: `${reasons.join('; ')}${wishWords(view, why, wish.mapping)}`,
   };
+}
+
+/** Something of it is in what shows. */
+function counts({ place }: WishWhy): boolean {
+  return place === 'won' || place === 'part' || place === 'cue';
 }
 
 /** `master fader at 40 %`: it acts only so far. */
@@ -217,6 +221,8 @@ function placeWords({ mappings, fixtures }: Show, why: ChannelWhy, wish: WishWhy
     }
     case 'part':
       return [rank, how].filter(Boolean).join(', ') || 'what follows rests on it';
+    case 'cue':
+      return 'the highest in one of the cues that are crossfaded';
     case 'below':
       return 'another lies over it';
     case 'lower':
@@ -350,6 +356,7 @@ function goneWords(view: EngineView, { fixture }: ChannelWhy): string {
 function mergedWords({ merged, safe, wishes, fade }: ChannelWhy): string {
   if (fade.stage !== undefined && wishes.length === 0)
     return 'held while its light is out or goes out';
+  if (wishes.some(({ place }) => place === 'cue')) return 'the cues, crossfaded';
   if (wishes.length > 0) {
     return `${same(merged, safe) ? 'the safe value: ' : ''}by the least trust of those above`;
   }

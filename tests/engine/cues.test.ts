@@ -76,8 +76,8 @@ describe('a cue', () => {
     rig.run(2 - 1 / TICK_HZ, BOTH);
     expect(rig.view.cue).toMatchObject({ name: 'storm', before: 'prologue' });
     expect(rig.view.cue?.share).toBeCloseTo(0.5, 6);
-    // Half way the stove acts by a half, and the harbour by a quarter: the highest counts.
-    expect(lamps(rig)).toEqual([40, 40, 30]);
+    // Half way it is half of what the one cue shows, and half of what the other does.
+    expect(lamps(rig)).toEqual([45, 55, 30]);
     rig.run(2.1, BOTH);
     expect(lamps(rig)).toEqual([10, 30, 60]);
   });

@@ -147,6 +147,7 @@ function demand(holds: boolean, what: () => string): void {
 
 /** What is said of a channel is so: its slots hold its last value, and its wishes lead to it. */
 function demandTruth({ view, show: { fixtures, mappings } }: Rig, why: ChannelWhy): void {
+  const isBetweenCues = (view.cue?.share ?? 1) < 1;
   const plan = fixtures[why.fixture];
   const channel = plan?.profile.channels[why.channel];
   if (plan === undefined || channel === undefined) throw new Error('no such channel');
@@ -172,10 +173,10 @@ function demandTruth({ view, show: { fixtures, mappings } }: Rig, why: ChannelWh
     demand(Math.abs((why.wishes.at(-1)?.result ?? 0) - why.merged) < 1e-9, told);
   }
   if (channel.attribute !== 'Dimmer' || isMerged(mappings, why)) return;
-  // The highest counts: who won asked for what it came to, and nobody for more.
+  // The highest counts: who won asked for what it came to, and nobody for more. Between cues it may be one's in the one, and another's in the other.
   for (const { result, place: at } of why.wishes) {
     const holds = at === 'won' ? Math.abs(result - why.merged) < 1e-9 : result < why.merged;
-    demand(holds, told);
+    demand(holds && (at !== 'cue' || isBetweenCues), told);
   }
 }
 

@@ -148,9 +148,15 @@ export class SignalShow {
     );
   }
 
+  /** What is added acts in every cue. */
   show(): Show {
+    const cues = this.before.cues.map(cue => ({
+      ...cue,
+      levels: this.#mappings.map((_, i) => cue.levels[i] ?? 1),
+    }));
     return {
       ...this.before,
+      cues,
       signals: { signals: this.#signals, conditions: this.#conditions, order: this.#order },
       mappings: this.#mappings,
     };

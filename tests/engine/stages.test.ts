@@ -64,6 +64,7 @@ const PARTS: readonly Part[] = [
   'crossfades',
   'mappings',
   'asks',
+  'cueAsks',
   'wishes',
   'hazards',
   'fades',
@@ -172,8 +173,12 @@ const STAGES: readonly [
       map(e.mappings, e.presences, e.cues, e.watched, e.crossfades, e.fades, e.lights, dtS),
   ],
   ['crossfade', ['crossfades'], (e, { dtS }) => crossfade(e.crossfades, e.watched, e.show, dtS)],
-  ['ask', ['lights'], e => ask(e.asks, e.mappings, e.crossfades, e.lights)],
-  ['askByLanes', ['lights', 'wishes'], e => askByLanes(e.wishes, e.crossfades, e.lights)],
+  ['ask', ['lights', 'cueAsks'], e => ask(e.asks, e.cueAsks, e.mappings, e.crossfades, e.lights)],
+  [
+    'askByLanes',
+    ['lights', 'wishes', 'cueAsks'],
+    e => askByLanes(e.wishes, e.cueAsks, e.crossfades, e.lights),
+  ],
   [
     'stepHighlight',
     ['highlight'],
@@ -278,6 +283,7 @@ function signalShow() {
   const show = new SignalShow(showOf(SHOW));
   const by = show.presence('window', 'ines', 'tobias');
   show.mapping({ when: show.above(by, 0.5), by, on: ['stove-glow'], to: { Dimmer: 70 } });
+  show.mapping({ on: ['stove-glow'], to: { Dimmer: 95 } });
   show.mapping({ by, on: ['window-wash'], to: { Dimmer: 20, ColorAdd_G: 30 }, mix: 'add' });
   return show.show();
 }
@@ -290,7 +296,8 @@ test('each stage changes what is its own, and nothing else', () => {
   const changed = new Map<string, Set<string>>();
   for (let i = 0; i < 560; i++) {
     // Now and then, and where people ask for something: to look at all of it takes long.
-    const looks = i % 20 === 0 || i === 300 || tickOf(i).operator.length > 0;
+    const isBetweenCues = engine.crossfades.blend.length > 0;
+    const looks = i % (isBetweenCues ? 4 : 20) === 0 || i === 300 || tickOf(i).operator.length > 0;
     const events: EngineEvent[] = [];
     const tick = tickOf(i);
     engine.lastTickS = tick.nowS;

@@ -141,6 +141,7 @@ function tick({ engine }: Machine, { ines, heard, tobias, stopped }: Input): voi
     cues,
     lights,
     asks,
+    cueAsks,
     wishes,
     shown,
   } = engine;
@@ -184,8 +185,8 @@ function tick({ engine }: Machine, { ines, heard, tobias, stopped }: Input): voi
   }
   stepDrives(mappings.drives, network, orders, cues, watched, show, STEP_S);
   crossfade(crossfades, watched, show, STEP_S);
-  ask(asks, mappings, crossfades, lights);
-  askByLanes(wishes, crossfades, lights);
+  ask(asks, cueAsks, mappings, crossfades, lights);
+  askByLanes(wishes, cueAsks, crossfades, lights);
 }
 
 function exploreShow(show: Show, inputs: readonly Input[]): Graph<State, Input> {

@@ -120,8 +120,8 @@ function next({ memory: before }: Pick<State, 'memory'>, { lost, crossed }: Inpu
   );
   map(mappings, engine.presences, engine.cues, watched, crossfades, fades, lights, STEP_S);
   crossfade(crossfades, watched, SHOW, STEP_S);
-  ask(engine.asks, mappings, crossfades, lights);
-  askByLanes(engine.wishes, crossfades, lights);
+  ask(engine.asks, engine.cueAsks, mappings, crossfades, lights);
+  askByLanes(engine.wishes, engine.cueAsks, crossfades, lights);
   for (const pointing of aims.pointings) {
     if (pointing === undefined) continue;
     const { numbers, at } = pointing;
