@@ -1,4 +1,5 @@
 import { PSN_GROUP, PSN_PORT } from '../protocols/psn/layout.js';
+import { own } from '../stage/own.js';
 import type { ProfileDraft } from './gdtf-profile.js';
 import type { Imported } from './import.js';
 import { nameFrom, uniqueName } from './outcome.js';
@@ -264,8 +265,9 @@ function attributesOf(
   { profile, mode }: FixtureDraft,
   profiles: Imported['profiles'],
 ): Set<string> {
-  const modes = profiles[profile]?.modes ?? {};
-  const channels = (mode === undefined ? Object.values(modes)[0] : modes[mode])?.channels ?? [];
+  const modes = own(profiles, profile)?.modes ?? {};
+  const channels =
+    (mode === undefined ? Object.values(modes)[0] : own(modes, mode))?.channels ?? [];
   return new Set(channels.map(({ attribute }) => attribute));
 }
 

@@ -6,6 +6,7 @@ import {
   type PhysicalUnit,
 } from '../fixtures/attributes.js';
 import { isStepped } from '../fixtures/scales.js';
+import { own } from '../stage/own.js';
 import { clipped } from './archive.js';
 import type { ChannelFunction, GdtfChannel } from './gdtf-channels.js';
 import {
@@ -129,7 +130,7 @@ function physicalRange(
     // 0 to 1 is what GDTF takes where a file says nothing; nothing turns by one degree only.
     return from === 0 && to === 1 ? undefined : { from, to, unit: 'degrees' };
   }
-  const unit = UNITS[gdtfUnit];
+  const unit = own(UNITS, gdtfUnit);
   if (unit !== undefined) return { from, to, unit };
   // Levels go from 0 to 1 in GDTF, and to 100 per cent here.
   const isShare = Math.max(Math.abs(from), Math.abs(to)) <= 1;
@@ -217,7 +218,7 @@ function meaningOf(
   units: ReadonlyMap<string, string>,
 ): PhysicalRange | undefined {
   if (from === to || !Number.isFinite(to - from)) return undefined;
-  const unit = UNITS[units.get(attribute) ?? 'None'];
+  const unit = own(UNITS, units.get(attribute) ?? 'None');
   if (unit !== undefined) return { from, to, unit };
   return from === 0 && to === 1 ? undefined : { from, to, unit: 'none' };
 }

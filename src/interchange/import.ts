@@ -1,4 +1,5 @@
 import { PLACEHOLDER } from '../show/builtin-profiles.js';
+import { own } from '../stage/own.js';
 import { clipped, readArchive } from './archive.js';
 import { readGdtf } from './gdtf.js';
 import { type ProfileDraft, profileOf } from './gdtf-profile.js';
@@ -187,7 +188,7 @@ function invertedProfile(
   profiles: Record<string, ProfileDraft>,
 ): string {
   const turned = [...(invertsPan ? ['Pan'] : []), ...(invertsTilt ? ['Tilt'] : [])];
-  const draft = profiles[name];
+  const draft = own(profiles, name);
   if (turned.length === 0 || draft === undefined) return name;
   const inverted = `${name}-${turned.join('-').toLowerCase()}-inverted`;
   profiles[inverted] ??= {

@@ -1,4 +1,5 @@
-import type { FixturePlan, PerformerPlan, Show } from './model.js';
+import { mappingTitle } from './mapping-words.js';
+import type { FixturePlan, FollowMappingPlan, PerformerPlan, Show } from './model.js';
 
 /** A head that chooses whom it is on, by any of its mappings; and on whom it may be, in the order of the show. */
 export interface ChoosingHead {
@@ -11,12 +12,12 @@ export interface ChoosingHead {
 export function choosingHeads({ mappings, fixtures, performers }: Show): ChoosingHead[] {
   const peopleOf = new Map<number, Set<number>>();
   for (const one of mappings) {
-    if (one.kind !== 'follow' || one.choice === undefined || one.choice.rule.kind === 'middle') {
-      continue;
-    }
+    if (one.kind !== 'follow') continue;
+    const choosable = choosableBy(one);
+    if (choosable === undefined) continue;
     for (const head of one.heads) {
       const people = peopleOf.get(head) ?? new Set();
-      for (const who of one.choice.people) people.add(who);
+      for (const who of choosable) people.add(who);
       peopleOf.set(head, people);
     }
   }
@@ -25,4 +26,46 @@ export function choosingHeads({ mappings, fixtures, performers }: Show): Choosin
     if (people === undefined) return [];
     return [{ name, label, people: performers.filter((_, p) => people.has(p)) }];
   });
+}
+
+/** Of whom a head chooses by this mapping; undefined: it doesn't. */
+function choosableBy({ choice }: FollowMappingPlan): readonly number[] | undefined {
+  return choice === undefined || choice.rule.kind === 'middle' ? undefined : choice.people;
+}
+
+/** Where a head is pinned to somebody, and its mapping in a cue is one that a pin to them changes nothing of. */
+export interface IdlePin {
+  /** Title of the mapping by which it follows there; undefined: it follows nobody. */
+  readonly mapping: string | undefined;
+}
+
+/**
+ * What a pin meets in a cue.
+ * @param head name of a fixture
+ * @param cue index, -1 in a show without cues
+ * @returns undefined: the head goes to them
+ */
+export function idlePinIn(
+  show: Show,
+  head: string,
+  performer: string,
+  cue: number,
+): IdlePin | undefined {
+  const fixture = show.fixtures.findIndex(({ name }) => name === head);
+  const whom = show.performers.findIndex(({ name }) => name === performer);
+  const levels = show.cues[cue]?.levels;
+  const index = show.mappings.findIndex(
+    (one, of) => one.kind === 'follow' && one.heads.includes(fixture) && (levels?.[of] ?? 1) > 0,
+  );
+  const mapping = show.mappings[index];
+  if (mapping?.kind !== 'follow') return { mapping: undefined };
+  if (choosableBy(mapping)?.includes(whom) === true) return undefined;
+  return { mapping: mappingTitle(show, index) };
+}
+
+/** `follows Ines, where a pin to Tobias changes nothing`: what the head does in that cue. */
+export function idlePinInWords({ mapping }: IdlePin, performer: string): string {
+  return mapping === undefined
+    ? 'it follows nobody'
+    : `it follows by the mapping "${mapping}", and a pin to ${performer} changes nothing`;
 }

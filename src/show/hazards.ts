@@ -7,6 +7,7 @@ import {
   worstHazard,
 } from '../safety/hazard.js';
 import { isFlashing } from '../safety/hazard-words.js';
+import { own } from '../stage/own.js';
 import { modeFileFor, namedLevels } from './profiles.js';
 import type { FixtureFile, ShowFile } from './schema.js';
 
@@ -49,9 +50,9 @@ export function strobeRaws(
 
 /** Class of a fixture as a whole: at anything but `ordinary`, it drops at once. */
 export function fixtureHazard(file: ShowFile, fixture: FixtureFile): HazardClass {
-  const profile = file.profiles[fixture.profile];
-  const own = profile === undefined || 'file' in profile ? undefined : profile.hazard;
-  return worstHazard(taken(fixture.hazard), taken(own));
+  const profile = own(file.profiles, fixture.profile);
+  const ofProfile = profile === undefined || 'file' in profile ? undefined : profile.hazard;
+  return worstHazard(taken(fixture.hazard), taken(ofProfile));
 }
 
 /** What an attribute is by its nature, whatever the file says. */

@@ -1,3 +1,4 @@
+import { own } from '../stage/own.js';
 /** What somebody probably meant, for the end of a message; each begins with a space, and is '' where nothing is known. */
 
 /** Of text where a number should stand. */
@@ -99,7 +100,7 @@ const GDTF_NAMES: Readonly<Record<string, string>> = {
 };
 
 export function attributeHint(word: string): string {
-  const name = GDTF_NAMES[word.toLowerCase().replace(/[_ -]?\d*$/, '')];
+  const name = own(GDTF_NAMES, word.toLowerCase().replace(/[_ -]?\d*$/, ''));
   return name === undefined ? '' : ` GDTF calls it "${name}".`;
 }
 

@@ -89,7 +89,7 @@ export function withLabels(data: object, labels: Labels): object {
   const all: Record<string, unknown> = {};
   for (const [key, value] of Object.entries(data)) {
     all[key] = inside(value, labels);
-    const kind = NAMED_BY[key];
+    const kind = Object.hasOwn(NAMED_BY, key) ? NAMED_BY[key] : undefined;
     if (kind === undefined) continue;
     if (typeof value === 'string') all[`${key}Label`] = labels[kind](value);
     else if (isNames(value)) all[`${key.replace(/s$/, '')}Labels`] = value.map(labels[kind]);

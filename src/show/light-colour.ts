@@ -2,6 +2,7 @@ import { sumOf, xyzOf } from '../colour/chromaticity.js';
 import { type Rgb, rgbOf, type ShownColour, shownColour } from '../colour/shown.js';
 import { isEmitter, isFilter } from '../fixtures/attributes.js';
 import type { Channel, Profile } from '../fixtures/profile.js';
+import { own } from '../stage/own.js';
 import { valueName } from './value-text.js';
 
 /** What emitters are like of which the profile says nothing, as sRGB lights: by their names, from memory. */
@@ -76,7 +77,7 @@ function ofWheel(
   for (const [c, channel] of channels.entries()) {
     if (!/^Color\d$/.test(channel.attribute)) continue;
     const name = valueName(channel, valueAt(c));
-    const place = name === undefined ? undefined : channel.places?.[name];
+    const place = name === undefined ? undefined : own(channel.places ?? {}, name);
     if (name === undefined || place === undefined) continue;
     const shown = shownColour(rgbOf(xyzOf(place, place.luminance)));
     if (shown !== undefined) return { ...shown, word: name };

@@ -8,6 +8,7 @@ import {
   type ProfileOptions,
   withVirtualDimmer,
 } from '../fixtures/profile.js';
+import { own } from '../stage/own.js';
 import { BUILTIN_PROFILES } from './builtin-profiles.js';
 import type { ChannelFile, ModeFile, ProfileFile } from './profile-schema.js';
 import type { FixtureFile, ShowFile } from './schema.js';
@@ -165,7 +166,7 @@ export function modeFileFor(
   { profiles }: ShowFile,
   { profile: name, mode }: FixtureFile,
 ): ModeFile | undefined {
-  const profile = profiles[name];
+  const profile = own(profiles, name);
   if (profile === undefined || 'file' in profile) return undefined;
   const modes = modeFilesOf(profile);
   return mode === undefined && modes.length === 1

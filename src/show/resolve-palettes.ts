@@ -1,3 +1,4 @@
+import { own } from '../stage/own.js';
 import { vec3 } from '../stage/vector.js';
 import { angleOf } from './beams.js';
 import { colourAsked } from './colours.js';
@@ -53,7 +54,7 @@ export function resolvePalettes(
     targets: targetsOf(file, looks).map((name): TargetPlan => {
       const place = certain(targetPlace(file, name));
       const point = Object.hasOwn(palettes.points, name) ? palettes.points[name] : undefined;
-      const label = point === undefined ? file.fixtures[name]?.label : labelOf(point);
+      const label = point === undefined ? own(file.fixtures, name)?.label : labelOf(point);
       return {
         name,
         label: label ?? name,

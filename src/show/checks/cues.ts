@@ -1,6 +1,7 @@
 import { toRaw } from '../../fixtures/encode.js';
 import { compileChannel, type ProfileOptions, physicalOf } from '../../fixtures/profile.js';
 import { isHazardousRaw } from '../../safety/hazard.js';
+import { own } from '../../stage/own.js';
 import { namesOf } from '../groups.js';
 import { channelHazards, strobeRaws } from '../hazards.js';
 import { TARGET, valuesOfLook } from '../look-values.js';
@@ -149,7 +150,7 @@ function checkLook(
   path: Path,
   faults: FixtureFault[],
 ): Finding[] {
-  const fixture = show.fixtures[name];
+  const fixture = own(show.fixtures, name);
   if (fixture === undefined) return [];
   if (fixture.unpatched) {
     const message = `fixture "${name}" is unpatched, so nothing would be sent to it: give it a universe and an address and remove unpatched, or leave it out here.`;

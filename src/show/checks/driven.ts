@@ -1,3 +1,4 @@
+import { own } from '../../stage/own.js';
 import type { Member } from '../groups.js';
 import type { Finding, Path } from '../problem.js';
 import type { ShowFile } from '../schema.js';
@@ -91,7 +92,7 @@ function checkBy(
   if (!known.byFixture) return [];
   return members
     .filter(({ name }) => Object.hasOwn(show.fixtures, name))
-    .filter(({ name }) => show.fixtures[name]?.position === undefined)
+    .filter(({ name }) => own(show.fixtures, name)?.position === undefined)
     .map(({ name, at }) => withoutPosition(name, [...path, 'fixtures', at]));
 }
 

@@ -1,4 +1,5 @@
 import { attributeClass } from '../../fixtures/attributes.js';
+import { own } from '../../stage/own.js';
 import { distanceTo } from '../../stage/volume.js';
 import { membersOf } from '../groups.js';
 import { shinesInto } from '../keep-out.js';
@@ -69,7 +70,7 @@ function checkHeads(
   });
   const heads = membersOf(show, fixtures, 'fixtures').filter(({ name }) => isHead(name));
   const unplaced = heads.flatMap(({ name, at }): Finding[] => {
-    const fixture = show.fixtures[name];
+    const fixture = own(show.fixtures, name);
     if (fixture === undefined || fixture.position !== undefined) return [];
     const message = `where the beam of fixture "${name}" goes is not known: it has no position.`;
     return [{ code: 'keep-out-head', message, path: [...path, 'fixtures', at] }];

@@ -1,3 +1,4 @@
+import { own } from '../../stage/own.js';
 import { groupOf, kindOfGroup, type Member, membersOf, namesOf, peopleOf } from '../groups.js';
 import { attributesOf } from '../look-values.js';
 import type { Finding, Path } from '../problem.js';
@@ -40,7 +41,7 @@ export function checkMappings(show: ShowFile): Finding[] {
     }
     const faults: FixtureFault[] = [];
     members.forEach(({ name, at }) => {
-      const fixture = show.fixtures[name];
+      const fixture = own(show.fixtures, name);
       const profile = fixture && profileFor(profiles, fixture);
       if (fixture === undefined || profile === undefined) return;
       const from = 'from' in mapping ? mapping.from : undefined;
@@ -156,7 +157,7 @@ function checkNames(
   }
   names.list('fixtures', mapping.fixtures, [...path, 'fixtures']);
   for (const { name, at } of members) {
-    if (!Object.hasOwn(show.fixtures, name) || show.fixtures[name]?.unpatched !== true) continue;
+    if (own(show.fixtures, name)?.unpatched !== true) continue;
     findings.push({
       code: 'fixture-unpatched',
       message: `fixture "${name}" is unpatched, so nothing would be sent to it: give it a universe and an address and remove unpatched, or leave it out here.`,

@@ -1,3 +1,4 @@
+import { own } from '../../stage/own.js';
 import { groupOf } from '../groups.js';
 import { nameMeant } from '../names.js';
 import type { Finding, Path } from '../problem.js';
@@ -57,7 +58,7 @@ export function checkRule(
   const { show } = names;
   names.people(rule[kind], [...path, kind]);
   if (zone !== undefined) names.one('zones', zone, [...path, 'in']);
-  if (carrierOf(show.zones[zone ?? '']) !== undefined) {
+  if (carrierOf(own(show.zones, zone ?? '')) !== undefined) {
     return fault(`zone "${zone}" moves with somebody; first takes one that stays where it is.`);
   }
   const people = peopleOfRule(show, rule);
@@ -76,7 +77,7 @@ export function checkRule(
     return fault(`nobody is left to choose from: "${to}" can't be the nearest to "${to}".`);
   }
   if (typeof to !== 'string' || Object.hasOwn(show.performers, to)) return [];
-  const fixture = show.fixtures[to];
+  const fixture = own(show.fixtures, to);
   if (fixture === undefined) {
     const is = names.whatIs(to);
     const what =

@@ -1,5 +1,6 @@
 import { compileTemplate } from '../../protocols/osc/address.js';
 import { enumerated } from '../../stage/enumerated.js';
+import { own } from '../../stage/own.js';
 import { operandsOf } from '../chains.js';
 import { groupOf, kindOfGroup, peopleOf } from '../groups.js';
 import type { Finding, Path } from '../problem.js';
@@ -128,7 +129,7 @@ export function ownZone(
   whose: readonly string[],
   path: Path,
 ): Finding[] {
-  const around = Object.hasOwn(show.zones, zone) ? carrierOf(show.zones[zone]) : undefined;
+  const around = carrierOf(own(show.zones, zone));
   if (around === undefined || whose.some(name => name !== around)) return [];
   return [
     {
@@ -153,7 +154,7 @@ function checkDistance(
   const [first, second] = [peopleAt(names.show, one), peopleAt(names.show, other)];
   if (first === undefined && second === undefined) {
     const moving = [one, other].some(
-      place => typeof place === 'string' && carrierOf(names.show.zones[place]) !== undefined,
+      place => typeof place === 'string' && carrierOf(own(names.show.zones, place)) !== undefined,
     );
     findings.push({
       code: 'signal-constant',
@@ -195,7 +196,7 @@ function checkPlace(names: NameCheck, place: PlaceFile, path: Path): Finding[] {
     names.oneOrGroup('performers', place, path);
     return [];
   }
-  const fixture = Object.hasOwn(show.fixtures, place) ? show.fixtures[place] : undefined;
+  const fixture = own(show.fixtures, place);
   if (fixture === undefined) {
     names.unknownPlace(place, path);
     return [];
