@@ -8,7 +8,7 @@ import { numberSignals } from '../rehearsal/numbers.js';
 import { explainMoment, type MomentExplanation } from '../sheets/explain-moment.js';
 import { explanationText } from '../sheets/explain-text.js';
 import { stand } from '../sheets/stand.js';
-import { choosingHeads } from '../show/choosing-heads.js';
+import { choosingHeads, idlePinIn, idlePinInWords } from '../show/choosing-heads.js';
 import { fixtureNames } from '../show/fixture-groups.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { findNamed, type Named, nameAdvice, nameMeant } from '../show/names.js';
@@ -84,7 +84,7 @@ function explainShow(file: string, args: Arguments): number {
   const off = performersOf(show, args.values.off, 'off', faults);
   const orders = [
     ...cueOrder(show, textOption(args.values.cue), faults),
-    ...pinOrders(show, textOption(args.values.pin) ?? '', faults),
+    ...pinOrders(show, textOption(args.values.pin) ?? '', textOption(args.values.cue), faults),
   ];
   const numbers = numbersOf(show, textOption(args.values.number) ?? '', faults);
   const desk = deskOf(show, textOption(args.values.desk) ?? '', faults);
@@ -296,7 +296,14 @@ function cueOrder(show: Show, name: string | undefined, faults: string[]): Opera
   return [];
 }
 
-function pinOrders(show: Show, text: string, faults: string[]): OperatorAction[] {
+function pinOrders(
+  show: Show,
+  text: string,
+  cueName: string | undefined,
+  faults: string[],
+): OperatorAction[] {
+  const named = cueName === undefined ? show.cues[0] : findNamed(cueName, show.cues);
+  const cue = named === undefined ? -1 : show.cues.indexOf(named);
   const pairs = choosingHeads(show).flatMap(head =>
     head.people.map(one => ({
       ...{ name: `${head.name} ${one.name}`, label: `${head.label} ${one.label}` },
@@ -307,6 +314,12 @@ function pinOrders(show: Show, text: string, faults: string[]): OperatorAction[]
     const pair = findNamed(part, pairs);
     if (pair !== undefined) {
       const { fixture, performer } = pair;
+      const idle = idlePinIn(show, fixture, performer, cue);
+      if (idle !== undefined && (named !== undefined || cueName === undefined)) {
+        const where = named === undefined ? '' : ` in cue "${named.name}"`;
+        faults.push(`--pin: "${part}":${where} ${idlePinInWords(idle, performer)}.`);
+        return [];
+      }
       return [{ kind: 'pin', fixture, performer, cause: 'command' }];
     }
     const [first] = pairs;

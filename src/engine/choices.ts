@@ -9,6 +9,7 @@ import {
   type Choices,
   type Chooser,
   type ChoosingLight,
+  goalOf,
   type Pool,
   placeOf,
   type Seen,
@@ -25,7 +26,7 @@ import { holdAll, holdOn } from './middle.js';
 import { tellPins } from './pins.js';
 import { costOf, createPools, share } from './sharing.js';
 import type { Places } from './take-over-places.js';
-import { estimateFor, type TrackedPerformer, type Tracks } from './tracks.js';
+import { estimateFor, type Tracks } from './tracks.js';
 
 /** So much nearer another one has to be, metres. */
 const NEARER_M = 0.5;
@@ -121,8 +122,7 @@ function nearest(one: Chooser, seen: Seen): number {
   const { choice, current, forS } = one;
   if (choice.rule.kind !== 'nearest') return -1;
   const { to } = choice.rule;
-  const goal =
-    typeof to === 'number' ? (seen.tracks.performers[to] as TrackedPerformer).estimate : to;
+  const goal = goalOf(to, seen);
   const stays = current >= 0 && believed(one, seen, current);
   if (stays && forS < choice.holdS) return current;
   let best = current;

@@ -1,5 +1,6 @@
 import type { SafeFadeStage } from '../safety/fade-to-safe.js';
 import type { FixturePlan, FollowChoice, Show } from '../show/model.js';
+import type { Vec3 } from '../stage/vector.js';
 import type { Estimate } from '../tracking/sighting.js';
 import type { Aims } from './aim.js';
 import type { Assignment } from './assignment.js';
@@ -108,6 +109,11 @@ export function apartM(
 ): number {
   const [dx, dy] = [a.x - b.x, a.y - b.y];
   return Math.sqrt(dx * dx + dy * dy);
+}
+
+/** What the nearest is to be near to. */
+export function goalOf(to: Readonly<Vec3> | number, { tracks }: Seen): Readonly<Vec3> {
+  return typeof to === 'number' ? (tracks.performers[to] as TrackedPerformer).estimate : to;
 }
 
 /** Who is lost is waited for. */

@@ -2,6 +2,7 @@ import type { EnabledClass } from '../protocols/osc/orders.js';
 import type { GateState } from '../safety/enable.js';
 import type { Phase } from '../safety/watchdog.js';
 import type { Condition } from '../safety/watchdog-table.js';
+import type { IdlePin } from '../show/choosing-heads.js';
 import type { EnableReason } from './enable-reasons.js';
 import type { OperatorAction, OperatorCause } from './operator-action.js';
 import type { StageState } from './stage-state.js';
@@ -201,6 +202,8 @@ export type EngineEvent =
       readonly takenFrom?: string | undefined;
       /** The cue that is on, or coming; undefined in a show without cues. */
       readonly cue?: string | undefined;
+      /** Of a pin that changes nothing in the cue that is on, or coming. */
+      readonly idlePin?: IdlePin;
       /** Of a highlight: what of it stays dark where it points now. */
       readonly keptDark?: readonly KeptDark[];
     } & Stops &

@@ -6,11 +6,20 @@ import { toDegrees } from '../stage/units.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
 import type { Estimate } from '../tracking/sighting.js';
 import { pointOf, throwTo } from './aim.js';
-import { believed, type Choices, type Seen as ChoosersSeen, shows } from './chooser.js';
+import {
+  apartM,
+  believed,
+  type Choices,
+  type Chooser,
+  type Seen as ChoosersSeen,
+  goalOf,
+  placeOf,
+  shows,
+} from './chooser.js';
 import type { Crossfades } from './crossfade.js';
 import type { KeepOuts } from './keep-out.js';
 import { channelsOf, intensityOf } from './lights.js';
-import { costOf, isPossible } from './sharing.js';
+import { type Fit, fitOf, isPossible } from './sharing.js';
 
 export interface FixtureView {
   readonly plan: FixturePlan;
@@ -41,8 +50,11 @@ export interface ChoiceView {
   /** Names of whom it is on, and of whom it is to be on as soon as that may be; undefined: nobody. */
   readonly performer: string | undefined;
   readonly next: string | undefined;
-  /** It is on them by order. */
+  /** It is on somebody by order, or waits for them; and the name of whom. */
   readonly pinned: boolean;
+  readonly pinnedTo: string | undefined;
+  /** For so long it stays on them, even where another is better, seconds. */
+  readonly holdsS: number;
   /** Of all whom it may be on. */
   readonly candidates: () => readonly CandidateView[];
 }
@@ -51,8 +63,15 @@ export interface CandidateView {
   readonly performer: string;
   /** Believed, and so to be had. */
   readonly tracked: boolean;
-  /** Of `share`: by throw and angle, without that of a change; undefined: out of reach, or into a keep-out. */
+  /** Of `share`: by throw and angle, without that of a change; undefined: it can't light them. */
   readonly cost: number | undefined;
+  /** Of `share`, why not: beyond the end of its pan or tilt, or for the keep-out of this name. */
+  readonly outOfReach: boolean;
+  readonly keepOut: string | undefined;
+  /** Of `nearest`: from what they are to be near, across the floor, metres. */
+  readonly awayM: number | undefined;
+  /** Of `first`: since they came into the zone, seconds; undefined: they are not in it. */
+  readonly inZoneS: number | undefined;
 }
 
 export interface FollowView {
@@ -135,7 +154,7 @@ function choiceView(seen: Seen, light: number): ChoiceView | undefined {
   );
   if (one === undefined) return undefined;
   const { current, wanted, follows, choice } = one;
-  const kind = choice.rule.kind;
+  const { kind } = choice.rule;
   // The middle is that of all of them.
   if (kind === 'middle') return undefined;
   return {
@@ -145,12 +164,29 @@ function choiceView(seen: Seen, light: number): ChoiceView | undefined {
     performer: wanted < 0 && !shows(one, seen) ? undefined : follows[current]?.name,
     next: follows[wanted]?.name,
     pinned: one.pinned >= 0,
-    candidates: () =>
-      follows.map(({ name }, i) => {
-        const tracked = believed(one, seen, i);
-        const cost = kind === 'share' && tracked ? costOf(one, seen, i) : Number.NaN;
-        return { performer: name, tracked, cost: isPossible(cost) ? cost : undefined };
-      }),
+    pinnedTo: follows[one.pinned]?.name,
+    holdsS: current < 0 ? 0 : Math.max(0, choice.holdS - one.forS),
+    candidates: () => follows.map((_, i) => candidateView(seen, one, i)),
+  };
+}
+
+function candidateView(seen: Seen, one: Chooser, i: number): CandidateView {
+  const { rule } = one.choice;
+  const tracked = believed(one, seen, i);
+  const fit: Fit = { cost: Number.NaN, outOfReach: false, keepOut: -1 };
+  if (rule.kind === 'share' && tracked) fitOf(one, seen, i, fit);
+  const insideS = one.insideS[i] as number;
+  return {
+    performer: one.follows[i]?.name ?? '',
+    tracked,
+    cost: isPossible(fit.cost) ? fit.cost : undefined,
+    outOfReach: fit.outOfReach,
+    keepOut: seen.show.keepOuts[fit.keepOut]?.name,
+    awayM:
+      rule.kind === 'nearest' && tracked && one.choice.people[i] !== rule.to
+        ? apartM(placeOf(one, seen, i), goalOf(rule.to, seen))
+        : undefined,
+    inZoneS: rule.kind === 'first' && insideS > 0 ? insideS : undefined,
   };
 }
 

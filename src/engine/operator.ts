@@ -1,5 +1,6 @@
 import type { CueTarget } from '../protocols/osc/orders.js';
 import { hearEnable } from '../safety/enable.js';
+import { type IdlePin, idlePinIn } from '../show/choosing-heads.js';
 import type { Show } from '../show/model.js';
 import { unreachable } from '../stage/unreachable.js';
 import { type Actions, enterAgain } from './actions.js';
@@ -74,6 +75,7 @@ export function operate(
       action,
       changed: result.changed,
       ...(result.takenFrom === undefined ? {} : { takenFrom: result.takenFrom }),
+      ...(result.idlePin === undefined ? {} : { idlePin: result.idlePin }),
       ...(result.keptDark === undefined ? {} : { keptDark: result.keptDark }),
       ...result.whereabouts,
       ...cueNow(cues),
@@ -114,6 +116,8 @@ interface Done {
     readonly on: boolean;
     readonly keptDark?: readonly KeptDark[];
   };
+  /** Of a pin that changes nothing in this cue. */
+  readonly idlePin?: IdlePin;
   /** Of a highlight: what of it stays dark. */
   readonly keptDark?: readonly KeptDark[];
   readonly mapping?: { readonly mapping: string; readonly off: boolean };
@@ -164,12 +168,16 @@ function light(
 
 /** A head is on somebody by order, or is let go. */
 function pin(
-  choices: Choices,
+  { choices, cues, show }: Operated,
   { fixture, performer }: Extract<OperatorAction, { kind: 'pin' }>,
 ): Done | string {
   const changed = pinHead(choices, fixture, performer);
   if (typeof changed === 'string') return changed;
-  return changed ? { ...CHANGED, pinned: { fixture, performer } } : AS_IT_WAS;
+  const idle =
+    performer === undefined ? undefined : idlePinIn(show, fixture, performer, comingOf(cues));
+  const idlePin = idle === undefined ? {} : { idlePin: idle };
+  if (!changed) return { ...AS_IT_WAS, ...idlePin };
+  return { ...CHANGED, ...idlePin, pinned: { fixture, performer } };
 }
 
 /** A mapping acts no more, or again. */
@@ -186,7 +194,7 @@ function carryOut(operated: Operated, action: OperatorAction, nowS: number): Don
   if (action.kind === 'off' || action.kind === 'on') return send(orders, offStage, action);
   if (action.kind === 'highlight') return light(operated, action, nowS);
   if (action.kind === 'mapping') return turn(cues, action);
-  if (action.kind === 'pin') return pin(operated.choices, action);
+  if (action.kind === 'pin') return pin(operated, action);
   if (action.kind === 'entered') {
     const changed = enterAgain(operated.actions, action.condition);
     if (changed === undefined)

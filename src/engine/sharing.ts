@@ -92,8 +92,36 @@ function hasByOrder(heads: readonly Chooser[], i: number): boolean {
 
 const aimed = panTilt();
 
+/** How well a head is for a performer. */
+export interface Fit {
+  cost: number;
+  /** The point to aim at is beyond the end of its pan or tilt. */
+  outOfReach: boolean;
+  /** Index of the keep-out that its beam would touch, or be near to, there; -1 for none. */
+  keepOut: number;
+}
+
+const fit: Fit = { cost: 0, outOfReach: false, keepOut: -1 };
+
 /** Of a head on a performer: by throw and angle; out of reach, or into a keep-out, more than all else together. */
-export function costOf({ plan, light, follows, current }: Chooser, seen: Seen, i: number): number {
+export function costOf(one: Chooser, seen: Seen, i: number): number {
+  fitOf(one, seen, i, fit);
+  return fit.cost;
+}
+
+/** The same, with what stands against it. */
+export function fitOf(one: Chooser, seen: Seen, i: number, into: Fit): void {
+  into.outOfReach = false;
+  into.keepOut = -1;
+  into.cost = costWith(one, seen, i, into);
+}
+
+function costWith(
+  { plan, light, follows, current }: Chooser,
+  seen: Seen,
+  i: number,
+  against: Fit,
+): number {
   const follow = follows[i];
   if (plan.head === undefined || follow === undefined) return COST.never;
   const { estimate, offset } = follow;
@@ -108,7 +136,10 @@ export function costOf({ plan, light, follows, current }: Chooser, seen: Seen, i
   aimAt(head, x, y, z, 0, 0, aimed);
   // Whoever walks along an edge is not passed to and fro: whom it is on it leaves a little beyond it.
   const isOn = current === i;
-  if (aimed.missedBy > (isOn ? BEYOND_RAD : 0)) return COST.never;
+  if (aimed.missedBy > (isOn ? BEYOND_RAD : 0)) {
+    against.outOfReach = true;
+    return COST.never;
+  }
   const keepOut = keepOutOf(seen.show, light);
   if (keepOut !== undefined) {
     const { zoom } = keepOut.field;
@@ -116,7 +147,10 @@ export function costOf({ plan, light, follows, current }: Chooser, seen: Seen, i
     const zoomDeg = zoom < 0 ? 0 : (seen.lights.wanted[at] as number);
     const clear = clearance(keepOut, aimed.pan, aimed.tilt, zoomDeg, CLEAR_RAD);
     // It waits for them in the dark, where no other can have them.
-    if (clear < (isOn ? 0 : CLEAR_RAD)) return isOn ? COST.barred : COST.never;
+    if (clear < (isOn ? 0 : CLEAR_RAD)) {
+      against.keepOut = keepOut.nearest;
+      return isOn ? COST.barred : COST.never;
+    }
   }
   const elevation = Math.atan2(dz, acrossM);
   // The audience is where y falls: light from there comes with y growing.

@@ -64,7 +64,7 @@ export interface FixtureSnapshot {
   /** Of a head that follows somebody. */
   readonly aim: AimView | undefined;
   /** Of a head that chooses whom it is on. */
-  readonly choice?: Omit<ChoiceView, 'candidates' | 'mapping'>;
+  readonly choice?: Pick<ChoiceView, 'rule' | 'performer' | 'next' | 'pinned'>;
   /** The part of the room that it is dark for, where there is one. */
   readonly keepOut?: string;
 }

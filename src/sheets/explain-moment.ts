@@ -3,9 +3,15 @@ import type { Channel } from '../fixtures/profile.js';
 import { titleOf } from '../safety/watchdog-table.js';
 import { basisOf } from '../show/basis.js';
 import { conditionWords, mappingTitle } from '../show/mapping-words.js';
-import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
+import {
+  type ChannelValue,
+  type FixturePlan,
+  type Show,
+  SLOTS_PER_UNIVERSE,
+} from '../show/model.js';
 import { wordsOfValues } from '../show/palette-names.js';
 import { groundUseOf } from '../show/safe-look.js';
+import { valueName } from '../show/value-text.js';
 import { enumerated } from '../stage/enumerated.js';
 import { toDegrees } from '../stage/units.js';
 import { explainHeads, type HeadExplanation } from './explain-heads.js';
@@ -59,6 +65,9 @@ export interface ExplanationRow {
   readonly asks: number | null;
   /** What the attribute is, or would be, with it; null where it has no say. */
   readonly value: number | null;
+  /** What the profile calls them: of wheels, shutters and the like. */
+  readonly asksName?: string;
+  readonly valueName?: string;
   readonly won: boolean;
   readonly why: string;
   /** Of the last row: what is in the slots. A virtual dimmer has none of its own. */
@@ -121,14 +130,32 @@ function attributeOf(view: EngineView, why: ChannelWhy): AttributeExplanation {
       ...why.idle.map(index => idleRow(view, why, index)),
       ...stageRows(view, why),
       sentRow(view, why, plan, channel),
-    ],
+    ].map(row => withNames(row, channel)),
+  };
+}
+
+function withNames(row: ExplanationRow, channel: Channel): ExplanationRow {
+  if (channel.values.size === 0) return row;
+  const nameOf = (value: number | null) => (value === null ? undefined : valueName(channel, value));
+  const [asksName, called] = [nameOf(row.asks), nameOf(row.value)];
+  return {
+    ...row,
+    ...(asksName === undefined ? {} : { asksName }),
+    ...(called === undefined ? {} : { valueName: called }),
   };
 }
 
 function baseRow(view: EngineView, why: ChannelWhy): ExplanationRow {
   const { base, merged, aimed, wishes, fixture } = why;
-  const values = view.show.cues[view.cue?.index ?? -1]?.base[fixture];
-  const words = paletteWords(view, why, c => (values ?? view.show.fixtures[fixture]?.base)?.[c]);
+  const { cue, show } = view;
+  const baseIn = (index: number) => show.cues[index]?.base[fixture] ?? show.fixtures[fixture]?.base;
+  const values = baseIn(cue?.index ?? -1);
+  // In a crossfade it is between that of the cue before and that of this one.
+  const isOnItsWay = cue?.before !== undefined && cue.share < 1;
+  const before = isOnItsWay
+    ? baseIn(show.cues.findIndex(({ name }) => name === cue.before))
+    : undefined;
+  const words = paletteWords(view, why, c => values?.[c], before && (c => before[c]));
   const won =
     same(base, merged) && same(base, aimed) && !wishes.some(({ place }) => place === 'won');
   return {
@@ -141,25 +168,42 @@ function baseRow(view: EngineView, why: ChannelWhy): ExplanationRow {
   };
 }
 
-/** `; colour amber`, where the values of which that of a channel is one are of the palettes. */
+type ValueAt = (channel: number) => number | undefined;
+
+/**
+ * `; colour amber`, where the values of which that of a channel is one are of the palettes; `; colour from sea to amber`
+ * where it goes from one to another.
+ */
 function paletteWords(
   { show }: EngineView,
   { fixture, channel }: ChannelWhy,
-  valueAt: (channel: number) => number | undefined,
+  valueAt: ValueAt,
+  fromAt: ValueAt = valueAt,
 ): string {
   const attribute = show.fixtures[fixture]?.profile.channels[channel]?.attribute ?? '';
-  const word = wordsOfValues(show, fixture, valueAt).find(({ attributes }) =>
-    attributes.includes(attribute),
-  );
-  return word === undefined ? '' : `; ${word.kind} ${word.label}`;
+  const wordOf = (of: ValueAt) =>
+    wordsOfValues(show, fixture, of).find(({ attributes }) => attributes.includes(attribute));
+  const [from, to] = [wordOf(fromAt), wordOf(valueAt)];
+  if (to?.kind === from?.kind && to?.label === from?.label) {
+    return to === undefined ? '' : `; ${to.kind} ${to.label}`;
+  }
+  const kind = from?.kind ?? to?.kind;
+  const start = from === undefined ? '' : ` from ${from.label}`;
+  return to === undefined ? `; ${kind}${start}` : `; ${kind}${start} to ${to.label}`;
 }
 
-/** What a mapping sets of the fixture. */
-function wishWords(view: EngineView, why: ChannelWhy, mapping: number): string {
-  const set = (view.show.mappings[mapping]?.values ?? []).filter(
-    one => one.fixture === why.fixture,
-  );
-  return paletteWords(view, why, c => set.find(one => one.channel === c)?.value);
+/** What a mapping sets of the fixture, and from where it comes. */
+function wishWords(view: EngineView, why: ChannelWhy, index: number): string {
+  const mapping = view.show.mappings[index];
+  const valueAt = (values: readonly ChannelValue[]): ValueAt => {
+    const mine = values.filter(one => one.fixture === why.fixture);
+    return c => mine.find(one => one.channel === c)?.value;
+  };
+  const set = valueAt(mapping?.values ?? []);
+  const from = mapping?.kind === 'signal' ? valueAt(mapping.from) : undefined;
+  // Of what has no `from` nothing is asked at level 0.
+  const starts = from?.(why.channel) === undefined ? undefined : from;
+  return paletteWords(view, why, set, starts);
 }
 
 const NOBODY = { level: null, trust: null, asks: null, value: null, won: false } as const;

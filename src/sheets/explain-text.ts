@@ -59,7 +59,9 @@ function attributeLines(
   { label, attribute, unit, rows }: AttributeExplanation,
   styled: Styled,
 ): string[] {
-  const head = `${label} ${attribute}${unit === 'none' ? '' : `, ${unit}`}`;
+  // Where the values have names, figures are in between, and a unit would say nothing.
+  const isNamed = rows.some(({ valueName }) => valueName !== undefined);
+  const head = `${label} ${attribute}${unit === 'none' || isNamed ? '' : `, ${unit}`}`;
   const wide = Math.max(...rows.map(({ who }) => who.length), head.length, 26) + 1;
   const columns = ['level', 'trust', 'asks', 'is'].map(column => column.padStart(8)).join('');
   const lines = [`${styled('bold', head.padEnd(wide + 2))}${styled('dim', columns)}`];
@@ -68,14 +70,14 @@ function attributeLines(
 }
 
 function rowLine(
-  { who, level, trust, asks, value, won, why }: ExplanationRow,
+  { who, level, trust, asks, value, asksName, valueName, won, why }: ExplanationRow,
   wide: number,
   styled: Styled,
 ): string {
-  const cell = (number: number | null) =>
-    (number === null ? '' : String(Number(number.toFixed(2)))).padStart(8);
+  const cell = (number: number | null, name?: string) =>
+    ` ${name ?? (number === null ? '' : Number(number.toFixed(2)))}`.padStart(8);
   const mark = won ? '>' : ' ';
-  const text = `${mark} ${who.padEnd(wide)}${cell(level)}${cell(trust)}${cell(asks)}${cell(value)}  ${why}`;
+  const text = `${mark} ${who.padEnd(wide)}${cell(level)}${cell(trust)}${cell(asks, asksName)}${cell(value, valueName)}  ${why}`;
   return won ? text : styled('dim', text);
 }
 

@@ -160,7 +160,7 @@ test('numbers by OSC are given, or were never heard; what is none of the show is
   expect(said.err).toContain('--number: the show has no signal by OSC.');
 });
 
-test('a head that is pinned is on them by order', async () => {
+test('a head that is pinned says so; a pin that changes nothing in the cue is refused', async () => {
   const dance = 'config/low-water.show.yaml';
   const moment = await explained(
     dance,
@@ -172,12 +172,69 @@ test('a head that is pinned is on them by order', async () => {
     '8',
   );
   const left = moment.heads.find((one: { fixture: string }) => one.fixture === 'left-2');
-  expect(left).toMatchObject({ performer: 'mara', why: expect.stringContaining('by order') });
+  expect(left).toMatchObject({ performer: 'mara', why: expect.stringMatching(/^pinned; cost /) });
+  expect(left).toMatchObject({ pinnedTo: 'mara' });
   said.clear();
   expect(await main(['explain', dance, '--pin', 'left-2 marra'])).toBe(2);
   expect(said.err).toContain('"front-1 mara". Did you mean "left-2 mara"?');
   expect(await main(['explain', SHOW, '--pin', 'left-2 mara'])).toBe(2);
   expect(said.err).toContain('--pin: no head of the show chooses whom it is on');
+  const file = join(folder, 'order.show.yaml');
+  writeFileSync(file, `${HEADS_IN_CUES}`);
+  said.clear();
+  expect(await main(['explain', file, '--at', 'ines 5 4', '--pin', 'left tobias'])).toBe(2);
+  expect(said.err).toContain(
+    '--pin: "left tobias": in cue "first" it follows by the mapping "one-each", and a pin to tobias changes nothing.',
+  );
+  const free = [
+    '--cue',
+    'second',
+    '--at',
+    'ines 5 4',
+    '--at',
+    'tobias 6 4',
+    '--pin',
+    'left tobias',
+  ];
+  const [head] = (await explained(file, ...free)).heads;
+  expect(head).toMatchObject({ performer: 'tobias', why: 'pinned' });
+});
+
+/** In one cue each head has its performer, in the other the heads choose. */
+const HEADS_IN_CUES = `lampwright: 1
+name: Heads in cues
+stage: { x: [0, 10], y: [0, 8] }
+inputs: { tracking: { port: 9010, routes: [{ address: "/tracker/{tracker}/position" }] } }
+performers: { ines: { trackers: [1] }, tobias: { trackers: [2] } }
+groups: { front: [left, right], company: [ines, tobias] }
+profiles:
+  wheel: { channels: [{ attribute: Pan, bits: 16, range: [-270, 270] }, { attribute: Tilt, bits: 16, range: [-135, 135] }, { attribute: Dimmer }, { attribute: Color1, values: { open: [0, 9], red: [10, 19] }, default: open }] }
+fixtures:
+  left: { profile: wheel, universe: 1, address: 1, position: [2, -3, 6] }
+  right: { profile: wheel, universe: 1, address: 21, position: [8, -3, 6] }
+  lamp: { profile: dimmer, universe: 1, address: 61, position: [9, 7, 1], base: { Dimmer: 10 } }
+mappings:
+  - { name: one-each, follow: { order: company }, fixtures: [front], set: { Dimmer: 80, Color1: red } }
+  - { name: near, follow: { nearest: company, to: lamp }, fixtures: [front], set: { Dimmer: 80 } }
+cues: { first: { mappings: [one-each] }, second: { mappings: [near] } }
+outputs: { lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [1] } }
+`;
+
+test('a group is all its members; what the profile names is called so', async () => {
+  const file = join(folder, 'group.show.yaml');
+  writeFileSync(file, HEADS_IN_CUES);
+  const front = await explained(file, '--at', 'ines 5 4', '--fixture', 'front');
+  expect(new Set(front.attributes.map(({ fixture }) => fixture))).toEqual(
+    new Set(['left', 'right']),
+  );
+  const sent = rowsOf(front, 'left', 'Color1').at(-1);
+  expect(sent).toMatchObject({ valueName: 'red' });
+  said.clear();
+  expect(await main(['explain', file, '--at', 'ines 5 4', '--fixture', 'Front'])).toBe(0);
+  expect(said.out).toMatch(/^left Color1 +level/m);
+  expect(said.out).toMatch(/^> sent +red +red {2}1\/6 at 14$/m);
+  expect(await main(['explain', file, '--fixture', 'fornt'])).toBe(2);
+  expect(said.err).toContain('Did you mean "front"? The show has left, right');
 });
 
 test("what of it is the desk's is said beside what is sent", async () => {

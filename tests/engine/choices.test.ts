@@ -1,8 +1,10 @@
 import { describe, expect, test } from 'vitest';
+import { answerInWords } from '../../src/daemon/operator/answers.js';
 import { createEngine } from '../../src/engine/engine.js';
 import { takeOver } from '../../src/engine/take-over.js';
 import { viewOf } from '../../src/engine/view.js';
 import { encodePacket } from '../../src/protocols/osc/encode.js';
+import { labelsOf } from '../../src/show/labels.js';
 import { showOf } from '../show/show-of.js';
 import { type Place, Rig } from './harness.js';
 
@@ -390,6 +392,40 @@ describe('by order', () => {
     ]);
     expect(stage.rig.eventsOf('operator-done')).toMatchObject([{ changed: false }]);
   });
+});
+
+test('a pin that changes nothing in the cue that comes on says by what the head follows there', () => {
+  const stage = new Stage(
+    `  - { name: each, follow: { order: company }, fixtures: [heads], set: { Dimmer: 80 } }
+  - { name: all, follow: { share: [ines, tobias] }, fixtures: [left], set: { Dimmer: 80 } }
+cues: { first: { mappings: [each] }, second: { mappings: [all] }, third: { mappings: [] } }`,
+  );
+  const { rig } = stage;
+  const labels = labelsOf(rig.show);
+  const answer = () => {
+    const done = rig.eventsOf('operator-done').at(-1);
+    return done && answerInWords(done, labels);
+  };
+  const go = (name: string) => rig.order({ kind: 'cue', to: { name }, cause: 'command', id: 1 });
+  const toTobias = () =>
+    rig.order({ kind: 'pin', fixture: 'left', performer: 'tobias', cause: 'command', id: 2 });
+  toTobias();
+  stage.run(0.1, {});
+  expect(answer()).toBe(
+    'left is pinned to tobias, but not in this cue: here it follows by the mapping "each", and a pin to tobias changes nothing.',
+  );
+  toTobias();
+  stage.run(0.1, {});
+  expect(answer()).toMatch(/^left is pinned to tobias already, but not in this cue: /);
+  // In one tick: what counts is the cue that comes.
+  go('second');
+  toTobias();
+  stage.run(0.1, {});
+  expect(answer()).toBe('left is pinned to tobias already.');
+  go('third');
+  toTobias();
+  stage.run(0.1, {});
+  expect(answer()).toMatch(/already, but not in this cue: here it follows nobody\.$/);
 });
 
 test('a head that chooses by one mapping in this cue and by another in the next is told of once', () => {

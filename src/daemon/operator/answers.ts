@@ -2,6 +2,7 @@ import { keptDarkInWords, listed, whereaboutsInWords } from '../../engine/event-
 import type { EngineEvent } from '../../engine/events.js';
 import type { OperatorAction } from '../../engine/operator-action.js';
 import type { CueTarget } from '../../protocols/osc/orders.js';
+import { idlePinInWords } from '../../show/choosing-heads.js';
 import type { Labels } from '../../show/labels.js';
 import { unreachable } from '../../stage/unreachable.js';
 import type { Status } from '../status/status.js';
@@ -71,7 +72,7 @@ export function answerInWords(done: Done, labels: Labels): string {
     case 'cue':
       return cueInWords(action.to, labels.cue(done.cue ?? ''), changed);
     case 'pin':
-      return pinAnswer(action, labels, changed);
+      return pinAnswer(action, labels, done);
     case 'mapping':
       return mappingInWords(action.mapping, action.off, changed);
     case 'entered':
@@ -90,13 +91,17 @@ export function answerInWords(done: Done, labels: Labels): string {
 function pinAnswer(
   { fixture, performer }: Extract<OperatorAction, { kind: 'pin' }>,
   labels: Labels,
-  changed: boolean,
+  { changed, idlePin }: Done,
 ): string {
   const head = labels.fixture(fixture);
   if (performer === undefined) {
     return changed ? `${head} chooses by itself again.` : `${head} is pinned to nobody.`;
   }
   const who = labels.performer(performer);
+  if (idlePin !== undefined) {
+    const already = changed ? '' : ' already';
+    return `${head} is pinned to ${who}${already}, but not in this cue: here ${idlePinInWords(idlePin, who)}.`;
+  }
   return changed
     ? `${head} goes to ${who}, and stays there until it is unpinned.`
     : `${head} is pinned to ${who} already.`;

@@ -16,7 +16,7 @@ export function checkKeepOuts(show: ShowFile): Finding[] {
   const names = new NameCheck(show);
   const profiles = profilesOf(show);
   const isHead = (name: string) => {
-    const fixture = show.fixtures[name];
+    const fixture = own(show.fixtures, name);
     const profile = fixture && profileFor(profiles, fixture);
     // What can't be told is told elsewhere.
     return profile === undefined || hasPanAndTilt(profile);
