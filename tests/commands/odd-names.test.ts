@@ -100,7 +100,7 @@ test('a name of nothing is an unknown name, though every object has it', async (
   const messages = errors.map(({ message }) => message).join('\n');
   for (const missing of [
     'there is no fixture "constructor". "constructor" is a performer.',
-    'fixture or zone "valueOf"',
+    'there is no performer or fixture "valueOf"',
     'there is no zone "hasOwnProperty"',
     'there is no colour "valueOf"',
     'group "valueOf" is of performers',
