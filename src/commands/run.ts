@@ -235,6 +235,11 @@ export async function run(args: Arguments): Promise<number> {
   );
   const dropTimer = setInterval(() => {
     recorder?.delays(supervisor.delays);
+    const closed = control?.takeDrops();
+    if (closed !== undefined) {
+      const text = `control socket: ${closed}`;
+      write({ level: 'warn', text, data: { kind: 'control-dropped' } });
+    }
     if (counters === undefined) return;
     const entry = describeDrops(counters, reported);
     reported = counters;

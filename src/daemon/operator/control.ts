@@ -3,8 +3,8 @@ import { createServer, type Server, type Socket } from 'node:net';
 import { join } from 'node:path';
 import { messageOf } from '../../stage/message-of.js';
 import { monotonicS } from '../clock.js';
-import type { LiveFeed, Looker } from '../live/feed.js';
-import { socketLooker } from '../live/socket-looker.js';
+import type { LiveFeed } from '../live/feed.js';
+import { MOST_UNREAD_BYTES, type SocketLooker, socketLooker } from '../live/socket-looker.js';
 import { makeFolder, PRIVATE } from '../make-folder.js';
 import { OwnFolder } from '../own-folder.js';
 import type { Answer } from './answers.js';
@@ -23,6 +23,10 @@ const MOST_CONNECTIONS = 64;
 const MOST_ORDERS = 16;
 /** So many may watch: each costs the supervisor some of its time. */
 const MOST_WATCHING = 16;
+/** Who watches and has read nothing for so long makes room for one more who wants to, ms. */
+const IDLE_MS = 2000;
+/** So many lines a second of one who watches: a page that holds several enables says some thirty. */
+const MOST_LINES = 200;
 /** A program says what it wants at once. */
 const ASKS_WITHIN_MS = 1000;
 /** How soon a socket that somebody has deleted, or that could not be made, is made anew. */
@@ -34,15 +38,29 @@ const LISTENS_FROM_FREE = 3;
 const NONE_FREE =
   'the daemon has no file descriptor free (EMFILE: too many files are open); it listens again once some are';
 
+/** Why a connection was closed, for people. */
+const DROPS = {
+  mute: 'asked nothing within 1 s',
+  long: 'asked in more than 4 KiB',
+  crowded: 'made room for others',
+  unread: 'did not read',
+  many: `asked more than ${MOST_ORDERS} things at once, or ${MOST_LINES} in a second`,
+  full: `wanted to watch while ${MOST_WATCHING} did`,
+} as const;
+type Drop = keyof typeof DROPS;
+
 type FileIdentity = Pick<Stats, 'dev' | 'ino'>;
 
 interface Connection {
   readonly socket: Socket;
   asked: boolean;
   /** It is given the snapshot stream. */
-  looker: Looker | undefined;
+  looker: SocketLooker | undefined;
   /** Without an answer yet. */
   orders: number;
+  /** Lines in the second that began then. */
+  lines: number;
+  linesSinceMs: number;
   timer: NodeJS.Timeout;
 }
 
@@ -66,6 +84,7 @@ export class ControlServer {
   #descriptorWatch: NodeJS.Timeout | undefined;
   #opening = false;
   readonly #folder: OwnFolder;
+  readonly #drops = new Map<Drop, number>();
   /** Whom those watch who ask for it. */
   feed: Pick<LiveFeed, 'add' | 'remove' | 'turn'> | undefined;
 
@@ -96,6 +115,18 @@ export class ControlServer {
     this.#spare.close();
     this.#letGo();
     for (const { socket } of this.#connections) socket.destroy();
+  }
+
+  /** Connections that were closed since it was asked last, by reason, in words; undefined: none. */
+  takeDrops(): string | undefined {
+    const parts = [...this.#drops].map(([why, count]) => `${count} that ${DROPS[why]}`);
+    this.#drops.clear();
+    return parts.length === 0 ? undefined : `connections closed: ${parts.join('; ')}`;
+  }
+
+  #drop({ socket }: Pick<Connection, 'socket'>, why: Drop): void {
+    if (!socket.destroyed) this.#drops.set(why, (this.#drops.get(why) ?? 0) + 1);
+    socket.destroy();
   }
 
   async #tryToListen(): Promise<void> {
@@ -210,7 +241,8 @@ export class ControlServer {
       asked: false,
       looker: undefined,
       orders: 0,
-      timer: setTimeout(() => socket.destroy(), ASKS_WITHIN_MS),
+      ...{ lines: 0, linesSinceMs: 0 },
+      timer: setTimeout(() => this.#drop({ socket }, 'mute'), ASKS_WITHIN_MS),
     };
     this.#connections.add(connection);
     // The next one needs a descriptor too.
@@ -224,13 +256,14 @@ export class ControlServer {
     socket.on('data', (piece: string) => {
       text += piece;
       for (;;) {
+        if (socket.destroyed) return;
         if (connection.asked && connection.looker === undefined) return;
         const end = text.indexOf('\n');
         if (end < 0) break;
         this.#hear(connection, text.slice(0, end));
         text = text.slice(end + 1);
       }
-      if (text.length > MOST_BYTES) socket.destroy();
+      if (text.length > MOST_BYTES) this.#drop(connection, 'long');
     });
   }
 
@@ -250,14 +283,11 @@ export class ControlServer {
   }
 
   /** It keeps its connection where the state folder, and the socket in it, are gone. */
-  #hearLooker(connection: Connection, looker: Looker, line: string): void {
+  #hearLooker(connection: Connection, looker: SocketLooker, line: string): void {
+    if (!this.#mayAsk(connection)) return;
     const request = readRequest(line);
     if (typeof request !== 'string' && request.kind === 'watch') {
-      this.feed?.turn(looker, request.rateHz);
-      return;
-    }
-    if (connection.orders >= MOST_ORDERS) {
-      connection.socket.destroy();
+      if (request.rateHz !== looker.rateHz) this.feed?.turn(looker, request.rateHz);
       return;
     }
     connection.orders += 1;
@@ -268,18 +298,48 @@ export class ControlServer {
     });
   }
 
+  /** Before anything is made of what it says. */
+  #mayAsk(connection: Connection): boolean {
+    const nowMs = performance.now();
+    if (nowMs - connection.linesSinceMs > 1000) {
+      connection.linesSinceMs = nowMs;
+      connection.lines = 0;
+    }
+    connection.lines += 1;
+    const isMuch = connection.orders >= MOST_ORDERS || connection.lines > MOST_LINES;
+    // Its answers are not read either.
+    const isUnread = connection.socket.writableLength > MOST_UNREAD_BYTES;
+    if (isMuch || isUnread) this.#drop(connection, isMuch ? 'many' : 'unread');
+    return !isMuch && !isUnread;
+  }
+
   /** One that wants the snapshot stream gets it. @returns whether it is one */
   #watches(connection: Connection, line: string): boolean {
     const request = readRequest(line);
     if (typeof request === 'string' || request.kind !== 'watch') return false;
     const { feed } = this;
-    const count = [...this.#connections].filter(one => one.looker !== undefined).length;
-    if (feed === undefined || count >= MOST_WATCHING) return false;
     const { socket } = connection;
-    const looker = socketLooker(socket, request.rateHz);
+    if (feed === undefined) return false;
+    if (!this.#makesRoomToWatch()) {
+      this.#drops.set('full', (this.#drops.get('full') ?? 0) + 1);
+      return false;
+    }
+    const looker = socketLooker(socket, request.rateHz, () => this.#drop(connection, 'unread'));
     connection.looker = looker;
     socket.on('close', () => feed.remove(looker));
     feed.add(looker);
+    return true;
+  }
+
+  /** Whoever reads keeps their place; the one that has read nothing for longest does not. */
+  #makesRoomToWatch(): boolean {
+    const all = [...this.#connections].filter(one => one.looker !== undefined);
+    if (all.length < MOST_WATCHING) return true;
+    const idle = (one: Connection) => one.looker?.idleMs ?? 0;
+    const most = all.reduce((a, b) => (idle(b) > idle(a) ? b : a));
+    if (idle(most) < IDLE_MS) return false;
+    this.#connections.delete(most);
+    this.#drop(most, 'unread');
     return true;
   }
 
@@ -290,7 +350,7 @@ export class ControlServer {
       all.find(({ asked }) => !asked) ?? all.find(one => one.looker === undefined) ?? all[0];
     if (oldest === undefined) return;
     this.#connections.delete(oldest);
-    oldest.socket.destroy();
+    this.#drop(oldest, 'crowded');
   }
 
   #answer(line: string): Promise<Answer> {

@@ -38,6 +38,11 @@ export class Control {
     return this.#server.open();
   }
 
+  /** See `ControlServer`. */
+  takeDrops(): string | undefined {
+    return this.#server.takeDrops();
+  }
+
   close(): void {
     this.#server.close();
   }

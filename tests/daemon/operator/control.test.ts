@@ -19,6 +19,7 @@ import { ask } from '../../../src/daemon/operator/ask.js';
 import { ControlServer } from '../../../src/daemon/operator/control.js';
 import { parseRequest, type Request } from '../../../src/daemon/operator/request-words.js';
 
+const SOON = { timeout: 5000 };
 let folder: string;
 let server: ControlServer;
 const asked: Request[] = [];
@@ -223,11 +224,69 @@ it('takes a stop while any number of connections say nothing, or say it slowly',
   expect(asked).toHaveLength(3);
 });
 
+describe('who watches', () => {
+  const lookers = new Set<{ write(line: string): void }>();
+  let turns = 0;
+  beforeEach(() => {
+    turns = 0;
+    lookers.clear();
+    server.feed = {
+      add: looker => lookers.add(looker),
+      remove: looker => lookers.delete(looker),
+      turn: () => {
+        turns += 1;
+      },
+    };
+  });
+  const watching = async (count: number) => {
+    const sockets = await Promise.all(Array.from({ length: count }, idle));
+    for (const socket of sockets) socket.pause().write('["watch","10"]\n');
+    return sockets;
+  };
+
+  it('and says thousands of lines at once is cut off before anything is made of them', async () => {
+    const [socket] = await watching(1);
+    await vi.waitFor(() => expect(lookers.size).toBe(1), SOON);
+    const flood = '["watch","1"]\n["watch","2"]\n{{{{\n'.repeat(10_000);
+    socket?.write(flood);
+    await vi.waitFor(() => expect(lookers.size).toBe(0), SOON);
+    expect(turns).toBeLessThanOrEqual(200);
+    expect(asked).toEqual([]);
+    expect(server.takeDrops()).toMatch(
+      /^connections closed: 1 that asked more than 16 things at once/,
+    );
+    expect(server.takeDrops()).toBeUndefined();
+    expect(await ask(folder, ['stop', 'everybody'])).toEqual(DONE);
+  });
+
+  it('and reads nothing makes room for one who wants to, after 2 s; who reads does not', async () => {
+    const deaf = await watching(16);
+    await vi.waitFor(() => expect(lookers.size).toBe(16), SOON);
+    // More than the kernel keeps for one who doesn't read.
+    const tell = () => {
+      for (const looker of lookers) looker.write('x'.repeat(300_000));
+    };
+    tell();
+    const [reads] = deaf;
+    reads?.resume();
+    const [early] = await watching(1);
+    await new Promise(gone => early?.resume().once('close', gone));
+    expect(lookers.size).toBe(16);
+    // What was read when is for the kernel to say: this waits.
+    await new Promise(resolve => setTimeout(resolve, 2100));
+    tell();
+    const [late] = await watching(1);
+    await vi.waitFor(() => expect(server.takeDrops()).toContain('1 that did not read'), SOON);
+    expect(lookers.size).toBe(16);
+    expect([reads?.destroyed, late?.destroyed]).toEqual([false, false]);
+    for (const socket of [...deaf, early, late]) socket?.destroy();
+  });
+});
+
 /** The server looks once a second, and tells in the turns of the event loop that come then. */
 function looks(): void {
   vi.advanceTimersByTime(1000);
 }
-const SOON = { timeout: 5000 };
 /** For what must not follow: a few turns of the event loop, with files and sockets in them. */
 const aMoment = () => new Promise(resolve => setTimeout(resolve, 50));
 
