@@ -278,6 +278,19 @@ test('a reload keeps heads on whom they are', () => {
   expect(darkest).toBeGreaterThan(55);
 });
 
+test('of two who have been in the zone for as long the one who is listed first is it', () => {
+  const both = { ines: [5, 5], tobias: [5, 5.2] } as const;
+  for (const [people, on] of [
+    ['ines, tobias', 'ines'],
+    ['tobias, ines', 'tobias'],
+  ] as const) {
+    const stage = new Stage(
+      `  - { follow: { first: [${people}], in: table }, fixtures: [mid], set: { Dimmer: 80 } }`,
+    );
+    expect(stage.run(3, both).on('mid')).toBe(on);
+  }
+});
+
 describe('by order', () => {
   const SHARE =
     '  - { follow: { share: company, hold: 0.5 }, fixtures: [heads], set: { Dimmer: 80 } }';
