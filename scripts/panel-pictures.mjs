@@ -158,11 +158,16 @@ try {
   process.kill(panel, 'SIGCONT');
   await headline('The Gull is lost');
 
-  const engine = JSON.parse(tell('status', '--json')).status.engine.pid;
+  // Each that is started hangs too, so that the light stays where it is.
+  const hang = setInterval(() => {
+    for (const line of pidsOf(daemon.pid)) {
+      if (/\bengine\b/.test(line)) process.kill(Number(line.split(' ')[0]), 'SIGSTOP');
+    }
+  }, 300);
   await page.setViewportSize(PHONE);
-  process.kill(engine, 'SIGSTOP');
-  await headline(/safe look/);
-  await take('safe', PHONE);
+  await headline(/All light is at the safe look/);
+  await takeState('safe', PHONE);
+  clearInterval(hang);
   // The next engine has never heard her.
   await headline(/The Gull not live yet/);
 

@@ -128,6 +128,27 @@ it('fits 390, 820 and 1400 px, and axe finds nothing', async () => {
   await page.setViewportSize({ width: 1400, height: 900 });
 }, 90_000);
 
+it('keeps the headline, the tabs and Stop in sight of a phone that is scrolled', async () => {
+  await page.setViewportSize({ width: 390, height: 700 });
+  await page.getByRole('button', { name: 'Operator', exact: true }).click();
+  await page.evaluate(() => scrollTo(0, document.documentElement.scrollHeight));
+  const tops = await page.evaluate(() =>
+    ['.verdict', 'nav', 'footer'].map(part => {
+      const { top = Number.NaN, bottom = Number.NaN } =
+        document.querySelector(part)?.getBoundingClientRect() ?? {};
+      return { top, bottom };
+    }),
+  );
+  const scrolled = await page.evaluate(() => scrollY);
+  expect(scrolled).toBeGreaterThan(200);
+  const [verdict, tabs, foot] = tops;
+  expect(verdict?.top).toBe(0);
+  expect(tabs?.top).toBeCloseTo(verdict?.bottom ?? Number.NaN, 0);
+  expect(foot?.bottom).toBeCloseTo(700, 0);
+  await page.evaluate(() => scrollTo(0, 0));
+  await page.setViewportSize({ width: 1400, height: 900 });
+});
+
 it('has a loss on the page within a second, with its cause', async () => {
   const seen = page
     .getByRole('heading', { name: 'The Gull is lost' })
@@ -257,6 +278,7 @@ it('says that its picture is old, connects again, and the light does not notice'
   const from = darkenings();
   process.kill(panelPid(daemon.pid), 'SIGSTOP');
   await page.getByRole('heading', { name: /This picture is \d s old/ }).waitFor();
+  await page.getByText('The panel does not answer. All below is as it was at').waitFor();
   process.kill(panelPid(daemon.pid), 'SIGKILL');
   await page.locator('.page:not(.old)').waitFor({ timeout: 20_000 });
   expect(darkenings()).toEqual(from);
@@ -325,6 +347,25 @@ it('refuses and counts attacks, and the light does not notice', async () => {
   expect(metrics).toMatch(/lampwright_performer_confidence\{performer="ines"\} (0\.9\d*|1)\n/);
   expect((await fetch(`${URL_}/healthz`)).status).toBe(200);
 }, 90_000);
+
+it('has its ten minutes after the process that serves it was killed', async () => {
+  const moments = async () =>
+    ((await (await fetch(`${URL_}/api/history`)).json()) as { moments: { atS: number }[] }).moments;
+  const before = (await moments())[0]?.atS;
+  // Each five seconds they are brought to the disk.
+  await sleep(6000);
+  const pid = panelPid(daemon.pid);
+  process.kill(pid, 'SIGKILL');
+  await until('another serves', () => {
+    try {
+      return panelPid(daemon.pid) !== pid;
+    } catch {
+      return false;
+    }
+  });
+  await expect.poll(() => moments().catch(() => []), { timeout: 20_000 }).not.toEqual([]);
+  expect((await moments())[0]?.atS).toBe(before);
+}, 60_000);
 
 it('has a policy without exceptions, and nothing to complain of', async () => {
   const { headers } = await fetch(URL_);

@@ -24,7 +24,7 @@ const ACT_WITHIN_MS = 8000;
 const DOOR_WITHIN_MS = 5000;
 const WRONG_LINK = 'Wrong token in the link.';
 const CHANGED =
-  'The token was changed, so this device can only watch. Scan the new code, or enter the new token: `lampwright panel` on the show machine prints both.';
+  'The token was changed, so this device can only watch. Scan the new code, or enter the new token. On the show machine, lampwright panel prints both.';
 const CHANNEL = 'lampwright-panel';
 /** The panel says something each second. */
 const SILENT_MS = 4000;
@@ -184,7 +184,9 @@ export class Connection {
         this.mayAct = false;
         this.#drop(token);
         this.#tell();
-        return { ok, text: `Nothing was done: ${text}.` };
+        const why =
+          this.tokenFault === CHANGED ? 'the token of this device no longer counts' : text;
+        return { ok, text: `Nothing was done: ${why}.` };
       }
       return { ok, text };
     } catch {

@@ -134,12 +134,12 @@ function Panel({ connection }: { connection: Connection }) {
           <ul class="details">
             {isOld && <li key="then">it said then: {verdict.line}</li>}
             {verdict.details.map(text => (
-              <li key={text.split(':')[0]}>{text}</li>
+              <li key={text.split(':')[0]}>{unbroken(text)}</li>
             ))}
           </ul>
           {!isOld && (
             <p class="light-now">
-              <b>Light</b> {lightInWords(stage, snapshot)}
+              <b>Light</b> {unbroken(lightInWords(stage, snapshot))}
             </p>
           )}
         </div>
@@ -233,6 +233,9 @@ function TokenFault({ connection, showDoor }: { connection: Connection; showDoor
     </div>
   );
 }
+
+/** No line ends between a number and its unit. */
+const unbroken = (text: string) => text.replace(/(\d) (?=%|m\b)/g, '$1\u00a0');
 
 const clockOf = (unixS: number) => new Date(unixS * 1e3).toTimeString().slice(0, 8);
 

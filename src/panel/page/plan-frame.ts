@@ -99,17 +99,36 @@ export const labelAt = (x: number, y: number, text: string, size: number): Label
   height: size,
 });
 
-const overlap = (a: Label, b: Label) =>
-  Math.abs(a.x - b.x) < (a.width + b.width) / 2 && Math.abs(a.y - b.y) < (a.height + b.height) / 2;
+/** The letters of a bold name are wider than the average, as a share. */
+const ROOM = 1.15;
+
+/** The same, moved so that all of it is on what is drawn; of one that is longer than that, the middle. */
+export function inside(label: Label, { edge }: Pick<Frame, 'edge'>): Label {
+  const within = (at: number, size: number, most: number) =>
+    size >= most ? most / 2 : Math.min(most - size / 2, Math.max(size / 2, at));
+  return {
+    ...label,
+    x: within(label.x, ROOM * label.width, edge.maxX - edge.minX),
+    y: within(label.y, label.height, edge.maxY - edge.minY),
+  };
+}
+
+/** How much of one lies on the other, as an area. */
+function overlap(a: Label, b: Label): number {
+  const wide = Math.min(a.width, b.width, (a.width + b.width) / 2 - Math.abs(a.x - b.x));
+  const high = Math.min(a.height, b.height, (a.height + b.height) / 2 - Math.abs(a.y - b.y));
+  return Math.max(0, wide) * Math.max(0, high);
+}
 
 /**
- * Where the name of a performer covers nothing that is there already: above, below, or beside; above where there is no
- * such place. @param before where it was: it stays there while it can
+ * Where the name of a performer covers nothing that is there already: above, below, or beside; where there is no such place,
+ * the one where it covers least. @param before where it was: it stays there while it can
  */
 export function placeTag(
   of: { readonly x: number; readonly y: number; readonly text: string; readonly size: number },
   taken: readonly Label[],
   before: number,
+  frame: Pick<Frame, 'edge'>,
 ): readonly [side: number, label: Label] {
   const { x, y, text, size } = of;
   const { width } = labelAt(x, y, text, size);
@@ -118,11 +137,15 @@ export function placeTag(
     labelAt(x, y + 1.3 * size, text, size),
     labelAt(x + width / 2 + 0.9 * size, y, text, size),
     labelAt(x - width / 2 - 0.9 * size, y, text, size),
-  ];
-  const isFree = (label: Label) => !taken.some(one => overlap(label, one));
+  ].map(label => inside(label, frame));
+  let best: readonly [side: number, label: Label] = [0, sides[0] as Label];
+  let least = Number.POSITIVE_INFINITY;
   for (const side of [before, 0, 1, 2, 3]) {
     const label = sides[side];
-    if (label !== undefined && isFree(label)) return [side, label];
+    if (label === undefined) continue;
+    const covered = taken.reduce((sum, one) => sum + overlap(label, one), 0);
+    if (covered === 0) return [side, label];
+    if (covered < least) [best, least] = [[side, label], covered];
   }
-  return [0, sides[0] as Label];
+  return best;
 }

@@ -7,6 +7,7 @@ import {
   boxOf,
   type Frame,
   frameOf,
+  inside,
   type Label,
   labelAt,
   placeTag,
@@ -147,7 +148,11 @@ export function Plan({ stage, snapshot, trails, withAnchors }: Drawn) {
                   d={`M${left(x) - px(5)} ${top(y)}h${px(10)}M${left(x)} ${top(y) - px(5)}v${px(10)}`}
                   stroke-width={px(1.5)}
                 />
-                <Name text={name} size={px(11)} at={{ x: left(x), y: top(y) - px(10) }} />
+                <Name
+                  text={name}
+                  size={px(11)}
+                  at={inside(labelAt(left(x), top(y) - px(10), name, px(11)), frame)}
+                />
               </g>
             ))}
           <Beams stage={stage} snapshot={snapshot} frame={frame} />
@@ -180,11 +185,12 @@ export function Plan({ stage, snapshot, trails, withAnchors }: Drawn) {
 /** Where each name stands, by performer. @param sides where they stood before, by performer */
 function tagsOf(
   people: readonly Person[],
-  { left, top, perPx }: Frame,
+  frame: Frame,
   size: number,
   sides: Map<string, number>,
   names: readonly Label[],
 ): Map<string, Label> {
+  const { left, top, perPx } = frame;
   const drawn = people.filter(isDrawn);
   const body = 2 * bodyPx * perPx;
   const taken = [...names];
@@ -197,7 +203,7 @@ function tagsOf(
     const { name } = person.status;
     const { x, y } = person.seen?.place ?? { x: 0, y: 0 };
     const of = { x: left(x), y: top(y), text: tagOf(person), size };
-    const [side, label] = placeTag(of, taken, sides.get(name) ?? 0);
+    const [side, label] = placeTag(of, taken, sides.get(name) ?? 0, frame);
     sides.set(name, side);
     tags.set(name, label);
     taken.push(label);
@@ -206,17 +212,19 @@ function tagsOf(
 }
 
 /** On the downstage edge of a zone, inside: above it nobody stands on the words. */
-function nameAt(outline: Outline, { left, top }: Frame, text: string, size: number): Label {
+function nameAt(outline: Outline, frame: Frame, text: string, size: number): Label {
+  const { left, top } = frame;
   const { minX, maxX, minY } = boxOf(outline);
-  return labelAt(left((minX + maxX) / 2), top(minY) - 0.8 * size, text, size);
+  return inside(labelAt(left((minX + maxX) / 2), top(minY) - 0.8 * size, text, size), frame);
 }
 
 /** The middle of what of it is drawn. */
-function middleOf(outline: Outline, { left, top, edge }: Frame, text: string, size: number): Label {
+function middleOf(outline: Outline, frame: Frame, text: string, size: number): Label {
+  const { left, top, edge } = frame;
   const { minX, maxX, minY, maxY } = boxOf(outline);
   const x = (Math.max(minX, edge.minX) + Math.min(maxX, edge.maxX)) / 2;
   const y = (Math.max(minY, edge.minY) + Math.min(maxY, edge.maxY)) / 2;
-  return labelAt(left(x), top(y), text, size);
+  return inside(labelAt(left(x), top(y), text, size), frame);
 }
 
 function movedBy(outline: Outline, by: { x: number; y: number } | undefined): Outline {

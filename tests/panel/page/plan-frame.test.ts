@@ -1,6 +1,12 @@
 import { expect, it } from 'vitest';
 import type { LiveStage } from '../../../src/live/stage-schema.js';
-import { frameOf, labelAt, placeTag, WORDS_PX } from '../../../src/panel/page/plan-frame.js';
+import {
+  frameOf,
+  inside,
+  labelAt,
+  placeTag,
+  WORDS_PX,
+} from '../../../src/panel/page/plan-frame.js';
 
 const stage: LiveStage = {
   ...{ kind: 'stage', version: 1, revision: 1, show: 'a show' },
@@ -28,11 +34,33 @@ it('does not let one far away make the stage small', () => {
   expect(far.perPx).toBeLessThan(2 * near.perPx);
 });
 
-it('puts a name where it covers nothing, keeps it there, and above where there is no such place', () => {
+it('puts a name where it covers nothing, keeps it there, and where it covers least if it must', () => {
   const of = { x: 5, y: 5, text: 'Ines', size: 1 };
-  expect(placeTag(of, [], 0)[0]).toBe(0);
+  const frame = { edge: { minX: 0, maxX: 10, minY: 0, maxY: 10 } };
+  expect(placeTag(of, [], 0, frame)[0]).toBe(0);
   const above = labelAt(5, 3.7, 'stove', 1);
-  expect(placeTag(of, [above], 0)[0]).toBe(1);
-  expect(placeTag(of, [], 1)[0]).toBe(1);
-  expect(placeTag(of, [{ x: 5, y: 5, width: 50, height: 50 }], 2)[0]).toBe(0);
+  expect(placeTag(of, [above], 0, frame)[0]).toBe(1);
+  expect(placeTag(of, [], 1, frame)[0]).toBe(1);
+  const all = { x: 5, y: 5, width: 50, height: 50 };
+  expect(placeTag(of, [all, above], 0, frame)[0]).toBe(1);
+});
+
+it('keeps a name on the plan whole, wherever what it names is', () => {
+  const { edge } = frameOf(stage, { width: 358, height: 420 });
+  const [wide, high] = [edge.maxX - edge.minX, edge.maxY - edge.minY];
+  const size = 0.4;
+  const places = [-50, -1, 0, 0.1, 5, wide - 0.1, wide, 90];
+  for (const x of places) {
+    for (const y of places) {
+      const name = inside(labelAt(x, y, 'The Gull: stopped', size), { edge });
+      expect(name.x - name.width / 2).toBeGreaterThanOrEqual(0);
+      expect(name.x + name.width / 2).toBeLessThanOrEqual(wide);
+      expect(name.y - name.height / 2).toBeGreaterThanOrEqual(0);
+      expect(name.y + name.height / 2).toBeLessThanOrEqual(high);
+    }
+  }
+  const middle = labelAt(5, 5, 'Ines', size);
+  expect(inside(middle, { edge })).toEqual(middle);
+  // One that is longer than the plan is wide loses as much on either side.
+  expect(inside(labelAt(0, 5, 'x'.repeat(99), size), { edge }).x).toBeCloseTo(wide / 2);
 });
