@@ -1,15 +1,15 @@
 import { createInterface } from 'node:readline';
-import { createSecureContext } from 'node:tls';
 import { fileURLToPath } from 'node:url';
 import { monotonicS } from '../daemon/clock.js';
 import { goBehind } from '../daemon/go-behind.js';
 import { type Followed, follow } from '../daemon/live/follow.js';
 import { ask } from '../daemon/operator/ask.js';
+import { CertificateWatch, readCertificate } from '../daemon/panel/certificate.js';
 import { HistoryFile } from '../daemon/panel/history-file.js';
 import type { PanelOrders, PanelWord } from '../daemon/panel/panel-runner.js';
 import { forgetWhere, noteWhere, tokenOf } from '../daemon/panel/token.js';
 import { TokenWatch } from '../daemon/panel/token-watch.js';
-import { inPlainWords, readBytes } from '../daemon/read-file.js';
+import { inPlainWords } from '../daemon/read-file.js';
 import { type PanelParts, panelApp } from '../panel/server/app.js';
 import { Doors } from '../panel/server/doors.js';
 import { Metrics } from '../panel/server/metrics.js';
@@ -26,7 +26,6 @@ const AGAIN_MS = 500;
 const KEEPS_EVERY_MS = 5000;
 /** For metrics and the strips, while nobody looks. */
 const IDLE_HZ = 1;
-const MOST_PEM_BYTES = 256 * 1024;
 const IGNORED = ['SIGINT', 'SIGTERM', 'SIGQUIT', 'SIGHUP', 'SIGUSR1', 'SIGUSR2'] as const;
 
 /** The panel's process: not a command for people, the supervisor starts it. It ends when its standard input closes. */
@@ -77,7 +76,8 @@ async function run(orders: PanelOrders): Promise<void> {
   // Where the address is taken, whoever has it is not ours.
   forgetWhere(folder);
   const { address, port, certificate } = orders;
-  const { url } = await serve(
+  const certificates = certificate && new CertificateWatch(certificate);
+  const { url, renew } = await serve(
     app,
     { address, port, certificate: certificate && readCertificate(certificate) },
     reason => metrics.refused(reason),
@@ -97,11 +97,29 @@ async function run(orders: PanelOrders): Promise<void> {
   let { token } = kept as { token: string | undefined };
   const watch = new TokenWatch(folder, kept.token);
   setInterval(() => void history.write(() => record.history(), monotonicS()), KEEPS_EVERY_MS);
+  const troubles: { token?: string | undefined; certificate?: string | undefined } = {};
+  let said: string | undefined;
+  const sayTrouble = () => {
+    const all = [troubles.token, troubles.certificate].filter(one => one !== undefined);
+    const message = all.length === 0 ? undefined : all.join('. ');
+    if (message !== said) say({ kind: 'trouble', message });
+    said = message;
+  };
   setInterval(() => {
     say({ kind: 'beat' });
+    const news = certificates?.look();
+    if (news !== undefined) {
+      if ('renewed' in news) {
+        renew(news.renewed);
+        say({ kind: 'renewed' });
+      }
+      troubles.certificate = 'fault' in news ? news.fault : undefined;
+      sayTrouble();
+    }
     const now = watch.look();
     if (now === undefined) return;
-    say({ kind: 'trouble', message: now.trouble });
+    troubles.token = now.trouble;
+    sayTrouble();
     if (now.token === token) return;
     token = now.token;
     doors.take(token);
@@ -116,26 +134,6 @@ function tokenIn(folder: string): ReturnType<typeof tokenOf> {
   } catch (error) {
     throw new Error(`its token can't be kept in ${folder}: ${inPlainWords(error, 'written')}`);
   }
-}
-
-/** Throws what is wrong with them, in a sentence. */
-function readCertificate(files: { readonly cert: string; readonly key: string }) {
-  const { cert, key } = { cert: readPem(files.cert), key: readPem(files.key) };
-  try {
-    createSecureContext({ cert, key });
-  } catch (error) {
-    const why = messageOf(error);
-    throw new Error(
-      `${files.cert} and ${files.key} are not a certificate and its key, in PEM and without a passphrase: ${why}`,
-    );
-  }
-  return { cert, key };
-}
-
-function readPem(file: string): Buffer {
-  const read = readBytes(file, MOST_PEM_BYTES);
-  if (!read.ok) throw new Error(`${file} can't be read: ${read.fault}`);
-  return read.bytes;
 }
 
 /** Beside the bundle; in the compiled modules below it. */

@@ -18,11 +18,14 @@ export type PanelWord =
   | { readonly kind: 'warning'; readonly message: string }
   /** What is wrong for as long as it is; without a message: nothing any more. */
   | { readonly kind: 'trouble'; readonly message?: string | undefined }
+  /** It shows browsers another certificate from now on. */
+  | { readonly kind: 'renewed' }
   | { readonly kind: 'beat' };
 
 export type PanelEvent =
   | { readonly kind: 'panel'; readonly state: 'listening'; readonly url: string }
   | { readonly kind: 'panel'; readonly state: 'warning'; readonly reason: string }
+  | { readonly kind: 'panel'; readonly state: 'renewed' }
   | {
       readonly kind: 'panel';
       readonly state: 'trouble';
@@ -128,6 +131,7 @@ export class PanelRunner {
       this.onEvent({ kind: 'panel', state: 'listening', url: word.url });
     if (word?.kind === 'warning')
       this.onEvent({ kind: 'panel', state: 'warning', reason: word.message });
+    if (word?.kind === 'renewed') this.onEvent({ kind: 'panel', state: 'renewed' });
     if (word?.kind === 'trouble')
       this.onEvent({ kind: 'panel', state: 'trouble', reason: word.message });
     if (word?.kind === 'fault') this.#fault = word.message;
@@ -195,9 +199,11 @@ export function describePanel(event: PanelEvent): {
       return { level: 'info', text: `the panel is at ${event.url}`, data: event };
     case 'warning':
       return { level: 'warn', text: `the panel: ${event.reason}`, data: event };
+    case 'renewed':
+      return { level: 'info', text: 'the panel uses the renewed certificate', data: event };
     case 'trouble':
       return event.reason === undefined
-        ? { level: 'info', text: 'the panel has a token that counts', data: event }
+        ? { level: 'info', text: 'the panel has nothing wrong any more', data: event }
         : { level: 'warn', text: `the panel: ${event.reason}`, data: event };
     case 'gone': {
       const reason = event.reason.replace(/\.$/, '');

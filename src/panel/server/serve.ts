@@ -42,15 +42,27 @@ export interface ListenOptions {
   readonly address: string;
   readonly port: number;
   /** A certificate and its key, PEM. */
-  readonly certificate?: { readonly cert: Buffer; readonly key: Buffer } | undefined;
+  readonly certificate?: Pem | undefined;
 }
 
-/** Listens; throws what the system says. @param refused told of what never comes to the app @returns where, and how to end it */
+interface Pem {
+  readonly cert: Buffer;
+  readonly key: Buffer;
+}
+
+export interface Serving {
+  readonly url: string;
+  readonly server: Server;
+  /** Whoever connects from now on is shown another certificate; who is connected stays so. Nothing without TLS. */
+  readonly renew: (certificate: Pem) => void;
+}
+
+/** Listens; throws what the system says. @param refused told of what never comes to the app */
 export async function serve(
   app: ReturnType<typeof panelApp>,
   { address, port, certificate }: ListenOptions,
   refused: (reason: Refusal) => void,
-): Promise<{ readonly url: string; readonly server: Server }> {
+): Promise<Serving> {
   const connections = new Connections(refused);
   const answer = getRequestListener(app.fetch);
   const listener = (request: IncomingMessage, response: ServerResponse) => {
@@ -63,9 +75,9 @@ export async function serve(
     keepAliveTimeout: KEEP_ALIVE_MS,
     connectionsCheckingInterval: 1000,
   };
-  const server: Server =
+  const secure =
     certificate === undefined
-      ? createPlain(options, listener)
+      ? undefined
       : createSecure(
           {
             ...options,
@@ -74,6 +86,7 @@ export async function serve(
           },
           listener,
         );
+  const server: Server = secure ?? createPlain(options, listener);
   // Node leaves out what is beyond its count and says nothing, and a proxy's own headers come last. Their bytes are bounded.
   server.maxHeadersCount = 0;
   server.on('clientError', (error: NodeJS.ErrnoException, socket: Socket) => {
@@ -97,7 +110,8 @@ export async function serve(
   server.once('close', () => clearInterval(looks));
   const scheme = certificate === undefined ? 'http' : 'https';
   const host = at.family === 'IPv6' ? `[${at.address}]` : at.address;
-  return { url: `${scheme}://${host}:${at.port}`, server };
+  const renew = (pem: Pem) => secure?.setSecureContext(pem);
+  return { url: `${scheme}://${host}:${at.port}`, server, renew };
 }
 
 type End = Pick<Socket, 'remoteAddress' | 'remotePort'>;

@@ -1,7 +1,9 @@
 import { request } from 'node:http';
 import { connect } from 'node:net';
+import { connect as connectSecure } from 'node:tls';
 import { afterEach, expect, it } from 'vitest';
 import { serve } from '../../../src/panel/server/serve.js';
+import { selfSigned } from '../../certificate.js';
 import { panel, TOKEN } from './panel.js';
 
 let end = () => undefined as unknown;
@@ -76,4 +78,32 @@ it('says which method a path takes, and what it does not understand is counted',
   const said = await metrics.text();
   expect(said).toContain('refused_total{reason="method"} 3\n');
   expect(said).toContain('refused_total{reason="not understood"} 1\n');
+});
+
+/** Whose certificate whoever connects is shown. */
+function shown(url: string): Promise<string> {
+  const { port } = new URL(url);
+  return new Promise((resolve, reject) => {
+    const options = { port: Number(port), host: '127.0.0.1', rejectUnauthorized: false };
+    const socket = connectSecure(options, () => {
+      resolve(String(socket.getPeerCertificate().subject.CN));
+      socket.destroy();
+    });
+    socket.once('error', reject);
+  });
+}
+
+it('shows whoever connects a renewed certificate', async () => {
+  const { app, metrics } = panel();
+  const pem = (name: string) => {
+    const { cert, key } = selfSigned(name);
+    return { cert: Buffer.from(cert), key: Buffer.from(key) };
+  };
+  const options = { address: '127.0.0.1', port: 0, certificate: pem('before') };
+  const { url, server, renew } = await serve(app, options, reason => metrics.refused(reason));
+  end = () => server.close();
+  expect(url).toMatch(/^https:/);
+  expect(await shown(url)).toBe('before');
+  renew(pem('after'));
+  expect(await shown(url)).toBe('after');
 });

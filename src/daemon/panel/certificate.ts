@@ -1,0 +1,88 @@
+import { statSync } from 'node:fs';
+import { createSecureContext } from 'node:tls';
+import { messageOf } from '../../stage/message-of.js';
+import { readBytes } from '../read-file.js';
+
+/** Paths of a certificate and its key, PEM. */
+export interface CertificateFiles {
+  readonly cert: string;
+  readonly key: string;
+}
+
+/** What is in them, and belongs together. */
+export interface Certificate {
+  readonly cert: Buffer;
+  readonly key: Buffer;
+}
+
+const MOST_PEM_BYTES = 256 * 1024;
+
+/** Throws what is wrong with them, in a sentence without its end. */
+export function readCertificate(files: CertificateFiles): Certificate {
+  const { cert, key } = { cert: readPem(files.cert), key: readPem(files.key) };
+  try {
+    createSecureContext({ cert, key });
+  } catch (error) {
+    const why = messageOf(error);
+    throw new Error(
+      `${files.cert} and ${files.key} are not a certificate and its key, in PEM and without a passphrase: ${why}`,
+    );
+  }
+  return { cert, key };
+}
+
+function readPem(file: string): Buffer {
+  const read = readBytes(file, MOST_PEM_BYTES);
+  if (!read.ok) throw new Error(`${file} can't be read: ${read.fault}`);
+  return read.bytes;
+}
+
+/** What has become of the files: they hold another certificate, or none that can be used. */
+export type CertificateNews =
+  | { readonly renewed: Certificate }
+  /** In a sentence without its end. */
+  | { readonly fault: string };
+
+/** The certificate while a panel runs: it is renewed every few weeks, and nobody restarts a show for that. */
+export class CertificateWatch {
+  #seen: string;
+  /** What was found in the last look: certificate and key are written one after the other. */
+  #found: string;
+
+  /** @param files which have just been read */
+  constructor(private readonly files: CertificateFiles) {
+    this.#seen = marksOf(files);
+    this.#found = this.#seen;
+  }
+
+  /** @returns what there is to tell, once, when the files have been left alone between two looks */
+  look(): CertificateNews | undefined {
+    const now = marksOf(this.files);
+    const isStill = now === this.#found;
+    this.#found = now;
+    if (now === this.#seen || !isStill) return undefined;
+    this.#seen = now;
+    try {
+      return { renewed: readCertificate(this.files) };
+    } catch (error) {
+      const why = messageOf(error);
+      return {
+        fault: `${why}. The certificate that it had is still used; it reads the files again when they change`,
+      };
+    }
+  }
+}
+
+/** The same for as long as nobody has written to them. Of links what they lead to. */
+function marksOf({ cert, key }: CertificateFiles): string {
+  return [cert, key].map(marksOfFile).join(', ');
+}
+
+function marksOfFile(file: string): string {
+  try {
+    const { dev, ino, size, mtimeMs, ctimeMs } = statSync(file);
+    return [dev, ino, size, mtimeMs, ctimeMs].join(' ');
+  } catch (error) {
+    return messageOf(error);
+  }
+}
