@@ -287,8 +287,15 @@ export class Floor {
     if (!this.#small && shown?.some[0] !== lines[0]) this.#numbered.push(title);
     if (shown === undefined) return '';
     const { some, placed } = shown;
+    // As far as the edge of its words, and not through them.
+    const [wide, high] = sizeOf(some, SIZE);
+    const [toX, toY] = [placed.x - x, placed.middleY - y];
+    const share = Math.max(
+      0,
+      1 - Math.min((wide / 2 + 2) / Math.abs(toX), high / 2 / Math.abs(toY)),
+    );
     const line = placed.isFar
-      ? `<path d="M${fixed(x)} ${fixed(y)}L${fixed(placed.x)} ${fixed(placed.middleY)}" stroke="${INK.quiet}" stroke-width="0.7"/>`
+      ? `<path d="M${fixed(x)} ${fixed(y)}L${fixed(x + share * toX)} ${fixed(y + share * toY)}" stroke="${INK.quiet}" stroke-width="0.7"/>`
       : '';
     return line + text(placed, some, ink);
   }

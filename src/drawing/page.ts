@@ -28,6 +28,7 @@ td { border-bottom: 1px solid ${INK.line}; vertical-align: top; }
 th.n, td.n { text-align: right; }
 td.n { white-space: nowrap; }
 ul.columns { columns: 220px; padding-left: 18px; }
+ul.columns li { break-inside: avoid; }
 .beside { display: flex; gap: 28px; flex-wrap: wrap; align-items: flex-start; }
 .beside > * { flex: 1 1 380px; min-width: 0; }
 .small { display: grid; grid-template-columns: repeat(auto-fill, minmax(210px, 1fr)); gap: 14px 20px; margin: 8px 0; }
@@ -52,7 +53,7 @@ summary { cursor: pointer; font-weight: 600; }
 .strip .first { transform: none; }
 .strip .last { transform: translateX(-100%); }
 .strip .in { position: absolute; font-size: 12px; line-height: var(--high, 16px); bottom: 0; padding-left: 4px; white-space: nowrap; }
-.strip .scale { display: flex; flex-direction: column; justify-content: space-between; height: var(--high, 16px); font-size: 11px; line-height: 1; color: ${INK.quiet}; }
+.strip .scale { display: flex; flex-direction: column; justify-content: space-between; height: var(--high, 16px); font-size: 11px; line-height: 1; white-space: nowrap; color: ${INK.quiet}; }
 .axis .track { height: 18px; color: ${INK.quiet}; }
 .many th, .many td { padding-right: 8px; }
 footer { margin-top: 40px; font-size: 13px; color: ${INK.quiet}; border-top: 1px solid ${INK.line}; padding-top: 8px; }
@@ -125,7 +126,7 @@ export function table(columns: readonly Column[], rows: readonly (readonly strin
   const ofNumbers = (column: Column | undefined) => (column?.number === true ? ' class="n"' : '');
   const asCards = columns.length > MOST_ON_A_PHONE;
   const cell = (text: string, column: Column | undefined) =>
-    `<td${ofNumbers(column)}${asCards ? ` data-head="${escaped(column?.head ?? '')}"` : ''}>${withUnits(escaped(text))}</td>`;
+    `<td${ofNumbers(column)}${asCards ? ` data-head="${escaped(column?.head ?? '')}"` : ''}>${inProse(text)}</td>`;
   return [
     asCards ? `<table class="cards${columns.length > MOST_APART ? ' many' : ''}">` : '<table>',
     `<thead><tr>${columns.map(column => `<th scope="col"${ofNumbers(column)}>${escaped(column.head)}</th>`).join('')}</tr></thead>`,
@@ -136,9 +137,11 @@ export function table(columns: readonly Column[], rows: readonly (readonly strin
   ].join('\n');
 }
 
-/** A figure stays with its unit. */
-function withUnits(text: string): string {
-  return text.replace(/(\d) (s|m|%|Hz|mm|cm)(?=$|[\s,;:.)])/g, '$1&nbsp;$2');
+/** Text as it stands in a page: a figure stays with its unit, and what is typed is set apart. */
+export function inProse(text: string): string {
+  return escaped(text)
+    .replace(/(\d) (s|m|%|Hz|mm|cm)(?=$|[\s,;:.)])/g, '$1&nbsp;$2')
+    .replace(/`([^`]+)`/g, '<code>$1</code>');
 }
 
 /** More letters than this go over two lines on a phone, beside two other columns. */
@@ -154,11 +157,11 @@ export function figure(value: string, what: string): string {
 }
 
 export function paragraphs(all: readonly string[]): string[] {
-  return all.map(one => `<p>${withUnits(escaped(one))}</p>`);
+  return all.map(one => `<p>${inProse(one)}</p>`);
 }
 
 export function list(all: readonly string[], style = ''): string {
-  const items = all.map(one => `<li>${withUnits(escaped(one))}</li>`);
+  const items = all.map(one => `<li>${inProse(one)}</li>`);
   return `<ul${style === '' ? '' : ` class="${style}"`}>${items.join('\n')}</ul>`;
 }
 

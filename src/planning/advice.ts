@@ -7,20 +7,21 @@ import { BODY } from './view.js';
 
 /** What to add or move, what it makes of the error, and of where there is a position. */
 export function advice(
-  { kind, anchor, to, before, after }: Suggestion,
+  { kind, for: isFor, anchor, to, before, after }: Suggestion,
   bounds: Bounds,
 ): readonly [what: string, ...why: string[]] {
   const what = kind === 'add' ? 'add an anchor at' : `move ${anchor} to`;
   const gain = Math.round(100 * (1 - after.meanErrorM / before.meanErrorM));
   return [
-    `${what} [${to.x}, ${to.y}, ${to.z}], ${described(bounds, to)}:`,
-    `mean error, facing the worst way: ${errorWords(before.meanErrorM)} to ${errorWords(after.meanErrorM)} (${gain} % less);`,
-    `a position on ${percent(before.positionShare)} to ${percent(after.positionShare)} of the stage`,
+    `${isFor === 'reserve' ? 'for the evening on which an anchor fails, ' : ''}${what} [${to.x}, ${to.y}, ${to.z}], ${described(bounds, to)}:`,
+    `mean error, facing the worst way: ${errorWords(before.meanErrorM)} to ${errorWords(after.meanErrorM)}${gain > 0 ? ` (${gain} % less)` : ''};`,
+    `a position on ${percent(before.positionShare)} to ${percent(after.positionShare)} of the stage,`,
+    `and 3 anchors in view, whichever one of them all fails, on ${percent(before.reserveShare)} to ${percent(after.reserveShare)}`,
   ];
 }
 
 export const NO_ADVICE =
-  'nothing: no one anchor added or moved takes more than 3 % off the mean error, facing the worst way. Anchors in reserve are not weighed here: plan a copy with one more, and compare';
+  'nothing: no one anchor added or moved takes more than 3 % off the mean error, facing the worst way, or leaves 3 in view on 5 % more of the stage when any one fails';
 
 /** Of the height of the shoulders, metres: nobody wears a tracker at the same height every evening. */
 const NEAR_SHOULDERS_M = 0.05;

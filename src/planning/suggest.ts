@@ -15,6 +15,8 @@ import { BODY, createView, isIn, keyOfSet, lookFrom, oppositeOf } from './view.j
 /** One change of the layout, and what it brings. */
 export interface Suggestion {
   readonly kind: 'add' | 'move';
+  /** What it is for: less error, or an anchor in reserve in more places. */
+  readonly for: 'error' | 'reserve';
   /** The anchor to move. */
   readonly anchor: string | undefined;
   readonly to: Readonly<Vec3>;
@@ -28,6 +30,8 @@ export interface Worth {
   readonly meanErrorM: number;
   /** Share of the stage where there is a position. */
   readonly positionShare: number;
+  /** Share of it where 3 anchors are in view still when any one of them fails: one is in reserve. */
+  readonly reserveShare: number;
 }
 
 /** A light that has lost its performer is as bad as one that is this far off. */
@@ -42,6 +46,8 @@ const OUTSIDE_M = 0.6;
 const APART_M = 1;
 /** A change that brings less is not worth a ladder. */
 const LEAST_GAIN = 0.03;
+/** Nor is a reserve in less of the stage than this. */
+const LEAST_RESERVE_GAIN = 0.05;
 /** Anchors that are tried elsewhere. */
 const MOVABLE = 4;
 
@@ -55,7 +61,8 @@ interface Sample {
 }
 
 /**
- * The one anchor to add and the one to move that help most, for one of the wearers; none where nothing helps enough.
+ * The one anchor to add and the one to move that take most off the error, for one of the wearers, and the one to add that leaves
+ * most of the stage with an anchor in reserve, where that is another one; none where nothing helps enough.
  */
 export function suggest(options: PlanOptions, wearer: WearerOptions): Suggestion[] {
   const around = surroundingsOf(options, wearer);
@@ -108,7 +115,7 @@ export function suggest(options: PlanOptions, wearer: WearerOptions): Suggestion
   }
 
   const before = score(samples, undefined, () => undefined);
-  const best = (without: number | undefined): Found | undefined => {
+  const best = (without: number | undefined, isBetter: Better): Found | undefined => {
     let found: Found | undefined;
     candidates.forEach((to, index) => {
       const others = options.anchors.filter((_, a) => a !== without);
@@ -130,18 +137,26 @@ export function suggest(options: PlanOptions, wearer: WearerOptions): Suggestion
     found: Found | undefined,
   ) => {
     if (found !== undefined && found.after.meanErrorM < (1 - LEAST_GAIN) * before.meanErrorM) {
-      suggestions.push({ kind, anchor, to: found.to, before, after: found.after });
+      suggestions.push({ kind, for: 'error', anchor, to: found.to, before, after: found.after });
     }
   };
-  if (known < MOST_ANCHORS) offer('add', undefined, best(undefined));
+  if (known < MOST_ANCHORS) offer('add', undefined, best(undefined, hasLessError));
   let moved: { anchor: string; found: Found } | undefined;
   for (const index of leastMissed(options, samples, score)) {
-    const found = best(index);
+    const found = best(index, hasLessError);
     const anchor = options.anchors[index]?.name;
     if (found === undefined || anchor === undefined) continue;
-    if (isBetter(found.after, moved?.found.after)) moved = { anchor, found };
+    if (hasLessError(found.after, moved?.found.after)) moved = { anchor, found };
   }
   if (moved !== undefined) offer('move', moved.anchor, moved.found);
+  // Another place may do more for the evening on which an anchor fails.
+  const most = Math.max(
+    ...[before, ...suggestions.map(one => one.after)].map(one => one.reserveShare),
+  );
+  const reserve = known < MOST_ANCHORS ? best(undefined, hasMoreReserve) : undefined;
+  if (reserve !== undefined && reserve.after.reserveShare >= most + LEAST_RESERVE_GAIN) {
+    suggestions.push({ kind: 'add', for: 'reserve', anchor: undefined, before, ...reserve });
+  }
   return suggestions;
 }
 
@@ -150,8 +165,15 @@ interface Found {
   readonly after: Worth;
 }
 
-function isBetter(a: Worth, b: Worth | undefined): boolean {
+type Better = (a: Worth, b: Worth | undefined) => boolean;
+
+function hasLessError(a: Worth, b: Worth | undefined): boolean {
   return b === undefined || a.meanErrorM < b.meanErrorM;
+}
+
+function hasMoreReserve(a: Worth, b: Worth | undefined): boolean {
+  if (b === undefined || a.reserveShare > b.reserveShare) return true;
+  return a.reserveShare === b.reserveShare && a.meanErrorM < b.meanErrorM;
 }
 
 /** The anchors that the layout would miss least: the only ones worth moving. */
@@ -211,10 +233,12 @@ function scorer(options: PlanOptions, isPair: boolean) {
   const { by, errorM } = options.ranging;
   const sums = geometry();
   const errors = new Float64Array(BODY.headings);
+  const counts = new Uint8Array(BODY.headings);
   return (samples: readonly Sample[], without: number | undefined, extra: Extra): Worth => {
-    let [total, positions] = [0, 0];
+    let [total, positions, reserves] = [0, 0, 0];
     samples.forEach((sample, place) => {
       let lastError = 0;
+      let lastCount = 0;
       let lastKey = -1;
       let lastAdded: ReturnType<Extra>;
       sample.keys.forEach((key, heading) => {
@@ -222,6 +246,7 @@ function scorer(options: PlanOptions, isPair: boolean) {
         // The head turned a little, and hides the same anchors.
         if (key === lastKey && added === lastAdded) {
           errors[heading] = lastError;
+          counts[heading] = lastCount;
           return;
         }
         lastKey = key;
@@ -238,17 +263,26 @@ function scorer(options: PlanOptions, isPair: boolean) {
             ? Number.POSITIVE_INFINITY
             : errorM * horizontalWith(sums, by, heightKnown);
         errors[heading] = lastError;
+        lastCount = count;
+        counts[heading] = count;
       });
       let worst = 0;
+      let fewest = Number.POSITIVE_INFINITY;
       errors.forEach((error, heading) => {
-        const other = isPair ? (errors[oppositeOf(heading)] ?? error) : error;
-        worst = Math.max(worst, Math.min(error, other));
+        const opposite = isPair ? oppositeOf(heading) : heading;
+        worst = Math.max(worst, Math.min(error, errors[opposite] ?? error));
+        fewest = Math.min(fewest, Math.max(counts[heading] ?? 0, counts[opposite] ?? 0));
       });
       total += Math.min(worst, LOST_M);
       if (Number.isFinite(worst)) positions++;
+      if (Number.isFinite(worst) && fewest > FEWEST_ANCHORS) reserves++;
     });
     const count = samples.length || 1;
-    return { meanErrorM: total / count, positionShare: positions / count };
+    return {
+      meanErrorM: total / count,
+      positionShare: positions / count,
+      reserveShare: reserves / count,
+    };
   };
 }
 

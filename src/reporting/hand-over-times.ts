@@ -17,6 +17,8 @@ export interface HeadStretch {
   /** Of the middle of several their names, as "vera and odd". */
   readonly performer: string;
   readonly label: string;
+  /** Names of all whom it held, where it followed the middle of several. */
+  readonly held?: readonly string[];
   readonly fromS: number;
   untilS: number;
 }
@@ -91,7 +93,8 @@ export class HandOverTimes {
       held === undefined || held.length < 2
         ? (this.#labels.get(performer) ?? performer)
         : `the middle of ${enumerated(held.map(name => this.#labels.get(name) ?? name))}`;
-    head.stretches.push({ performer, label, fromS: nowS, untilS: nowS });
+    const several = held !== undefined && held.length > 1 ? { held: [...held] } : {};
+    head.stretches.push({ performer, label, ...several, fromS: nowS, untilS: nowS });
   }
 
   #count(view: EngineView, heads: readonly FixtureView[], dtS: number): void {

@@ -74,15 +74,21 @@ export function handOverPart(
     name: label,
     highPx: HIGH,
     body: stretches
-      .map(({ performer, label: who, fromS: from, untilS }) => {
+      .map(({ performer, held = [performer], label: who, fromS: from, untilS }) => {
         const width = Math.max(2, across(untilS) - across(from));
         const title = `${label} on ${who}, ${at(from)} to ${at(untilS)}`;
-        return `<rect x="${across(from).toFixed(1)}" y="0" width="${width.toFixed(1)}" height="${HIGH}" fill="${shadeOf(performer)}" stroke="${INK.paper}" vector-effect="non-scaling-stroke"><title>${escaped(title)}</title></rect>`;
+        // Of the middle of several a band for each.
+        const high = HIGH / held.length;
+        const bands = held.map(
+          (name, i) =>
+            `<rect x="${across(from).toFixed(1)}" y="${(i * high).toFixed(1)}" width="${width.toFixed(1)}" height="${high.toFixed(1)}" fill="${shadeOf(name)}" stroke="${INK.paper}" vector-effect="non-scaling-stroke"><title>${escaped(title)}</title></rect>`,
+        );
+        return bands.join('');
       })
       .join(''),
-    words: stretches.map(({ performer, label: text, fromS: from, untilS }) => ({
-      ...{ fromS: from, toS: untilS, text },
-      ink: DARK.includes(shadeOf(performer)) ? INK.paper : INK.text,
+    words: stretches.map(({ performer, held = [performer], label: who, fromS: from, untilS }) => ({
+      ...{ fromS: from, toS: untilS, text: who.replace(/^the middle of /, '') },
+      ink: held.some(name => DARK.includes(shadeOf(name))) ? INK.paper : INK.text,
     })),
   }));
   return [

@@ -18,6 +18,7 @@ import {
   weakPlaces,
 } from './report-page.js';
 import { RIG_KEY, rigPictures } from './rig-picture.js';
+import { isNear } from './shades.js';
 import { messageWords, signalRange } from './signal-watch.js';
 import { TIMELINE_KEY, timeline } from './timeline.js';
 import { flashesInWords, inWords } from './words.js';
@@ -130,12 +131,20 @@ export function rehearsalPage(
 
 /** Shorter is a colour on the way from one to another, seconds. */
 const LEAST_COLOUR_S = 2;
+/** More than this shows, per cent. */
+const LIT = 1;
 
-function coloursOf({ colours, trace }: LightDeeds, stepS: number): string {
-  const lasting = colours.filter(
-    ({ step }, i) => ((colours[i + 1]?.step ?? trace.length) - step) * stepS >= LEAST_COLOUR_S,
-  );
-  return [...new Set(lasting.map(({ word }) => word))].join(', ');
+/** Those that stayed for a while; those that a long fade goes through are none that anybody asked for. */
+function coloursOf({ colours, shades, trace }: LightDeeds, stepS: number): string {
+  const wordAt = (step: number) => colours.findLast(one => one.step <= step)?.word;
+  const words = shades.flatMap(({ step, hex }, i) => {
+    const next = shades[i + 1];
+    if (next === undefined || !isNear(hex, next.hex)) return [];
+    // Between two times at which it is lit it holds its colour in the dark.
+    const lit = trace.slice(step, next.step + 1).filter(value => value > LIT).length;
+    return lit * stepS >= LEAST_COLOUR_S ? (wordAt(step) ?? []) : [];
+  });
+  return [...new Set(words)].join(', ');
 }
 
 /** Signals, conditions and messages, where there are any. */

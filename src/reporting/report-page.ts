@@ -1,4 +1,4 @@
-import { figure, key, page, table } from '../drawing/page.js';
+import { figure, inProse, key, page, table } from '../drawing/page.js';
 import { listed } from '../engine/event-words.js';
 import type { Show } from '../show/model.js';
 import { escaped } from '../stage/markup.js';
@@ -217,7 +217,7 @@ export function weakPlaces(
 export function recommendationList({ recommendations }: Pick<Report, 'recommendations'>): string {
   if (recommendations.length === 0) return '<p>Nothing that cost light for half a second.</p>';
   const items = recommendations.map(
-    ({ what, act }) => `<li><b>${escaped(what)}</b>${escaped(act)}</li>`,
+    ({ what, act }) => `<li><b>${inProse(what)}</b>${inProse(act)}</li>`,
   );
   return `<ol class="recommendations">${items.join('\n')}</ol>`;
 }

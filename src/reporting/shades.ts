@@ -34,8 +34,17 @@ export function shadesOf(hexes: readonly (string | undefined)[]): Shade[] {
   return shades;
 }
 
+/** Not told apart side by side. */
+export function isNear(a: string, b: string): boolean {
+  return partsOf(a).every((part, i) => Math.abs(part - (partsOf(b)[i] ?? 0)) <= TOLERANCE);
+}
+
+function partsOf(hex: string): number[] {
+  return [1, 3, 5].map(at => Number.parseInt(hex.slice(at, at + 2), 16));
+}
+
 function simplified(run: readonly Shade[]): Shade[] {
-  const rgb = run.map(({ hex }) => [1, 3, 5].map(at => Number.parseInt(hex.slice(at, at + 2), 16)));
+  const rgb = run.map(({ hex }) => partsOf(hex));
   const kept = new Set([0, run.length - 1]);
   const spans: [from: number, to: number][] = [[0, run.length - 1]];
   for (let span = spans.pop(); span !== undefined; span = spans.pop()) {

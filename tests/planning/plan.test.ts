@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { shoulderAdvice } from '../../src/planning/advice.js';
+import { advice, shoulderAdvice } from '../../src/planning/advice.js';
 import { mapsOf } from '../../src/planning/maps.js';
 import type { PlanOptions } from '../../src/planning/options.js';
 import { planPage } from '../../src/planning/page.js';
@@ -208,6 +208,51 @@ describe('suggestions', () => {
     const after = surveyOf({ ...options, anchors: [...options.anchors, at('new', add.to.x, add.to.y, add.to.z)] }); // biome-ignore format: one call
     expect(share(after)).toBeCloseTo(add.after.positionShare, 1);
     expect(share(surveyOf(options))).toBeCloseTo(add.before.positionShare, 1);
+  });
+
+  it('say on how much of the stage an anchor is in reserve, as a new plan confirms', () => {
+    const share = ({ inView, open }: Survey) =>
+      inView.own.worst.filter(count => count >= 4).length / open.length;
+    const { suggestions } = planAnchors(options);
+    expect(suggestions.length).toBeGreaterThan(0);
+    for (const { kind, anchor, to, before, after } of suggestions) {
+      const kept = options.anchors.filter(({ name }) => kind === 'add' || name !== anchor);
+      const next = { ...options, anchors: [...kept, at('new', to.x, to.y, to.z)] };
+      expect(before.reserveShare).toBeCloseTo(share(surveyOf(options)), 1);
+      expect(after.reserveShare).toBeCloseTo(share(surveyOf(next)), 1);
+    }
+  });
+
+  it('are for the reserve as well, where another place leaves more of it', () => {
+    // Found among layouts at random, with the tracker on the shoulder.
+    const ring = [
+      [10.9, 4.9, 2.6], [8.3, 8.2, 2.8], [2.3, 8.5, 3], [-0.2, 6.5, 3.5],
+      [-0.5, 1.9, 3.7], [3.1, -0.7, 3], [5.6, -1, 3.3], [10, 1.2, 3.8],
+    ] as const; // biome-ignore format: four a row
+    const layout = {
+      ...GOOD,
+      obstacles: [],
+      lights: [],
+      anchors: ring.map(([x, y, z], i) => at(`a${i}`, x, y, z)),
+      ranging: { by: 'range', errorM: 0.15 },
+      wearers: [{ heightM: 1.7, wornAtM: 1.5 }],
+      stepM: 0.5,
+    } satisfies PlanOptions;
+    const { suggestions } = planAnchors(layout);
+    expect(suggestions.map(one => [one.kind, one.for])).toEqual([
+      ['add', 'error'],
+      ['move', 'error'],
+      ['add', 'reserve'],
+    ]);
+    const [add, move, reserve] = suggestions;
+    if (add === undefined || move === undefined || reserve === undefined) return;
+    for (const { after } of [add, move]) {
+      expect(reserve.after.reserveShare).toBeGreaterThanOrEqual(after.reserveShare + 0.05);
+    }
+    expect(reserve.after.meanErrorM).toBeGreaterThanOrEqual(add.after.meanErrorM);
+    expect(advice(reserve, layout.bounds).join(' ')).toMatch(
+      /^for the evening on which an anchor fails, add an anchor at .* and 3 anchors in view, whichever one of them all fails, on \d+ % to \d+ %$/,
+    );
   });
 
   it('keep the rules: 0.6 m to lights, a metre to other anchors', () => {
