@@ -2,8 +2,11 @@ import { expect, test } from 'vitest';
 import { createEngine } from '../../src/engine/engine.js';
 import { takeOver } from '../../src/engine/take-over.js';
 import { viewOf } from '../../src/engine/view.js';
-import { clearance } from '../../src/fixtures/keep-out.js';
+import { clearance, headKeepOut } from '../../src/fixtures/keep-out.js';
+import { aimAt, compileHead, panTilt } from '../../src/fixtures/kinematics.js';
+import { explainHeads } from '../../src/sheets/explain-heads.js';
 import { keepOutOf } from '../../src/show/keep-out.js';
+import type { FixturePlan } from '../../src/show/model.js';
 import { parseShow } from '../../src/show/parse.js';
 import { type Degrees, toRadians } from '../../src/stage/units.js';
 import { type Place, Rig } from './harness.js';
@@ -60,7 +63,7 @@ outputs: { lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], unive
 }
 
 /** So that it is known that there was something to look at. */
-let [played, changed, darkened] = [0, 0, 0];
+let [played, changed, darkened, barred, unreached] = [0, 0, 0, 0, 0];
 
 /** They walk, are lost and come back, flicker, are stopped and pinned; the show is read again; the machine stands still. */
 function play(seed: number): string[] {
@@ -78,6 +81,8 @@ function play(seed: number): string[] {
   const lostFor = people.map(() => 0);
   const lit = new Map<string, string | undefined>();
   const alone = new Map<string, number>();
+  const on = new Map<string, string | undefined>();
+  const bound = new Map<string, number>();
   for (let tick = 0; tick < 40 * 14; tick++) {
     if (random.isOnce(150)) {
       const next = createEngine(rig.show);
@@ -115,11 +120,97 @@ function play(seed: number): string[] {
       });
     }
     rig.tick(random.isOnce(300) ? random.between(0.05, 0.6) : 1 / 40);
-    faults.push(...look(rig, lit, alone).map(what => `seed ${seed}, tick ${tick}: ${what}`));
+    faults.push(
+      ...[...look(rig, lit, alone), ...explained(rig, on, bound)].map(
+        what => `seed ${seed}, tick ${tick}: ${what}`,
+      ),
+    );
   }
   changed += rig.eventsOf('hand-over').length;
   darkened += rig.eventsOf('keep-out').length;
   return faults;
+}
+
+/** What `explain` says of heads is what the engine did: of slots, events and costs. */
+function explained(
+  rig: Rig,
+  on: Map<string, string | undefined>,
+  bound: Map<string, number>,
+): string[] {
+  const { view, show } = rig;
+  const faults: string[] = [];
+  const keepOuts = show.keepOuts.map(({ name }) => name);
+  for (const event of rig.events.slice(-SEEN_EVENTS)) {
+    if (event.kind === 'hand-over' && event.atS === rig.nowS)
+      on.set(event.fixture, event.performer);
+  }
+  for (const head of explainHeads(view)) {
+    const { fixture, performer, next, pinnedTo, why, candidates, rule } = head;
+    const light = rig.light(fixture);
+    const isLit = rig.level(fixture) > 0;
+    const say = (what: string) => faults.push(`${fixture}, "${why}": ${what}`);
+    if (isLit && performer !== null && on.get(fixture) !== performer) {
+      say(`it is on ${on.get(fixture)}, and not on ${performer}`);
+    }
+    if (
+      isLit &&
+      performer !== null &&
+      light.aim !== undefined &&
+      light.aim.performer !== performer
+    ) {
+      say(`it aims at ${light.aim.performer}, and not at ${performer}`);
+    }
+    // Going dark takes a turn, or the fade of a loss.
+    const index = view.fixtures.indexOf(light);
+    const { turning, safeFades } = rig.engine.fades;
+    const goesDark = turning[index] === 1 || safeFades[index]?.stage === 'fading';
+    if (light.keepOut !== undefined && isLit && !goesDark) {
+      say(`it is lit, though dark for ${light.keepOut}`);
+    }
+    if (pinnedTo !== null && next !== null && next !== pinnedTo)
+      say(`pinned, and to go to ${next}`);
+    for (const { performer: who, tracked, cost, outOfReach, keepOut } of candidates) {
+      const follows = view.performers.find(({ name }) => name === who)?.follows;
+      if (tracked !== follows) say(`${who} is tracked: ${follows}`);
+      if (keepOut !== null && !keepOuts.includes(keepOut)) say(`there is no keep-out ${keepOut}`);
+      const against = (outOfReach ? 1 : 0) + (keepOut === null ? 0 : 1);
+      const can = cost !== null ? 1 : 0;
+      if (rule === 'share' && against + can !== (tracked ? 1 : 0)) say(`${who} costs ${cost}`);
+      // Whom it is to light next is nobody whom it can't; of those whom it is not on it knows that a little later.
+      const isBound = performer !== who && pinnedTo !== who && next === who;
+      const key = `${fixture} ${who}`;
+      const ticks = isBound && against > 0 ? (bound.get(key) ?? 0) + 1 : 0;
+      bound.set(key, ticks);
+      if (ticks > KNOWN_TICKS) say(`it is to go to ${who} all the same`);
+      if (keepOut !== null) {
+        barred += 1;
+        const plan = light.plan;
+        const which = show.keepOuts.findIndex(({ name }) => name === keepOut);
+        if (plan.head !== undefined && !plan.lagS && tracked && !isNear(rig, plan, which, who)) {
+          say(`a beam on ${who} is clear of ${keepOut}`);
+        }
+      }
+      if (outOfReach) unreached += 1;
+    }
+  }
+  return faults;
+}
+
+/** A tenth of a second: decision 27. */
+const KNOWN_TICKS = 4;
+/** Events of a tick are fewer. */
+const SEEN_EVENTS = 40;
+/** Costs of those whom a head is not on are a tenth of a second old at most; people walk 0.3 m in it. */
+const NEAR_RAD = (4 * Math.PI) / 180;
+
+/** By this keep-out alone, and where they are by the view: a beam on them is in it, or near to it. */
+function isNear(rig: Rig, { head, profile }: FixturePlan, which: number, who: string): boolean {
+  const volume = rig.show.keepOuts[which]?.volume;
+  const at = rig.view.performers.find(({ name }) => name === who)?.estimate;
+  if (head === undefined || volume === undefined || at === undefined) return false;
+  const alone = headKeepOut(head, profile, [[which, volume]]);
+  const to = aimAt(compileHead(head), at.x, at.y, at.z - 0.2, 0, 0, panTilt());
+  return clearance(alone, to.pan, to.tilt, alone.field.zoom < 0 ? 0 : 12) < NEAR_RAD;
 }
 
 /** A head that is free in a tick is given away in the next, and one that changes with it in the one after. */
@@ -171,10 +262,12 @@ function look(
 /** LAMPWRIGHT_SEEDS=400 looks at more of them. */
 const SEEDS = Number(process.env.LAMPWRIGHT_SEEDS ?? 6);
 
-test('no lit beam in a keep-out, no lit change, nobody without a head while one is free that reaches them', () => {
+test('no lit beam in a keep-out, no lit change, nobody without a head while one is free that reaches them; and explain says what is so', () => {
   const faults = Array.from({ length: SEEDS }, (_, i) => play(20261130 + 7919 * i)).flat();
   expect(faults.slice(0, 5)).toEqual([]);
   expect(played).toBeGreaterThan(SEEDS / 3);
   expect(changed).toBeGreaterThan(5 * played);
   expect(darkened).toBeGreaterThan(0);
+  expect(barred).toBeGreaterThan(0);
+  expect(unreached).toBeGreaterThan(0);
 }, 600_000);

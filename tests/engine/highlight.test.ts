@@ -79,6 +79,22 @@ describe('an empty stage', () => {
     expect(rig.level('head')).toBe(100);
   });
 
+  test('orders of one tick are answered one after the other', () => {
+    const rig = new Rig(FOCUS).run(1, {});
+    for (const fixture of ['spot', 'spot', undefined, undefined, 'head'])
+      rig.order(highlight(fixture));
+    rig.run(1, {});
+    const labels = labelsOf(rig.show);
+    expect(rig.eventsOf('operator-done').map(done => answerInWords(done, labels))).toEqual([
+      'Spot 3 is highlighted for a minute; a stop, or somebody who is tracked, ends it.',
+      'Spot 3 is highlighted for another minute.',
+      'The highlight is off.',
+      'No fixture is highlighted.',
+      'head is highlighted for a minute; a stop, or somebody who is tracked, ends it.',
+    ]);
+    expect([rig.level('spot'), rig.level('head')]).toEqual([0, 100]);
+  });
+
   test('ends by itself after a minute, which begins anew when it is asked again', () => {
     const rig = focused().run(50, {});
     rig.order(highlight('spot'));
