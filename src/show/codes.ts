@@ -288,8 +288,9 @@ export const PROBLEM_CODES = {
     right: 'A name of its own for each mapping, once in a cue.',
   },
   'cue-name': {
-    meaning: 'A cue is called `next` or `back`, which are orders.',
-    right: 'Another name.',
+    meaning:
+      'A cue is called `next` or `back`, which are orders; or by its label like another one.',
+    right: 'Another name, or another label.',
   },
   'action-trigger': {
     meaning: 'An action does not say when it is due, or says it twice.',

@@ -15,7 +15,18 @@ export function cueWarnings(show: Show): Finding[] {
       return [{ code: 'mapping-unused', message, path: ['mappings', place ?? index] }];
     }),
     ...cues.flatMap(cue => litWarnings(show, cue)),
+    ...cues.flatMap((cue, index) => fireWarnings(show, cue, index)),
   ];
+}
+
+/** Of two cues that one condition brings on, it is always the first in the file. */
+function fireWarnings({ cues, signals }: Show, { name, fire }: CuePlan, index: number): Finding[] {
+  if (fire === undefined) return [];
+  const first = cues.findIndex(one => one.fire === fire);
+  if (first === index) return [];
+  const condition = signals.conditions[fire]?.name;
+  const message = `"${condition}" brings on cue "${cues[first]?.name}" already, so cue "${name}" never comes on by it.`;
+  return [{ code: 'cue-fire', message, path: ['cues', name, 'fire'] }];
 }
 
 /** Lit by its own base in a cue that says nothing of it, where other cues have it driven: forgotten, mostly. */

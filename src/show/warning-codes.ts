@@ -38,6 +38,10 @@ export const WARNING_CODES = {
     meaning: 'The feather of a zone, or a beam, is wider than the stage.',
     right: 'A width in metres that fits on the stage.',
   },
+  'cue-fire': {
+    meaning: 'Two cues have the same condition in `fire`; the first in the file comes on by it.',
+    right: 'A condition of its own for each, or `fire` in one of them.',
+  },
   'cue-lit': {
     meaning:
       'A fixture that mappings drive in other cues stays lit in this one: its `base` is lit, no mapping of the cue touches it, and the cue says nothing of it.',

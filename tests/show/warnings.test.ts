@@ -136,6 +136,7 @@ const CASES: readonly (readonly [what: string, text: string, warnings: readonly 
   ['a target that is out of reach', changed('inputs:', 'palettes: { points: { sky: [3, 1, 9] } }\ninputs:', changed('[3, 1, 5]', '[3, 1, 5], safe: { target: sky }', SAFE)), ['target-off at palettes.points.sky']],
   ['black until somebody comes', rgb(BLACK, 'Dimmer: 100, ColorAdd_G: 50'), []],
   ['a lamp that is forgotten in a cue', cues('address: 1, base: { Dimmer: 20 }, safe: { Dimmer: 20 } }', 'one: { mappings: [stove, follow] }, two: {}'), ['cue-lit at cues.two']],
+  ['a condition that brings on two cues', `${cues('address: 1, safe: { Dimmer: 20 } }', 'one: { mappings: [stove, follow] }, two: { mappings: [stove], fire: leaves }, three: { mappings: [stove], fire: leaves }')}conditions: { leaves: { in: stove, of: ines } }\n`, ['cue-fire at cues.three.fire']],
   ['a lamp that is meant to stay', cues('address: 1, base: { Dimmer: 20 }, safe: { Dimmer: 20 } }', 'one: { mappings: [stove, follow] }, two: { base: { glow: { Dimmer: 20 } } }'), []],
   ['a mapping that no cue names', cues('address: 1, safe: { Dimmer: 20 } }', 'one: { mappings: [stove] }'), ['mapping-unused at mappings.1']],
   ['lit by a cue alone', `${changed('  head:', '  desk: { profile: dimmer, universe: 1, address: 2 }\n  head:', cues('address: 1, safe: { Dimmer: 20 } }', ''))}`.replace('cues: {  }', 'cues: { one: { mappings: [stove, follow], base: { desk: { Dimmer: 30 } } }, two: { mappings: [stove, follow] } }'), []],

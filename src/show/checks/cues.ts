@@ -31,6 +31,7 @@ export function checkCues(show: ShowFile): Finding[] {
       return [
         ...checkStage(show, name, path),
         ...checkCueName(name, path),
+        ...checkCueLabel(show, name, path),
         ...checkActing(show, name, path),
         ...(['base', 'safe'] as const).flatMap(look =>
           Object.entries(cue[look]).flatMap(([word, values]) => {
@@ -96,6 +97,24 @@ function checkCueName(name: string, path: Path): Finding[] {
   if (!ORDER_WORDS.includes(name.toLowerCase())) return [];
   const message = `a cue can't be called "${name}": that is an order to go to another one.`;
   return [{ code: 'cue-name', message, path, atKey: true }];
+}
+
+/** People ask for a cue by its label, and read there which one is on. */
+function checkCueLabel({ cues }: ShowFile, name: string, path: Path): Finding[] {
+  const label = cues[name]?.label;
+  if (label === undefined) return [];
+  const at = { code: 'cue-name' as const, path: [...path, 'label'] };
+  if (ORDER_WORDS.includes(label.toLowerCase())) {
+    const message = `a cue can't be labelled "${label}": that is an order to go to another one.`;
+    return [{ ...at, message }];
+  }
+  const other = Object.entries(cues).find(
+    ([one, cue]) =>
+      one !== name && [one, cue.label].some(word => word?.toLowerCase() === label.toLowerCase()),
+  );
+  if (other === undefined) return [];
+  const message = `cue "${name}" is labelled "${label}", as cue "${other[0]}" is called; nobody could tell which of them is on.`;
+  return [{ ...at, message }];
 }
 
 function checkActing({ mappings, cues }: ShowFile, cueName: string, path: Path): Finding[] {
