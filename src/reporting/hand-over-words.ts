@@ -81,7 +81,7 @@ export function handOverPart(
         const high = HIGH / held.length;
         const bands = held.map(
           (name, i) =>
-            `<rect x="${across(from).toFixed(1)}" y="${(i * high).toFixed(1)}" width="${width.toFixed(1)}" height="${high.toFixed(1)}" fill="${shadeOf(name)}" stroke="${INK.paper}" vector-effect="non-scaling-stroke"><title>${escaped(title)}</title></rect>`,
+            `<rect x="${across(from).toFixed(1)}" y="${(i * high).toFixed(1)}" width="${width.toFixed(1)}" height="${high.toFixed(1)}" fill="${shadeOf(name)}"${held.length > 1 ? '' : ` stroke="${INK.paper}" vector-effect="non-scaling-stroke"`}><title>${escaped(title)}</title></rect>`,
         );
         return bands.join('');
       })
