@@ -60,7 +60,7 @@ it('state and runtime folder that go and come back hold again what a restart ove
   daemon = start();
   await until('it sends', () => sacn.packets.length > from);
   await until('it is live again', () => sacn.last[0] === 255, 20);
-  expect(daemon.log.map(({ kind }) => kind)).toContain('show-stale');
+  await until('the log says why', () => daemon.log.some(({ kind }) => kind === 'show-stale'), 5);
   expect(await status()).toContain('the show that was accepted last runs');
   // One source that begins where the light stood, and no step that a fade would not make.
   const packets = sacn.packets.slice(from - 1);
