@@ -266,6 +266,7 @@ interface Merged {
   readonly base: number;
   readonly safe: number;
   readonly lowest: number;
+  /** The highest trust; of a light that moves, the trust for which its own fade stands. */
   readonly highest: number;
   /** Of each mapping how far the cue lets it act; undefined: as it does now. */
   readonly levels: Float64Array | undefined;
@@ -304,7 +305,7 @@ function askMerged(
       base: look.base[c] as number,
       safe: look.safe[c] as number,
       lowest: group.lowestIn[k] as number,
-      highest: group.highestIn[k] as number,
+      highest: fadedIn(group, k, lights.governor[light] as number),
       levels: look.levels,
     };
     const theirs: Noted[] = [];
@@ -313,6 +314,16 @@ function askMerged(
   }
   asked[light] = sum;
   noted?.push(...blended(notes, blend));
+}
+
+/**
+ * For how much trust the fade of a light that moves stands in one of the cues. The fade goes by one performer, the
+ * governor: in a cue in which they have a say, it stands for everybody there. In another cue it stays lit though all
+ * there are lost; so there it stands for the trust of all cues together, as where nothing is merged.
+ */
+function fadedIn(group: CrossfadeGroup, k: number, governor: number): number {
+  const alone = group.byBeliever.get(governor);
+  return alone !== undefined && hasSay(alone, k) ? (group.highestIn[k] as number) : group.highest;
 }
 
 /** In the order of the merge, which is the same in all of the cues. */

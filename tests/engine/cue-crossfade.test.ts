@@ -294,3 +294,79 @@ describe('a head that follows the same performer by another mapping in the next 
 });
 
 const INES_THERE = { 1: [2, 6], 2: [8, 3] } as const;
+
+/** Two heads with the same two cues; in none of them another mapping acts, by which one of the heads is merged. */
+const mergedRoom = (how: string) => `
+lampwright: 1
+name: One head of two is merged
+stage: { x: [0, 10], y: [0, 8], z: [-0.5, 3] }
+inputs:
+  tracking: { port: 9010, routes: [{ address: "/tracker/{tracker}/position" }] }
+performers: { ines: { trackers: [1] }, tobias: { trackers: [2] }, gull: { trackers: [3] } }
+fixtures:
+  plain: { profile: moving-head, universe: 1, address: 21, position: [5, 1, 5], safe: { aim: [5, 4, 0] } }
+  merged: { profile: moving-head, universe: 1, address: 61, position: [5, 1, 5], safe: { aim: [5, 4, 0] } }
+signals: { near: { distance: [gull, [2, 6]], range: [3, 1] } }
+mappings:
+  - { name: first, follow: ines, fixtures: [plain, merged], set: { Dimmer: 80 } }
+  - { name: second, follow: tobias, fixtures: [plain, merged], set: { Dimmer: 40 } }
+  - { name: idle, by: near, fixtures: [merged], set: { Dimmer: 30 }, ${how} }
+cues:
+  one: { mappings: [first], fade: 12 }
+  two: { mappings: [second], fade: 12 }
+watchdog:
+  trackerSilent: { after: 0.5, fade: 1.5 }
+  feedSilent: { after: 9, fade: 1.5 }
+  rearm: 0.5
+  return: 1
+outputs:
+  lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [1] }
+`;
+
+const HOWS = ['priority: -1', 'priority: 1', 'mix: latest', 'mix: add', 'mix: scale'];
+const ALL_THERE = { '1': [2, 6], '2': [7, 5], '3': [9, 1] } as const;
+const without = (...lost: string[]) =>
+  Object.fromEntries(Object.entries(ALL_THERE).filter(([id]) => !lost.includes(id)));
+
+describe('a head on the performer of the cue that comes, with merged mappings', () => {
+  it.each(HOWS)('falls to what that cue asks while the other performer is lost: %s', how => {
+    const rig = new Rig(mergedRoom(how)).run(4, without());
+    go(rig, 'two');
+    rig.run(5, without());
+    expect(rig.beamMisses('merged', [7, 5, 1.6])).toBeLessThan(0.1);
+    let before = rig.level('merged');
+    expect(before).toBeGreaterThan(55);
+    // Silent for 0.5 s, then over 1.5 s: some 38 per cent in 66 ticks.
+    rig.run(2.1, without('1'), () => {
+      const now = rig.level('merged');
+      demand(before - now < 2, () => `from ${before} to ${now} in one tick`);
+      before = now;
+    });
+    expect(rig.phase('ines')).toBe('safe');
+    expect(before).toBeCloseTo(40 * (rig.view.cue?.share ?? 0), 0);
+  });
+
+  it.each(HOWS)('does as one where nothing is merged, whoever is lost and comes back: %s', how => {
+    const rig = new Rig(mergedRoom(how)).run(4, without());
+    go(rig, 'two');
+    for (const [forS, places] of [
+      [4, without()],
+      [1.2, without('1')],
+      [0.9, without('1', '2')],
+      [1.8, without('1')],
+      [2, without()],
+      [1.1, without('2')],
+      [3, without()],
+    ] as const) {
+      for (let tick = 0; tick < forS * TICK_HZ; tick++) {
+        rig.run(1 / TICK_HZ, places);
+        const due = rig.level('plain');
+        demand(
+          Math.abs(rig.level('merged') - due) <= ROUNDING,
+          () => `${rig.level('merged')}, not ${due}, at ${rig.view.cue?.share} of the crossfade`,
+        );
+      }
+    }
+    expect(rig.level('merged')).toBeCloseTo(40, 0);
+  });
+});
