@@ -3,7 +3,7 @@ import type { Condition } from '../safety/watchdog-table.js';
 import type { Labels } from '../show/labels.js';
 import { unreachable } from '../stage/unreachable.js';
 import { ENABLE_WORDS } from './enable-reasons.js';
-import type { EnabledOutput, EngineEvent, KeptDark } from './events.js';
+import type { EnabledOutput, EngineEvent, Kept, KeptOff } from './events.js';
 import type { OperatorAction } from './operator-action.js';
 import type { Whereabouts } from './whereabouts.js';
 
@@ -145,12 +145,9 @@ export function highlightInWords(
   label: (fixture: string) => string,
   is = 'is',
 ): string {
-  const { fixture, on, reason, keptDark = [] } = event;
+  const { fixture, on, reason } = event;
   const which = label(fixture);
-  if (on) {
-    const dark = keptDark.length === 0 ? '' : `, but ${keptDarkInWords(event, label)}`;
-    return `${which} ${is} highlighted${askedBy(event)}${dark}`;
-  }
+  if (on) return `${which} ${is} highlighted${askedBy(event)}${keptInWords(event, label)}`;
   const ended = `${which} ${is} no longer highlighted`;
   switch (reason) {
     case undefined:
@@ -168,12 +165,46 @@ export function highlightInWords(
   }
 }
 
+interface Highlighted extends Kept {
+  /** Name of the fixture or group. */
+  readonly fixture?: string | undefined;
+}
+
+/** ", but stays dark: where it points, ...; its laser output stays off: the enable is not held"; empty where all of it shows. */
+export function keptInWords(event: Highlighted, label: (fixture: string) => string): string {
+  const dark = (event.keptDark ?? []).length === 0 ? [] : [keptDarkInWords(event, label)];
+  const parts = [...dark, ...keptOffInWords(event, label)];
+  return parts.length === 0 ? '' : `, but ${parts.join('; ')}`;
+}
+
+/** "its laser output stays off: the enable is not held"; one for each class and reason. */
+function keptOffInWords(
+  { fixture, keptOff = [] }: Highlighted,
+  label: (fixture: string) => string,
+): string[] {
+  const alike = new Map<string, string[]>();
+  const keyOf = ({ hazard, reason }: KeptOff) => `${hazard} ${reason}`;
+  for (const one of keptOff) {
+    alike.set(keyOf(one), [...(alike.get(keyOf(one)) ?? []), one.fixture]);
+  }
+  return keptOff.flatMap((one): string[] => {
+    const fixtures = alike.get(keyOf(one)) ?? [];
+    if (fixtures[0] !== one.fixture) return [];
+    const why = ENABLE_WORDS[one.reason];
+    if (fixtures.length > 1) {
+      return [`the ${one.hazard} outputs of ${listed(fixtures.map(label))} stay off: ${why}`];
+    }
+    const whose =
+      one.fixture === fixture
+        ? `its ${one.hazard} output`
+        : `the ${one.hazard} output of ${label(one.fixture)}`;
+    return [`${whose} stays off: ${why}`];
+  });
+}
+
 /** "stays dark: where it points, its beam would touch the keep-out audience", of one of several with its name. */
-export function keptDarkInWords(
-  {
-    fixture,
-    keptDark = [],
-  }: { readonly fixture?: string | undefined; readonly keptDark?: readonly KeptDark[] },
+function keptDarkInWords(
+  { fixture, keptDark = [] }: Highlighted,
   label: (fixture: string) => string,
 ): string {
   const keepOuts = [...new Set(keptDark.map(one => one.keepOut))];

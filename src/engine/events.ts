@@ -14,6 +14,19 @@ export interface KeptDark {
   readonly keepOut: string;
 }
 
+/** A hazardous output of a fixture that stays at its safe values though the fixture is highlighted, and why. */
+export interface KeptOff extends EnabledOutput {
+  readonly reason: EnableReason;
+}
+
+/** What of a highlight does not show. */
+export interface Kept {
+  /** Where it points now. */
+  readonly keptDark?: readonly KeptDark[];
+  /** As the enables are now. */
+  readonly keptOff?: readonly KeptOff[];
+}
+
 /** What happened in a tick that people want to know of, now or afterwards. */
 export type EngineEvent =
   | {
@@ -81,16 +94,14 @@ export type EngineEvent =
       readonly by?: string | undefined;
     }
   /** A fixture or a group is highlighted for whoever focuses, or is no longer; `reason`: it ended by itself. */
-  | {
+  | ({
       readonly kind: 'highlight';
       readonly fixture: string;
       readonly on: boolean;
-      /** What of it stays dark where it points now. */
-      readonly keptDark?: readonly KeptDark[];
       readonly reason?: 'time' | 'stopped' | 'tracked' | 'stalled';
       readonly cause?: OperatorCause;
       readonly by?: string;
-    }
+    } & Kept)
   /** Another cue is on: it is crossfaded to from what is lit. */
   | {
       readonly kind: 'cue';
@@ -204,10 +215,9 @@ export type EngineEvent =
       readonly cue?: string | undefined;
       /** Of a pin that changes nothing in the cue that is on, or coming. */
       readonly idlePin?: IdlePin;
-      /** Of a highlight: what of it stays dark where it points now. */
-      readonly keptDark?: readonly KeptDark[];
     } & Stops &
-      Whereabouts)
+      Whereabouts &
+      Kept)
   | ({ readonly kind: 'stopped' } & StopNews)
   | ({ readonly kind: 'resumed' } & StopNews)
   /** The engine stood still for so long that the supervisor has taken the light. */

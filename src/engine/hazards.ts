@@ -8,7 +8,7 @@ import type { FixturePlan, Show } from '../show/model.js';
 import { unreachable } from '../stage/unreachable.js';
 import type { Cues } from './cues.js';
 import type { EnableReason } from './enable-reasons.js';
-import type { EnabledOutput, EngineEvent } from './events.js';
+import type { EnabledOutput, EngineEvent, KeptOff } from './events.js';
 import type { Lights } from './lights.js';
 import type { Orders } from './orders.js';
 import type { Watched } from './watch.js';
@@ -24,8 +24,9 @@ export interface HazardOutput {
   /** Those who drive it, and by which mappings; none where no mapping does. */
   readonly drivers: readonly Driver[];
   gate: GateState;
-  /** What the events have said of it. */
+  /** What the events have said of it, and why it is not on. */
   told: GateState;
+  reason: EnableReason | undefined;
 }
 
 /** Hazardous outputs, all and section by section. */
@@ -91,6 +92,7 @@ function outputsOf(
       // Whoever holds the enable of an engine that has just begun held that of one that died.
       gate: 'latched-off',
       told: 'off',
+      reason: undefined,
     }),
   );
 }
@@ -111,15 +113,11 @@ export function stepGates(
 ): void {
   if (all.length === 0) return;
   const timeoutS = operator?.enableTimeoutS ?? 0;
-  const begins = nowS - orders.sinceS <= timeoutS;
   const news: EnableNews[] = [];
-  const isFree = !orders.allStopped && !orders.needsDesk && !orders.safeLookHeld;
-  const allWell = isFree && !watched.feedSilent;
   for (const output of all) {
     const heard = isHeld(orders.enables[output.hazard], nowS, timeoutS);
     const before = output.gate;
-    const isWell = allWell && !orders.enables[output.hazard].isDropped;
-    output.gate = nextGate(before, begins || heard, isWell && isTracked(output, cues, watched));
+    output.gate = gateOf(output, heard, orders, cues, watched, nowS, timeoutS);
     // Latched off with no hand on it, as at the start: off is off, and there is nothing to tell.
     const gate = output.gate === 'latched-off' && !heard ? 'off' : output.gate;
     if (gate === output.told) continue;
@@ -129,9 +127,82 @@ export function stepGates(
     const from = orders.enablesFrom[hazard];
     const by = from === undefined ? {} : { by: from };
     const reason = reasonOf(orders, watched, hazard, gate, before, wasOn);
+    output.reason = reason;
     tell(news, { fixture, hazard }, { kind: 'enable', gate, wasOn, reason, ...by });
   }
   for (const { what, outputs } of news) events.push({ ...what, outputs });
+}
+
+/** @param heard a hand is on its enable */
+function gateOf(
+  output: HazardOutput,
+  heard: boolean,
+  orders: Orders,
+  cues: Cues,
+  watched: Watched,
+  nowS: number,
+  timeoutS: number,
+): GateState {
+  const begins = nowS - orders.sinceS <= timeoutS;
+  const isFree = !orders.allStopped && !orders.needsDesk && !orders.safeLookHeld;
+  const isWell = isFree && !watched.feedSilent && !orders.enables[output.hazard].isDropped;
+  return nextGate(output.gate, begins || heard, isWell && isTracked(output, cues, watched));
+}
+
+/** What the gates look at. */
+interface Seen {
+  readonly hazards: Hazards;
+  readonly orders: Orders;
+  readonly cues: Cues;
+  readonly watched: Watched;
+  readonly lights: Lights;
+  readonly show: Show;
+}
+
+/**
+ * Those hazardous outputs that these values would take from their safe ones, and that stay there, as things stand now.
+ * @param on for each light 1 where it is looked at
+ * @param values for each channel, physical; NaN where it stays as it is
+ */
+export function keptOff(
+  { hazards, orders, cues, watched, lights, show }: Seen,
+  on: Uint8Array,
+  values: Float64Array,
+  nowS: number,
+): KeptOff[] {
+  const timeoutS = show.operator?.enableTimeoutS ?? 0;
+  return lights.plans.flatMap(({ name }, light) =>
+    on[light] !== 1
+      ? []
+      : hazards.all.flatMap((output): KeptOff[] => {
+          const { fixture, hazard, told } = output;
+          if (fixture !== name || !wouldLeaveSafe(output, values, lights)) return [];
+          const heard = isHeld(orders.enables[hazard], nowS, timeoutS);
+          const gate = gateOf(output, heard, orders, cues, watched, nowS, timeoutS);
+          if (gate === 'on') return [];
+          if (gate === 'off' || !heard) return [{ fixture, hazard, reason: 'not-repeated' }];
+          const why =
+            told === 'latched-off'
+              ? output.reason
+              : reasonOf(orders, watched, hazard, gate, output.gate, told === 'on');
+          return [{ fixture, hazard, reason: why ?? 'not-repeated' }];
+        }),
+  );
+}
+
+function wouldLeaveSafe(
+  { channels, partly }: HazardOutput,
+  values: Float64Array,
+  { safe }: Lights,
+): boolean {
+  const isSet = (c: number) => !Number.isNaN(values[c] as number);
+  return (
+    channels.some(c => isSet(c) && values[c] !== safe[c]) ||
+    partly.some(
+      ({ at, channel, raws }) =>
+        isSet(at) && isHazardousRaw(raws, toRaw(channel, values[at] as number)),
+    )
+  );
 }
 
 type EnableEvent = Extract<EngineEvent, { kind: 'enable' }>;

@@ -6,8 +6,9 @@ import { unreachable } from '../stage/unreachable.js';
 import { type Actions, enterAgain } from './actions.js';
 import type { Choices } from './chooser.js';
 import { type Cues, comingOf, goToCue, turnMapping } from './cues.js';
-import type { EngineEvent, KeptDark } from './events.js';
+import type { EngineEvent, Kept } from './events.js';
 import type { Fades } from './fades.js';
+import { type Hazards, keptOff } from './hazards.js';
 import { type Highlight, keptDark, orderHighlight } from './highlight.js';
 import type { KeepOuts } from './keep-out.js';
 import type { Lights } from './lights.js';
@@ -37,6 +38,7 @@ interface Operated {
   readonly actions: Actions;
   readonly keepOuts: KeepOuts;
   readonly fades: Fades;
+  readonly hazards: Hazards;
 }
 
 const NO_CHANGES: readonly RosterChange[] = [];
@@ -76,7 +78,7 @@ export function operate(
       changed: result.changed,
       ...(result.takenFrom === undefined ? {} : { takenFrom: result.takenFrom }),
       ...(result.idlePin === undefined ? {} : { idlePin: result.idlePin }),
-      ...(result.keptDark === undefined ? {} : { keptDark: result.keptDark }),
+      ...result.kept,
       ...result.whereabouts,
       ...cueNow(cues),
       stillStopped: namesOfStopped(orders),
@@ -111,15 +113,11 @@ interface Done {
   } & Whereabouts;
   readonly whereabouts?: Whereabouts;
   /** What the event says of it. */
-  readonly highlights?: {
-    readonly fixture: string;
-    readonly on: boolean;
-    readonly keptDark?: readonly KeptDark[];
-  };
+  readonly highlights?: { readonly fixture: string; readonly on: boolean } & Kept;
   /** Of a pin that changes nothing in this cue. */
   readonly idlePin?: IdlePin;
-  /** Of a highlight: what of it stays dark. */
-  readonly keptDark?: readonly KeptDark[];
+  /** Of a highlight: what of it does not show. */
+  readonly kept?: Kept;
   readonly mapping?: { readonly mapping: string; readonly off: boolean };
   readonly pinned?: { readonly fixture: string; readonly performer: string | undefined };
 }
@@ -156,12 +154,16 @@ function light(
   const changed = orderHighlight(highlight, action, operated, nowS);
   if (typeof changed === 'string') return changed;
   const dark = keptDark(highlight, keepOuts, fades, lights, show);
-  const kept = dark.length === 0 ? {} : { keptDark: dark };
-  if (!changed) return { ...AS_IT_WAS, ...kept };
+  const off = keptOff(operated, highlight.on, highlight.values, nowS);
+  const kept: Kept = {
+    ...(dark.length === 0 ? {} : { keptDark: dark }),
+    ...(off.length === 0 ? {} : { keptOff: off }),
+  };
+  if (!changed) return { ...AS_IT_WAS, kept };
   const fixture = action.fixture ?? before ?? '';
   return {
     ...CHANGED,
-    ...kept,
+    kept,
     highlights: { fixture, on: action.fixture !== undefined, ...kept },
   };
 }

@@ -93,6 +93,7 @@ function* takeOverInParts(next: Engine, old: Engine, pairs: Pairs): Generator<un
     if (same === undefined) return;
     output.gate = same.gate;
     output.told = same.told;
+    output.reason = same.reason;
   });
   takeActions(next, old, pairs.signals.conditions);
   next.actions.cue = next.cues.on;

@@ -122,11 +122,86 @@ describe('an empty stage', () => {
     expect(rig.level('spot')).toBe(100);
   });
 
-  test('a hazardous output stays off without its enable', () => {
+  test('a hazardous output stays off without its enable, and the answer says so', () => {
     const rig = new Rig(FOCUS).run(1, {});
     rig.order(highlight('beam'));
     rig.run(1, {});
     expect(rig.level('beam')).toBe(0);
+    const labels = labelsOf(rig.show);
+    const [done] = rig.eventsOf('operator-done');
+    expect(done && answerInWords(done, labels)).toBe(
+      'beam is highlighted for a minute, but its laser output stays off: the enable is not held.',
+    );
+    const [on] = rig.eventsOf('highlight');
+    expect(on && happeningOf(on, labels)).toBe(
+      'beam was highlighted, but its laser output stays off: the enable is not held',
+    );
+    const hold = (held: boolean): OperatorAction => ({
+      kind: 'hold',
+      hazard: 'laser',
+      held,
+      cause: 'command',
+    });
+    // In one breath with the highlight it counts already.
+    rig.order(hold(true));
+    rig.order(highlight('beam'));
+    rig.run(0.1, {});
+    expect(rig.level('beam')).toBe(100);
+    expect(rig.eventsOf('operator-done').at(-1)?.keptOff).toBeUndefined();
+    rig.order(hold(false));
+    rig.order(highlight('beam'));
+    rig.run(0.1, {});
+    expect(rig.level('beam')).toBe(0);
+    expect(rig.eventsOf('operator-done').at(-1)?.keptOff).toEqual([
+      { fixture: 'beam', hazard: 'laser', reason: 'not-repeated' },
+    ]);
+  });
+
+  test('one whose enable is held, and that is latched off all the same, says why', () => {
+    const rig = new Rig(FOCUS).run(1, {});
+    rig.order({ kind: 'stop', performer: undefined, cause: 'command' });
+    rig.run(0.1, {});
+    const answers: (string | undefined)[] = [];
+    for (let i = 0; i < 2; i++) {
+      rig.order({ kind: 'hold', hazard: 'laser', held: true, cause: 'command' });
+      rig.order(highlight('beam'));
+      rig.run(0.1, {});
+      const done = rig.eventsOf('operator-done').at(-1);
+      answers.push(done && answerInWords(done, labelsOf(rig.show)));
+    }
+    const why =
+      'but its laser output stays off: everybody is stopped. Release, and press again once everybody has been resumed.';
+    expect(answers).toEqual([
+      `beam is highlighted for a minute, ${why}`,
+      `beam is highlighted for another minute, ${why}`,
+    ]);
+  });
+
+  test('of a group each class is said once, after what stays dark, and a strobe that its highlight does not start is none', () => {
+    const many = FOCUS.replace(
+      'fixtures:\n',
+      `keepOut: { pit: { polygon: [[4, 3], [6, 3], [6, 5], [4, 5]], height: [-1, 1] } }
+groups: { all: [head, beam, beam-2, hazer, flash] }
+fixtures:
+  beam-2: { label: Beam two, profile: beam, universe: 1, address: 211 }
+  hazer: { profile: hazer, universe: 1, address: 221 }
+  flash: { profile: flash, universe: 1, address: 231 }
+`,
+    ).replace(
+      'profiles:\n',
+      `profiles:
+  hazer: { hazard: atmospheric, channels: [{ attribute: Haze1, highlight: 30 }] }
+  flash: { channels: [{ attribute: Dimmer }, { attribute: Shutter1Strobe, values: { open: [0, 9], fast: [10, 255] }, default: open, highlight: open }] }
+`,
+    );
+    const rig = new Rig(many).run(1, {});
+    rig.order(highlight('all'));
+    rig.run(1, {});
+    const [done] = rig.eventsOf('operator-done');
+    expect(done && answerInWords(done, labelsOf(rig.show))).toBe(
+      'all is highlighted for a minute, but head stays dark: where it points, its beam would touch the keep-out pit; the laser outputs of Beam two and beam stay off: the enable is not held; the atmospheric output of hazer stays off: the enable is not held.',
+    );
+    expect([rig.level('hazer', 'Haze1'), rig.level('flash')]).toEqual([0, 100]);
   });
 
   test('a head whose beam would be in a keep-out stays dark', () => {

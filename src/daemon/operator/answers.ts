@@ -1,4 +1,4 @@
-import { keptDarkInWords, listed, whereaboutsInWords } from '../../engine/event-words.js';
+import { keptInWords, listed, whereaboutsInWords } from '../../engine/event-words.js';
 import type { EngineEvent } from '../../engine/events.js';
 import type { OperatorAction } from '../../engine/operator-action.js';
 import type { CueTarget } from '../../protocols/osc/orders.js';
@@ -112,21 +112,16 @@ function mappingInWords(mapping: string, off: boolean, changed: boolean): string
   return off ? `Mapping ${mapping} goes off.` : `Mapping ${mapping} acts again.`;
 }
 
-function highlightAnswer(
-  { changed, keptDark = [] }: Done,
-  fixture: string | undefined,
-  labels: Labels,
-): string {
+function highlightAnswer(done: Done, fixture: string | undefined, labels: Labels): string {
   if (fixture === undefined) {
-    return changed ? 'The highlight is off.' : 'No fixture is highlighted.';
+    return done.changed ? 'The highlight is off.' : 'No fixture is highlighted.';
   }
   const which = labels.fixture(fixture);
-  const dark =
-    keptDark.length === 0 ? '' : `, but ${keptDarkInWords({ fixture, keptDark }, labels.fixture)}`;
-  if (!changed) return `${which} is highlighted for another minute${dark}.`;
-  return dark === ''
+  const kept = keptInWords({ ...done, fixture }, labels.fixture);
+  if (!done.changed) return `${which} is highlighted for another minute${kept}.`;
+  return kept === ''
     ? `${which} is highlighted for a minute; a stop, or somebody who is tracked, ends it.`
-    : `${which} is highlighted for a minute${dark}.`;
+    : `${which} is highlighted for a minute${kept}.`;
 }
 
 function cueInWords(to: CueTarget, cue: string, changed: boolean): string {
