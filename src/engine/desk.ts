@@ -274,10 +274,13 @@ function bring(cues: Cues, number: number, orders: Orders, nowS: number, by: str
 }
 
 function carryOut(does: PeopleOrder, stops: boolean, orders: Orders, by: string): void {
+  if (does.kind === 'stop' || does.kind === 'resume') {
+    setStopped(orders, does.performers, { stops, cause: 'command', by });
+    return;
+  }
   orders.cause = 'command';
   orders.by = by;
-  if (does.kind === 'stop' || does.kind === 'resume') setStopped(orders, does.performers, stops);
-  else sendOff(orders, does.performers, stops ? 'leaving' : 'on');
+  sendOff(orders, does.performers, stops ? 'leaving' : 'on');
 }
 
 /** As a reload finds it: signals are what the desk says, and what is held stays held where the same slot orders the same. */

@@ -225,13 +225,11 @@ function carryOut(operated: Operated, action: OperatorAction, nowS: number): Don
     const names = action.performer === undefined ? [] : [action.performer];
     const before = orders.allStopped;
     const stopped = namesOfStopped(orders).length;
-    const refusal = setStopped(orders, names, action.kind === 'stop');
+    const { cause, by } = action;
+    const refusal = setStopped(orders, names, { stops: action.kind === 'stop', cause, by });
     if (refusal !== undefined) return `the show has no performer "${action.performer}"`;
     const changed = orders.allStopped !== before || namesOfStopped(orders).length !== stopped;
-    if (!changed) return AS_IT_WAS;
-    orders.cause = action.cause;
-    orders.by = action.by;
-    return CHANGED;
+    return changed ? CHANGED : AS_IT_WAS;
   }
   const tracker = roster.byId.get(action.tracker);
   if (tracker === undefined) {

@@ -18,7 +18,10 @@ import type { StageState } from './stage-state.js';
 const TOLD_AGAIN_AFTER_S = 10;
 const MOST_REFUSED = 8;
 const MOST_REMEMBERED = 256;
+/** So many stops and resumes of one tick are told one by one, and one a tick for long; of a flood what comes of it. */
+const MOST_TOLD = 8;
 
+type StopEvent = Extract<EngineEvent, { kind: 'stopped' | 'resumed' }>;
 type RefusedOrder = Extract<EngineEvent, { kind: 'operator-refused' }>;
 
 /** What operators and desks have said, as it stands. */
@@ -49,10 +52,22 @@ export interface Orders {
   /** Orders for performers and cues that the show does not have: those that are still to be told, and all of late. */
   readonly refused: RefusedOrder[];
   readonly refusedS: Map<string, number>;
-  /** What the events have said of all this; and why, and by whom, the last change was ordered. */
+  /** What the events have said of all this, with those that are still to be told. */
   readonly said: { allStopped: boolean; deskLost: boolean; readonly stopped: Uint8Array };
+  readonly untold: StopEvent[];
+  /** So many may still be told one by one. */
+  mayTell: number;
+  /** What was asked last of stops, and by whom. */
+  stopAsk: StopAsk;
+  /** Why, and by whom, it was last ordered who is off stage. */
   cause: OperatorCause;
   by: string | undefined;
+}
+
+interface StopAsk {
+  readonly stops: boolean;
+  readonly cause: OperatorCause;
+  readonly by: string | undefined;
 }
 
 export function createOrders({ performers }: Show): Orders {
@@ -76,6 +91,9 @@ export function createOrders({ performers }: Show): Orders {
     deskFrom: undefined,
     enablesFrom: { atmospheric: undefined, strobe: undefined, laser: undefined },
     said: { allStopped: false, deskLost: false, stopped: new Uint8Array(performers.length) },
+    untold: [],
+    mayTell: MOST_TOLD,
+    stopAsk: { stops: true, cause: 'command', by: undefined },
     cause: 'command',
     by: undefined,
   };
@@ -83,7 +101,7 @@ export function createOrders({ performers }: Show): Orders {
 
 /**
  * Takes an order as it comes in, whatever its time tag says: a stop does not wait. What it changes is told
- * in the next tick, so that a flood of orders is no flood of events.
+ * in the next tick: the same order of several performers at once, so that a flood of orders is no flood of events.
  * @param from address of the sender
  */
 export function takeOrder(
@@ -102,10 +120,12 @@ export function takeOrder(
       return undefined;
     case 'stop':
     case 'resume':
-      orders.cause = 'command';
-      orders.by = from;
       noteUnknown(orders, order, nowS, from);
-      return setStopped(orders, order.performers, order.kind === 'stop');
+      return setStopped(orders, order.performers, {
+        stops: order.kind === 'stop',
+        cause: 'command',
+        by: from,
+      });
     case 'off':
     case 'on':
       orders.cause = 'command';
@@ -201,11 +221,12 @@ export function hearDesk(orders: Orders, nowS: number, from: string | undefined)
 export function setStopped(
   orders: Orders,
   names: readonly string[],
-  stopped: boolean,
+  ask: StopAsk,
 ): 'unknown-performer' | undefined {
-  const value = stopped ? 1 : 0;
+  beginAsk(orders, ask);
+  const value = ask.stops ? 1 : 0;
   if (names.length === 0) {
-    orders.allStopped = stopped;
+    orders.allStopped = ask.stops;
     orders.stopped.fill(value);
     return undefined;
   }
@@ -216,6 +237,22 @@ export function setStopped(
     else orders.stopped[performer] = value;
   }
   return unknown ? 'unknown-performer' : undefined;
+}
+
+/**
+ * What was ordered before is told by itself: a stop and a resume of one tick are two events, in their order. Of what a
+ * restart brings back only what comes of it is told.
+ */
+function beginAsk(orders: Orders, ask: StopAsk): void {
+  const { stops, cause, by } = orders.stopAsk;
+  const isRestored = cause === 'restored' && ask.cause === 'restored';
+  const isSame = stops === ask.stops && cause === ask.cause && by === ask.by;
+  if (!isSame && !isRestored && orders.mayTell > 0) {
+    const before = orders.untold.length;
+    noteStops(orders);
+    orders.mayTell -= orders.untold.length - before;
+  }
+  orders.stopAsk = ask;
 }
 
 /** @param names none means everybody; where one is unknown the others are sent off, or on, all the same */
@@ -255,7 +292,21 @@ export function weighOrders(orders: Orders, show: Show, nowS: number, events: En
   const required = show.operator?.desk === 'required';
   orders.needsDesk = required && orders.deskLost;
   tellRefused(orders, events);
-  const { said, names } = orders;
+  noteStops(orders);
+  events.push(...orders.untold);
+  orders.untold.length = 0;
+  orders.mayTell = Math.min(MOST_TOLD, orders.mayTell + 1);
+  const { said } = orders;
+  if (orders.deskLost !== said.deskLost) {
+    said.deskLost = orders.deskLost;
+    const by = orders.deskFrom === undefined ? {} : { by: orders.deskFrom };
+    events.push({ kind: 'desk', lost: orders.deskLost, required, ...by });
+  }
+}
+
+/** What of stops is other than the events have said. */
+function noteStops(orders: Orders): void {
+  const { said, names, untold } = orders;
   const stopped: string[] = [];
   const resumed: string[] = [];
   for (let p = 0; p < names.length; p++) {
@@ -269,19 +320,14 @@ export function weighOrders(orders: Orders, show: Show, nowS: number, events: En
     const now = stops(orders);
     // Some may have been resumed since, or in the same tick after a restart.
     const all = everybody && now.stillStopped.length === names.length;
-    events.push({ kind: 'stopped', performers: stopped, everybody: all, ...now });
+    untold.push({ kind: 'stopped', performers: stopped, everybody: all, ...now });
   }
   if (resumed.length > 0 || (!everybody && said.allStopped)) {
     const now = stops(orders);
     const nobody = !everybody && now.stillStopped.length === 0;
-    events.push({ kind: 'resumed', performers: resumed, everybody: nobody, ...now });
+    untold.push({ kind: 'resumed', performers: resumed, everybody: nobody, ...now });
   }
   said.allStopped = everybody;
-  if (orders.deskLost !== said.deskLost) {
-    said.deskLost = orders.deskLost;
-    const by = orders.deskFrom === undefined ? {} : { by: orders.deskFrom };
-    events.push({ kind: 'desk', lost: orders.deskLost, required, ...by });
-  }
 }
 
 function tellRefused({ refused }: Orders, events: EngineEvent[]): void {
@@ -294,7 +340,8 @@ export function namesOfStopped({ names, stopped }: Orders): string[] {
 }
 
 function stops(orders: Orders) {
-  const { cause, by, allStopped } = orders;
+  const { allStopped } = orders;
+  const { cause, by } = orders.stopAsk;
   return {
     cause,
     ...(by === undefined ? {} : { by }),

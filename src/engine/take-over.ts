@@ -234,6 +234,9 @@ function takeOrders({ orders }: Engine, { orders: was }: Engine, who: Places): v
     Object.assign(orders.enables[hazard], { ...rest, hands: new Map(hands) });
   }
   Object.assign(orders.enablesFrom, was.enablesFrom);
+  orders.untold.push(...was.untold);
+  orders.mayTell = was.mayTell;
+  orders.stopAsk = was.stopAsk;
   orders.said.allStopped = was.said.allStopped;
   orders.said.deskLost = was.said.deskLost;
   who.forEach((old, p) => {

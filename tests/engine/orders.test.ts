@@ -102,6 +102,69 @@ describe('an operator stop', () => {
     ]);
   });
 
+  test('and a resume of one tick are told one after the other, as all that was ordered', () => {
+    const told = (rig: Rig, from: number) =>
+      rig.events
+        .slice(from)
+        .flatMap(one =>
+          one.kind === 'stopped' || one.kind === 'resumed'
+            ? [[one.kind, one.performers.join(' '), one.everybody, one.stillStopped.join(' ')]]
+            : [],
+        );
+    const rig = new Rig(HOUSE + OPERATOR).run(6, BOTH);
+    const lit = rig.level('head');
+    order(rig, 'stop', named('ines'));
+    order(rig, 'resume', named('ines'));
+    rig.tick();
+    expect(told(rig, 0)).toEqual([
+      ['stopped', 'ines', false, 'ines'],
+      ['resumed', 'ines', true, ''],
+    ]);
+    rig.run(1, BOTH);
+    expect(rig.level('head')).toBeCloseTo(lit, 1);
+    let from = rig.events.length;
+    for (const kind of ['stop', 'resume', 'stop', 'resume'] as const) {
+      rig.order({ kind, performer: undefined, cause: 'command', by: 'anna' });
+    }
+    rig.tick();
+    expect(told(rig, from)).toEqual([
+      ['stopped', 'ines tobias', true, 'ines tobias'],
+      ['resumed', 'ines tobias', true, ''],
+      ['stopped', 'ines tobias', true, 'ines tobias'],
+      ['resumed', 'ines tobias', true, ''],
+    ]);
+    // The same one of several is one event; another's is another.
+    from = rig.events.length;
+    rig.order({ kind: 'stop', performer: 'ines', cause: 'command', by: 'anna' });
+    rig.order({ kind: 'stop', performer: 'tobias', cause: 'command', by: 'anna' });
+    rig.order({ kind: 'resume', performer: 'ines', cause: 'command', by: 'bert' });
+    rig.order({ kind: 'stop', performer: 'ines', cause: 'command', by: 'bert' });
+    order(rig, 'resume');
+    rig.tick();
+    expect(told(rig, from)).toEqual([
+      ['stopped', 'ines tobias', false, 'ines tobias'],
+      ['resumed', 'ines', false, 'tobias'],
+      ['stopped', 'ines', false, 'ines tobias'],
+      ['resumed', 'ines tobias', true, ''],
+    ]);
+    expect(rig.eventsOf('stopped').at(-1)?.by).toBe('bert');
+    expect(rig.eventsOf('stopped').at(-2)?.by).toBe('anna');
+  });
+
+  test('by one person does not make what another sends off theirs', () => {
+    const rig = new Rig(HOUSE + OPERATOR).run(1, BOTH);
+    rig.order({ kind: 'stop', performer: 'ines', cause: 'command', by: 'anna' });
+    rig.order({ kind: 'off', performer: 'tobias', cause: 'command', by: 'bert' });
+    rig.tick();
+    expect(rig.eventsOf('stopped')[0]?.by).toBe('anna');
+    expect(rig.eventsOf('off-stage')[0]?.by).toBe('bert');
+    rig.order({ kind: 'on', performer: 'tobias', cause: 'command', by: 'bert' });
+    rig.order({ kind: 'resume', performer: 'ines', cause: 'command', by: 'anna' });
+    rig.tick();
+    expect(rig.eventsOf('resumed')[0]?.by).toBe('anna');
+    expect(rig.eventsOf('off-stage').at(-1)?.by).toBe('bert');
+  });
+
   test('says from which address it came', () => {
     const rig = new Rig(HOUSE + OPERATOR).run(1, BOTH);
     const bytes = encodePacket({ address: '/lampwright/stop', args: [] });
@@ -200,9 +263,20 @@ describe('an operator stop', () => {
 
   test('a flood of orders is no flood of events', () => {
     const rig = new Rig(SOLO + OPERATOR).run(6, { 1: STOVE });
-    for (let i = 0; i < 10_000; i++) order(rig, i % 2 === 0 ? 'stop' : 'resume');
+    const told = () => rig.events.filter(({ kind }) => kind === 'stopped' || kind === 'resumed');
+    for (let i = 0; i < 10_001; i++) order(rig, i % 2 === 0 ? 'stop' : 'resume');
     rig.tick();
-    expect(rig.eventsOf('stopped').length + rig.eventsOf('resumed').length).toBeLessThanOrEqual(1);
+    // 8 of them, and what comes of the rest.
+    expect(told()).toHaveLength(9);
+    expect(told().at(-1)).toMatchObject({ kind: 'stopped', stillStopped: ['ines'] });
+    // As long as it goes on, one a tick and what comes of the rest.
+    for (let tick = 0; tick < 50; tick++) {
+      for (let i = 0; i < 101; i++) order(rig, (i + tick) % 2 === 0 ? 'resume' : 'stop');
+      rig.tick();
+    }
+    expect(told().length).toBeLessThanOrEqual(9 + 2 * 50);
+    rig.tick();
+    expect(told().at(-1)).toMatchObject({ stillStopped: snapshot(rig.view).orders.stopped });
   });
 });
 
