@@ -86,7 +86,18 @@ function safeInWords(stage: LiveStage, snapshot: LiveSnapshot, index: number): s
   if (why === undefined || hasLevel !== true) return undefined;
   const above = aboveSafe(stage, snapshot, index);
   if (Math.abs(above) < AT_SAFE_PERCENT) return `at safe: ${why}`;
-  return above > 0 ? `not below safe: ${why}` : `on the way up to safe: ${why}`;
+  if (above < 0) return `on the way up to safe: ${why}`;
+  const { performers } = snapshot.status;
+  const fixture = snapshot.engine?.fixtures[index];
+  const safeFor = fixture?.safeFor ?? [];
+  if (performers.some(({ name, phase }) => phase === 'losing' && safeFor.includes(name))) {
+    return `on the way to safe: ${why}`;
+  }
+  const areOthersLive = performers.some(({ state }) => state === 'live' || state === 'returning');
+  if (!areOthersLive) return `not at safe: ${why}`;
+  // A head: whom it is on.
+  const whom = fixture === undefined ? '' : whomInWords(stage, fixture);
+  return `${whom || 'lit for others'}; ${why}`;
 }
 
 /** "The Gull is lost"; undefined where everybody who counts there is believed. */

@@ -38,10 +38,27 @@ it('says what the light does about a loss, and each lamp at safe says why', () =
     'at safe: lantern 30 %, harbour lamp 25 %; head upstage dark; the rest goes on',
   );
   expect(words('lantern-glow', { engine: lost })).toBe('at safe: The Gull is lost');
-  expect(words('stove-glow', { engine: lost })).toBe('not below safe: The Gull is lost');
+  expect(words('stove-glow', { engine: lost })).toBe('lit for others; The Gull is lost');
   expect(words('head-back', { engine: lost })).toBe('dark: The Gull is lost');
   expect(words('head-right', { engine: lost })).toBe('on Ines');
   expect(words('lantern-glow', { engine: live })).toBe('');
+});
+
+it('says of a lamp that is brighter than its safe value why it is', () => {
+  const { performers } = snapshotOf(rig.show, { engine: lost }).status;
+  const gull = performers.find(({ label }) => label === 'The Gull')?.name;
+  const all = (state: 'live' | 'lost', phase: 'losing' | 'safe') =>
+    performers.map(one => (one.name === gull ? { ...one, phase } : { ...one, state }));
+  const stove = (state: 'live' | 'lost', phase: 'losing' | 'safe') =>
+    words('stove-glow', { engine: lost, status: { performers: all(state, phase) } });
+  expect(stove('live', 'losing')).toBe('on the way to safe: The Gull is lost');
+  expect(stove('live', 'safe')).toBe('lit for others; The Gull is lost');
+  const fixtures = lost.fixtures.map((one, i) =>
+    stage.fixtures[i]?.name === 'head-right' ? { ...one, safeFor: [gull ?? ''] } : one,
+  );
+  expect(words('head-right', { engine: { ...lost, fixtures } })).toBe('on Ines; The Gull is lost');
+  // By a signal that needs nobody, or in a fade of its own.
+  expect(stove('lost', 'safe')).toBe('not at safe: The Gull is lost');
 });
 
 it('says the safe look where all light is held there, and where everybody is stopped', () => {
