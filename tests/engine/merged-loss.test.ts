@@ -68,3 +68,54 @@ it.each(HOWS)('and a second loss brings nothing up: %s', how => {
   }
   expect(before).toBe(0);
 });
+
+// Decision 7: who is lost takes nothing from the others, and still brings up the safe value, merged or not.
+it.each([
+  ['mix: scale', 40, 18],
+  ['priority: 1', 20, 20],
+])(
+  'one lost of two who hold a lamp brings it to its safe value where it is held below, as any other: %s',
+  (how, set, held) => {
+    for (const safe of [30, 5]) {
+      const rig = new Rig(`
+lampwright: 1
+name: Held below safe
+stage: { x: [0, 10], y: [0, 8] }
+inputs:
+  tracking: { port: 9010, routes: [{ address: "/tracker/{tracker}/position" }] }
+performers: { ines: { trackers: [1] }, tobias: { trackers: [2] }, gull: { trackers: [3] } }
+zones: { stove: { circle: { centre: [2, 6], radius: 1.2 }, feather: 0 } }
+fixtures:
+  plain: { profile: dimmer, universe: 1, address: 1, safe: { Dimmer: ${safe} } }
+  merged: { profile: dimmer, universe: 1, address: 2, safe: { Dimmer: ${safe} } }
+  counted: { profile: dimmer, universe: 1, address: 3, safe: { Dimmer: ${safe} } }
+signals: { there: { count: { zone: stove, of: [ines, tobias] } }, near: { distance: [gull, [9, 1]] } }
+conditions: { anyone: { signal: there, on: 1, off: 0.5 }, far: { signal: near, below: 1, off: 2 } }
+mappings:
+  - { zone: stove, performers: [ines, tobias], fixtures: [plain], set: { Dimmer: ${held} } }
+  - { zone: stove, performers: [ines, tobias], fixtures: [merged], set: { Dimmer: 45 } }
+  - { when: anyone, fixtures: [counted], set: { Dimmer: 45 } }
+  - { when: far, fixtures: [merged, counted], set: { Dimmer: ${set} }, ${how} }
+watchdog:
+  trackerSilent: { after: 0.5, fade: 1.5 }
+  feedSilent: { after: 9, fade: 1.5 }
+  return: 1
+outputs:
+  lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [1] }
+`);
+      rig.run(4, without());
+      for (const name of ['plain', 'merged', 'counted']) {
+        expect(rig.level(name)).toBeCloseTo(held, 0);
+      }
+      let before = rig.level('merged');
+      rig.run(5, without('1'), () => {
+        expect(rig.level('merged')).toBeGreaterThanOrEqual(before - 1e-9);
+        before = rig.level('merged');
+      });
+      expect(rig.level('plain')).toBeCloseTo(Math.max(held, safe), 0);
+      expect(rig.level('merged')).toBeCloseTo(Math.max(held, safe), 0);
+      // Whoever is lost, somebody is surely there: nothing is unknown.
+      expect(rig.level('counted')).toBeCloseTo(held, 0);
+    }
+  },
+);
