@@ -1,3 +1,4 @@
+import { beginGate, goOnGate, type PlacedGate } from '../safety/beam-gate.js';
 import { showLive } from '../safety/fade-to-safe.js';
 import { createFallback, type FallbackChannel, type FallbackPlan } from '../safety/fallback.js';
 import { carryFlash } from '../safety/flash.js';
@@ -76,7 +77,7 @@ function firstSlot({ slots }: FallbackChannel): number {
   return slots[0] ?? -1;
 }
 
-/** Where each channel is, with its fractions; and what each lamp has flashed. */
+/** Where each channel is, with its fractions; where each head is; and what each lamp has flashed. */
 function carryPlaces(limiter: OutputLimiter, before: OutputLimiter): void {
   const places = new Map<number, number>();
   for (let c = 0; c < before.count; c++) places.set(before.slots[c * MOST_SLOTS] as number, c);
@@ -84,6 +85,7 @@ function carryPlaces(limiter: OutputLimiter, before: OutputLimiter): void {
     const was = places.get(limiter.slots[c * MOST_SLOTS] as number);
     if (was !== undefined) limiter.at[c] = before.at[was] as number;
   }
+  carryGates(limiter, before);
   const lamps = new Map(lampSlots(before).map((slot, lamp): [number, number] => [slot, lamp]));
   const slots = lampSlots(limiter);
   for (let i = 0; i < limiter.flash.count; i++) {
@@ -91,4 +93,15 @@ function carryPlaces(limiter: OutputLimiter, before: OutputLimiter): void {
     if (was !== undefined) limiter.flash.level[i] = before.flash.level[was] as number;
   }
   carryFlash(limiter.flash, before.flash, i => lamps.get(slots[i] as number));
+}
+
+/** Made at the safe look, a gate would take a lit head for one that has just come from there, in the dark. */
+function carryGates(limiter: OutputLimiter, before: OutputLimiter): void {
+  const panSlot = ({ slots }: OutputLimiter, { pan }: PlacedGate) => slots[pan * MOST_SLOTS];
+  const gates = new Map(before.gates.map(placed => [panSlot(before, placed), placed]));
+  for (const placed of limiter.gates) {
+    const was = gates.get(panSlot(limiter, placed));
+    if (was === undefined) beginGate(placed, limiter.at, limiter.dark);
+    else goOnGate(placed, was);
+  }
 }

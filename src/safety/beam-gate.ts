@@ -70,6 +70,26 @@ export function placeGates<C extends GatedChannel>(
 }
 
 /**
+ * Where nobody knows what was before: at the slots of now. A head that is lit was clear; one that is dark may be on its
+ * way out just now.
+ */
+export function beginGate(
+  placed: PlacedGate,
+  at: ArrayLike<number>,
+  dark: ArrayLike<number>,
+): void {
+  placed.panIs = at[placed.pan] as number;
+  placed.tiltIs = at[placed.tilt] as number;
+  const isDark = placed.lamps.every(c => at[c] === dark[c]);
+  placed.clearForS = isDark ? 0 : Number.POSITIVE_INFINITY;
+}
+
+/** The same head under another show: it is where it was, and was clear for as long. What it may not touch may be new. */
+export function goOnGate(placed: PlacedGate, { panIs, tiltIs, clearForS }: PlacedGate): void {
+  Object.assign(placed, { panIs, tiltIs, clearForS });
+}
+
+/**
  * One beat of a gate: what is sent must be clear, and where the head is on its way there, now and in the next beat.
  * @returns whether its head may be lit
  */

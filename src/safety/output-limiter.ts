@@ -1,4 +1,4 @@
-import { type GatedFixture, isClear, type PlacedGate, placeGates } from './beam-gate.js';
+import { beginGate, type GatedFixture, isClear, type PlacedGate, placeGates } from './beam-gate.js';
 import type { FallbackChannel } from './fallback.js';
 import {
   beginFlashBeat,
@@ -136,12 +136,7 @@ export function createOutputLimiter(
   );
   const rows = new Map(inOrder.map((channel, c) => [channel, c]));
   const gates = placeGates(gated, channel => rows.get(channel) as number);
-  // What is dark may be on its way out just now; what is lit was clear.
-  for (const placed of gates) {
-    placed.panIs = at[placed.pan] as number;
-    placed.tiltIs = at[placed.tilt] as number;
-    if (placed.lamps.every(c => at[c] === dark[c])) placed.clearForS = 0;
-  }
+  for (const placed of gates) beginGate(placed, at, dark);
   return {
     ...{ count, slots, widths, universe, rates, at, dropTo, lamp, dark, span, flash },
     gates,
