@@ -28,8 +28,22 @@ export interface WithoutHead {
   readonly performer: string;
   readonly label: string;
   readonly forS: number;
-  /** While a head that may be on them was on nobody. */
+  /** While a head that may be on them, and can, was on nobody. */
   readonly whileFreeS: number;
+  /** While none of the heads that may be on them could: they were out of reach, or behind a keep-out. */
+  readonly whileBarredS: number;
+  /** What barred them then. */
+  readonly barredBy: { readonly reach: boolean; readonly keepOuts: readonly string[] };
+}
+
+interface Without {
+  forS: number;
+  whileFreeS: number;
+  whileBarredS: number;
+  readonly barredBy: { reach: boolean; readonly keepOuts: Set<string> };
+  /** As it was when it was last looked at. */
+  why: 'others' | 'free' | 'barred';
+  lookedS: number;
 }
 
 interface Head {
@@ -40,17 +54,21 @@ interface Head {
 
 /** More than this shows, per cent. */
 const LIT = 1;
+/** Whether any head can have them is worked out so often, seconds: a walk of some centimetres. */
+const LOOK_S = 0.25;
 /** A day of a show that flickers. */
 const MOST_KEPT = 20_000;
 
 /** Who was on whom, tick by tick. Heads and performers go by their names, as the show may change. */
 export class HandOverTimes {
   readonly #heads = new Map<string, Head>();
-  readonly #without = new Map<string, { forS: number; whileFreeS: number }>();
+  readonly #without = new Map<string, Without>();
   readonly #labels = new Map<string, string>();
   #show: Show | undefined;
   /** Indices of the heads that choose. */
   #choosing: readonly number[] = [];
+  /** Indices of all that follow. */
+  #following: readonly number[] = [];
   #kept = 0;
 
   ticked(view: EngineView, nowS: number, dtS: number): void {
@@ -58,7 +76,7 @@ export class HandOverTimes {
     if (this.#choosing.length === 0) return;
     const heads = this.#choosing.map(light => view.fixtures[light] as FixtureView);
     for (const head of heads) this.#on(head, nowS);
-    this.#count(view, heads, dtS);
+    this.#count(view, heads, nowS, dtS);
   }
 
   #take(show: Show): void {
@@ -67,6 +85,8 @@ export class HandOverTimes {
       one.kind === 'follow' && one.choice !== undefined ? one.heads : [],
     );
     this.#choosing = [...new Set(choosers)].sort((a, b) => a - b);
+    const followers = show.mappings.flatMap(one => (one.kind === 'follow' ? one.heads : []));
+    this.#following = [...new Set(followers)];
     const labels = labelsOf(show);
     for (const { name } of show.performers) this.#labels.set(name, labels.performer(name));
   }
@@ -97,27 +117,28 @@ export class HandOverTimes {
     head.stretches.push({ performer, label, ...several, fromS: nowS, untilS: nowS });
   }
 
-  #count(view: EngineView, heads: readonly FixtureView[], dtS: number): void {
+  #count(view: EngineView, heads: readonly FixtureView[], nowS: number, dtS: number): void {
     const sharing = heads.filter(({ choice }) => choice?.rule === 'share');
     if (sharing.length === 0) return;
     const served = new Set(sharing.map(({ choice }) => choice?.performer));
+    for (const light of this.#following) {
+      for (const name of litBy(view.fixtures[light] as FixtureView)) served.add(name);
+    }
     const people = new Set<number>();
-    const free = new Set<number>();
     for (const { choice } of sharing) {
       const mapping = view.show.mappings[choice?.mapping ?? -1];
       if (mapping?.kind !== 'follow') continue;
-      for (const p of mapping.choice?.people ?? []) {
-        people.add(p);
-        if (choice?.performer === undefined) free.add(p);
-      }
+      for (const p of mapping.choice?.people ?? []) people.add(p);
     }
     for (const p of people) {
       const one = view.performers[p];
       if (one?.follows !== true || served.has(one.name)) continue;
-      const sums = this.#without.get(one.name) ?? { forS: 0, whileFreeS: 0 };
+      const sums = this.#without.get(one.name) ?? nothing();
       this.#without.set(one.name, sums);
+      if (nowS - sums.lookedS >= LOOK_S) look(sums, one.name, sharing, nowS);
       sums.forS += dtS;
-      if (free.has(p)) sums.whileFreeS += dtS;
+      if (sums.why === 'free') sums.whileFreeS += dtS;
+      if (sums.why === 'barred') sums.whileBarredS += dtS;
     }
   }
 
@@ -134,13 +155,54 @@ export class HandOverTimes {
   }
 
   without(): WithoutHead[] {
-    return [...this.#without].map(([performer, sums]) => ({
+    return [...this.#without].map(([performer, { forS, whileFreeS, whileBarredS, barredBy }]) => ({
       performer,
       label: this.#labels.get(performer) ?? performer,
-      ...sums,
+      forS,
+      whileFreeS,
+      whileBarredS,
+      barredBy: { reach: barredBy.reach, keepOuts: [...barredBy.keepOuts] },
     }));
   }
 }
 
 /** The same head on the same performer after a shorter time in the dark is on them all the time, seconds. */
 const PARTED_S = 5;
+
+function nothing(): Without {
+  return {
+    forS: 0,
+    whileFreeS: 0,
+    whileBarredS: 0,
+    barredBy: { reach: false, keepOuts: new Set() },
+    why: 'others',
+    lookedS: Number.NEGATIVE_INFINITY,
+  };
+}
+
+/** Of a head that follows by whatever mapping: on whom it shows. */
+function litBy({ aim, values, intensity }: FixtureView): readonly string[] {
+  if (aim === undefined || (intensity >= 0 && (values[intensity] as number) <= LIT)) return [];
+  return aim.holds ?? [aim.performer];
+}
+
+/** Why none of those that share them is on them. */
+function look(sums: Without, name: string, sharing: readonly FixtureView[], nowS: number): void {
+  sums.lookedS = nowS;
+  sums.why = 'barred';
+  let reach = false;
+  const keepOuts: string[] = [];
+  for (const { choice } of sharing) {
+    const one = choice?.candidates().find(({ performer }) => performer === name);
+    if (one === undefined) continue;
+    if (one.cost !== undefined) {
+      if (choice?.performer === undefined) sums.why = 'free';
+      else if (sums.why === 'barred') sums.why = 'others';
+    }
+    reach ||= one.outOfReach;
+    if (one.keepOut !== undefined) keepOuts.push(one.keepOut);
+  }
+  if (sums.why !== 'barred') return;
+  sums.barredBy.reach ||= reach;
+  for (const keepOut of keepOuts) sums.barredBy.keepOuts.add(keepOut);
+}

@@ -1,6 +1,7 @@
 import { INK } from '../drawing/ink.js';
 import { key, onOneLine, table } from '../drawing/page.js';
 import { acrossTime, strips } from '../drawing/strips.js';
+import { enumerated } from '../stage/enumerated.js';
 import { escaped } from '../stage/markup.js';
 import type { HeadTimes, WithoutHead } from './hand-over-times.js';
 import type { Report } from './report-data.js';
@@ -44,12 +45,28 @@ function isTold({ forS }: WithoutHead): boolean {
   return forS >= LEAST_WITHOUT_S;
 }
 
-function withoutInWords({ label, forS, whileFreeS }: WithoutHead): string {
+function withoutInWords(one: WithoutHead): string {
+  const { label, forS, whileFreeS, whileBarredS } = one;
   const free =
     whileFreeS >= 1
-      ? `, ${inWords.duration(whileFreeS)} of it while a head was on nobody: out of its reach, into a keep-out, or on its way`
+      ? `, ${inWords.duration(whileFreeS)} of it while a head was on nobody: on its way, or pinned`
       : '';
-  return `${label} was tracked and had no head for ${inWords.duration(forS)}${free}`;
+  const barred =
+    whileBarredS >= 1
+      ? `, ${inWords.duration(whileBarredS)} of it where no head that shares them can be on them: ${barredInWords([one])}`
+      : '';
+  return `${label} was tracked and had no head for ${inWords.duration(forS)}${free}${barred}`;
+}
+
+/** "out of reach, or behind the keep-out audience". */
+export function barredInWords(all: readonly Pick<WithoutHead, 'barredBy'>[]): string {
+  const keepOuts = [...new Set(all.flatMap(({ barredBy }) => barredBy.keepOuts))];
+  return [
+    ...(all.some(({ barredBy }) => barredBy.reach) ? ['out of reach'] : []),
+    ...(keepOuts.length === 0
+      ? []
+      : [`behind the keep-out${keepOuts.length > 1 ? 's' : ''} ${enumerated(keepOuts)}`]),
+  ].join(', or ');
 }
 
 const HIGH = 18;

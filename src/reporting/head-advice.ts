@@ -2,6 +2,7 @@ import { figure } from '../drawing/page.js';
 import type { Show } from '../show/model.js';
 import { enumerated } from '../stage/enumerated.js';
 import type { WithoutHead } from './hand-over-times.js';
+import { barredInWords } from './hand-over-words.js';
 import type { KeepOutTime } from './keep-out-times.js';
 import type { Recommendation, Report } from './report-data.js';
 import { inWords } from './words.js';
@@ -26,14 +27,19 @@ export function headAdvice({ keepOuts, withoutHead, fromS, endS }: Source): Reco
   return [
     ...dark.map(one => darkAdvice(one, lengthS)),
     ...withoutAdvice(
-      withoutHead.map(one => ({ ...one, forS: one.forS - one.whileFreeS })),
-      'all heads that may be on them were on others',
+      withoutHead.map(one => ({ ...one, forS: one.forS - one.whileFreeS - one.whileBarredS })),
+      'all heads that may be on them, and can, were on others',
       'Add a head to those that share them, or have fewer people shared there; a pin says who keeps theirs.',
     ),
     ...withoutAdvice(
       withoutHead.map(one => ({ ...one, forS: one.whileFreeS })),
-      'a head was free, but they were out of its reach or behind a keep-out, or it was on its way',
-      'Look with `lampwright explain` at such a moment: it names what each head would cost on them. Hang or turn a head so that it has them there.',
+      'a head that may be on them, and can, was on nobody: on its way, or pinned',
+      'Look with `lampwright explain` at such a moment: it names what each head would cost on them. A head that turns less far is there sooner.',
+    ),
+    ...withoutAdvice(
+      withoutHead.map(one => ({ ...one, forS: one.whileBarredS })),
+      `none of the heads that may be on them could be: ${barredInWords(withoutHead.filter(one => one.whileBarredS >= LEAST_WITHOUT_S))}`,
+      'One more head beside those does not help. Hang or turn a head so that it has them there, or have them stand elsewhere.',
     ),
   ];
 }

@@ -42,7 +42,7 @@ performers:
   const { recommendations, keepOuts, withoutHead } = result.report;
   expect(keepOuts[0]).toMatchObject({ fixture: 'back', keepOut: 'camera', times: 1 });
   const told = recommendations.map(({ what }) => what);
-  expect(told).toHaveLength(2);
+  expect(told).toHaveLength(3);
   expect(told).toContainEqual(
     expect.stringMatching(
       /^back was dark for the keep-out camera once, 2\d\.\d s in all \(\d\d\.\d % of the time\): lit, its beam would have touched it\.$/,
@@ -50,7 +50,13 @@ performers:
   );
   expect(told).toContainEqual(
     expect.stringMatching(
-      /^2 people were tracked and had no head for a time \(\w+ 2\d\.\d s and \w+ 1\d\.\d s\): all heads that may be on them were on others\.$/,
+      /^ilja was tracked and had no head for 1\d\.\d s: all heads that may be on them, and can, were on others\.$/,
+    ),
+  );
+  // A head that follows her, and doesn't choose, was on her before and after.
+  expect(told).toContainEqual(
+    expect.stringMatching(
+      /^mara was tracked and had no head for 1\d\.\d s: none of the heads that may be on them could be: behind the keep-out camera\.$/,
     ),
   );
   const page = rehearsalPage(result, SHOW, String);
@@ -71,21 +77,79 @@ test('a head that is dark on its way past a keep-out is as it should be, and man
   expect(often?.what).toBe(
     'back was dark for the keep-out camera 20 times, 40.0 s in all, 2.1 s at most (6.7 % of the time): lit, its beam would have touched it.',
   );
-  const without = (label: string, forS: number, whileFreeS: number) => ({
-    ...{ performer: label, label, forS, whileFreeS },
+  const without = (label: string, forS: number, whileFreeS: number, whileBarredS = 0) => ({
+    ...{ performer: label, label, forS, whileFreeS, whileBarredS },
+    barredBy: { reach: whileBarredS > 0, keepOuts: whileBarredS > 0 ? ['camera'] : [] },
   });
   const advice = headAdvice({
     ...report,
-    withoutHead: [without('Mara', 12, 2), without('Ilja', 20, 20), without('Noor', 70, 0)],
+    withoutHead: [without('Mara', 12, 2), without('Ilja', 20, 20), without('Noor', 90, 0, 20)],
   });
   expect(advice.map(({ what, weightS }) => [what, weightS])).toEqual([
     [
-      '2 people were tracked and had no head for a time (Noor 1:10 min and Mara 10.0 s): all heads that may be on them were on others.',
+      '2 people were tracked and had no head for a time (Noor 1:10 min and Mara 10.0 s): all heads that may be on them, and can, were on others.',
       40,
     ],
     [
-      'Ilja was tracked and had no head for 20.0 s: a head was free, but they were out of its reach or behind a keep-out, or it was on its way.',
+      'Ilja was tracked and had no head for 20.0 s: a head that may be on them, and can, was on nobody: on its way, or pinned.',
+      10,
+    ],
+    [
+      'Noor was tracked and had no head for 20.0 s: none of the heads that may be on them could be: out of reach, or behind the keep-out camera.',
       10,
     ],
   ]);
+});
+
+test('a head that follows counts, and whom no head can have is told apart from whom others keep', () => {
+  const pool = (plain: string, keepOut: string) =>
+    showOf(`lampwright: 1
+name: One head for two
+stage: { x: [0, 10], y: [0, 8] }
+inputs: { tracking: { port: 9010, routes: [{ address: "/tracker/{tracker}/position" }] } }
+performers: { mara: { trackers: [1] }, ilja: { trackers: [2] } }
+${keepOut}
+fixtures:
+  front: { profile: moving-head, universe: 1, address: 1, position: [5, 0, 6], safe: { aim: [5, 4, 0] } }
+  side: { profile: moving-head, universe: 1, address: 21, position: [0, 4, 6], safe: { aim: [3, 4, 0] } }
+mappings:
+  - { name: shared, follow: { share: [mara, ilja] }, fixtures: [side], set: { Dimmer: 80 } }
+  - { name: front, follow: ${plain}, fixtures: [front], set: { Dimmer: 60 } }
+outputs: { lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [1] } }
+`);
+  const told = (show: ReturnType<typeof showOf>) => {
+    const scene = parseScene(
+      `lampwright: 1
+scene: two people
+length: 20
+sensor: { noise: 0.01, outliers: 0, shadow: 0, jitter: 0, rate: 40, latency: 0 }
+performers:
+  mara: { path: [{ at: 0, place: [2, 3] }] }
+  ilja: { path: [{ at: 0, place: [8, 5] }] }
+`,
+      'a.scene.yaml',
+      show,
+      () => ({ ok: false, why: 'there is none' }),
+    );
+    if (!scene.ok) throw new Error(scene.problems[0]?.message);
+    const clock = { startS: 0, unixOffsetS: 1_764_000_000, tickHz: 40, rounds: 1 };
+    const { report } = reportRehearsal(
+      show,
+      scene.scene,
+      clock,
+      { version: '0', node: '20' },
+      String,
+    );
+    return report.withoutHead.filter(({ forS }) => forS > 3);
+  };
+  // The shared head is on Ilja.
+  expect(told(pool('mara', ''))).toEqual([]);
+  const [mara, nobodyElse] = told(pool('ilja', ''));
+  expect(nobodyElse).toBeUndefined();
+  expect(mara).toMatchObject({ performer: 'mara', whileFreeS: 0, whileBarredS: 0 });
+  // Its beam would touch the camera on Mara's way.
+  const camera = 'keepOut: { camera: { point: [1.2, 3.4, 3.2], radius: 0.6 } }';
+  const [behind] = told(pool('ilja', camera));
+  expect(behind?.barredBy).toEqual({ reach: false, keepOuts: ['camera'] });
+  expect(behind?.whileBarredS).toBe(behind?.forS);
 });
