@@ -95,12 +95,15 @@ function program() {
 
 function service() {
   put('usr/lib/systemd/system/lampwright@.service', readFileSync('systemd/lampwright@.service'));
+  put('usr/share/lampwright/main.show.yaml', example());
+  mkdirSync(join(root, 'etc/lampwright'), { recursive: true });
+}
+
+/** What postinst copies to /etc/lampwright at the first install. No conffile: dpkg deletes those at a purge. */
+function example() {
   const schema =
     '# yaml-language-server: $schema=/usr/lib/lampwright/docs/reference/show.schema.json\n';
-  put(
-    'etc/lampwright/main.show.yaml',
-    schema + readFileSync('scripts/debian/main.show.yaml', 'utf8'),
-  );
+  return schema + readFileSync('scripts/debian/main.show.yaml', 'utf8');
 }
 
 function manuals() {
@@ -153,9 +156,10 @@ function control() {
   });
   const bytes = filesIn(root).reduce((sum, path) => sum + statSync(join(root, path)).size, 0);
   put('DEBIAN/md5sums', sums.join(''));
-  put('DEBIAN/conffiles', '/etc/lampwright/main.show.yaml\n');
-  for (const name of ['postinst', 'prerm', 'postrm']) {
-    put(`DEBIAN/${name}`, readFileSync(join('scripts/debian', name)), 0o755);
+  const exampleSum = createHash('sha256').update(example()).digest('hex');
+  for (const name of ['preinst', 'postinst', 'prerm', 'postrm']) {
+    const script = readFileSync(join('scripts/debian', name), 'utf8');
+    put(`DEBIAN/${name}`, script.replace('@EXAMPLE_SHA256@', exampleSum), 0o755);
   }
   put(
     'DEBIAN/control',

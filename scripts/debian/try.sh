@@ -48,9 +48,12 @@ start() {
 }
 stop() { kill -TERM "$daemon"; wait "$daemon" || fail "it ends with $?"; }
 
+# Nobody answers a question: an upgrade is as often as not without a terminal.
+installs() { dpkg -i "$1" >/tmp/dpkg 2>&1 </dev/null || { cat /tmp/dpkg >&2; fail "$1 does not install"; }; }
+
 named() { find / -xdev '(' -path /proc -o -path /dev -o -path /tmp ')' -prune -o -iname '*lampwright*' -print | sort; }
 there=$(named)
-dpkg -i /tmp/old.deb >/tmp/dpkg 2>&1 || { cat /tmp/dpkg >&2; fail 'the package does not install'; }
+installs /tmp/old.deb
 lampwright check "$show" >/dev/null || fail 'its show has errors'
 held 'installed; its show passes the check'
 if command -v systemd-analyze >/dev/null; then
@@ -80,7 +83,7 @@ held 'ends cleanly'
 
 before=$(lampwright --version)
 echo '# somebody was here' >>"$show"
-dpkg -i /tmp/new.deb >/tmp/dpkg 2>&1 || { cat /tmp/dpkg >&2; fail 'the upgrade does not install'; }
+installs /tmp/new.deb
 [ "$(lampwright --version)" != "$before" ] || fail "the version is still $before"
 tail -1 "$show" | grep -q 'somebody was here' || fail 'the show was overwritten'
 [ "$(cat "$state/cid")" = "$identity" ] || fail 'its identity on the network changed'
@@ -93,9 +96,67 @@ dpkg -r lampwright >/tmp/dpkg 2>&1 || { cat /tmp/dpkg >&2; fail 'it is not remov
 [ ! -e /usr/lib/lampwright ] && [ ! -e /usr/bin/lampwright ] || fail 'the program is still there'
 [ -e "$show" ] && [ -e "$state/operator.json" ] || fail 'show or state are gone with the program'
 held 'removed: the program is gone, show and state are kept'
-dpkg -P lampwright >/tmp/dpkg 2>&1 || { cat /tmp/dpkg >&2; fail 'it is not purged'; }
-rm -rf /tmp/old.deb /tmp/new.deb /tmp/dpkg /tmp/log /run/lampwright
+
+# What systemd would be asked, written down by programs that stand in for it: there is no systemd in a chroot.
+mkdir -p /tmp/asked /run/systemd/system
+for program in systemctl deb-systemd-invoke; do
+  printf '#!/bin/sh\necho "%s $*" >>/tmp/asked.log\n' "$program" >"/tmp/asked/$program"
+  chmod 755 "/tmp/asked/$program"
+done
+PATH=/tmp/asked:$PATH installs /tmp/new.deb
+grep -qx 'deb-systemd-invoke start lampwright@main.service' /tmp/asked.log || fail 'it is not started when it comes again'
+: >/tmp/asked.log
+PATH=/tmp/asked:$PATH installs /tmp/new.deb
+grep -q '^systemctl try-restart' /tmp/asked.log || fail 'an upgrade does not start again what runs'
+! grep -q '^deb-systemd-invoke' /tmp/asked.log || fail 'an upgrade starts what is stopped'
+[ ! -e /run/lampwright-comes-again ] || fail 'it leaves its mark'
+rm -rf /run/systemd
+held 'installed again after a removal: it starts'
+
+purges() { dpkg -P lampwright >/tmp/dpkg 2>&1 || { cat /tmp/dpkg >&2; fail 'it is not purged'; }; }
+cp -p "$show" /tmp/mine
+purges
+cmp -s "$show" /tmp/mine || fail "a purge takes the venue's own show"
+held "purged: the venue's own show stays"
+
+# Versions before had the show as a conffile, here with another example than that of now.
+dpkg-deb -R /tmp/old.deb /tmp/conffile
+mv /tmp/conffile/usr/share/lampwright/main.show.yaml /tmp/conffile/etc/lampwright/
+echo '# an older example' >>/tmp/conffile/etc/lampwright/main.show.yaml
+echo /etc/lampwright/main.show.yaml >/tmp/conffile/DEBIAN/conffiles
+rm /tmp/conffile/DEBIAN/preinst
+dpkg-deb -Znone -b /tmp/conffile /tmp/conffile.deb >/dev/null
+for how in unchanged changed; do
+  for after in upgraded 'removed, then installed'; do
+    rm -f "$show"
+    installs /tmp/conffile.deb
+    [ $how = unchanged ] || echo '# somebody was here' >>"$show"
+    cp -p "$show" /tmp/mine
+    [ "$after" = upgraded ] || dpkg -r lampwright >/dev/null 2>&1
+    installs /tmp/new.deb
+    cmp -s "$show" /tmp/mine || fail "the $how show of a version before is another after it was $after"
+    [ -z "$(dpkg-query -W -f '${Conffiles}' lampwright)" ] || fail 'dpkg still takes the show for its own'
+    purges
+    cmp -s "$show" /tmp/mine || fail "the $how show of a version before is gone with a purge"
+  done
+done
+# An upgrade that ends halfway, as its file is cut short.
+rm -f "$show"
+installs /tmp/conffile.deb
+cp -p "$show" /tmp/mine
+head -c 1000000 /tmp/new.deb >/tmp/broken.deb
+! dpkg -i /tmp/broken.deb >/tmp/dpkg 2>&1 </dev/null || fail 'a package that is broken installs'
+[ "$(dpkg-query -W -f '${Version}' lampwright)" = "$before" ] || fail 'the version before is not back'
+cmp -s "$show" /tmp/mine || fail 'the show is gone as an upgrade ended halfway'
+purges
+rm -f "$show"
+held 'upgraded from a version whose show was a conffile: no question, and the show is kept'
+
+installs /tmp/new.deb
+cmp -s "$show" /usr/share/lampwright/main.show.yaml || fail 'the first install does not bring the show of the package'
+purges
+rm -rf /tmp/*.deb /tmp/conffile /tmp/asked /tmp/asked.log /tmp/mine /tmp/dpkg /tmp/log /run/lampwright
 left=$(comm -13 <(echo "$there") <(named))
 [ -z "$left" ] || fail "left behind: $left"
-held 'purged: nothing is left'
+held 'purged with the show of the package: nothing is left'
 INSIDE

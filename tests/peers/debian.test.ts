@@ -54,7 +54,10 @@ it(
       'held: ends cleanly',
       'held: upgraded: show, identity and what people told it are kept',
       'held: removed: the program is gone, show and state are kept',
-      'held: purged: nothing is left',
+      'held: installed again after a removal: it starts',
+      "held: purged: the venue's own show stays",
+      'held: upgraded from a version whose show was a conffile: no question, and the show is kept',
+      'held: purged with the show of the package: nothing is left',
     ]);
     // Reproducible: the same bytes from another folder, under another umask.
     const again = await build('0.1.0', 'c', '077');
