@@ -204,11 +204,14 @@ function describePerformer(
   light: FallbackPhase,
 ): Entry {
   const { performer, from, to, confidence } = event;
-  const level = to === 'losing' ? 'warn' : to === 'off' ? 'debug' : 'info';
+  // The light stays away, for another cause than before.
+  const stays = from === to && (to === 'losing' || to === 'safe');
+  const level = to === 'losing' || stays ? 'warn' : to === 'off' ? 'debug' : 'info';
   // Back at its safe values from half way: why is told with the loss.
   const why = to === 'losing' || to === 'safe' ? ` (${causeOf(event)})` : '';
-  const what =
-    from === 'rearming' && to === 'safe'
+  const what = stays
+    ? `lost, the light ${to === 'safe' ? 'stays at' : 'goes on fading to'} its safe values`
+    : from === 'rearming' && to === 'safe'
       ? 'lost again'
       : from === 'losing' && to === 'waiting'
         ? 'the light is at its safe values; not heard since the engine started'

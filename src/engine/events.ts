@@ -1,7 +1,7 @@
 import type { EnabledClass } from '../protocols/osc/orders.js';
 import type { GateState } from '../safety/enable.js';
 import type { Phase } from '../safety/watchdog.js';
-import type { Condition } from '../safety/watchdog-table.js';
+import type { Condition, PerformerCondition } from '../safety/watchdog-table.js';
 import type { IdlePin } from '../show/choosing-heads.js';
 import type { EnableReason } from './enable-reasons.js';
 import type { OperatorAction, OperatorCause } from './operator-action.js';
@@ -17,6 +17,14 @@ export interface KeptDark {
 /** A hazardous output of a fixture that stays at its safe values though the fixture is highlighted, and why. */
 export interface KeptOff extends EnabledOutput {
   readonly reason: EnableReason;
+}
+
+/** Whose light stays away after a stop, and for what. */
+export interface KeptAway {
+  readonly performer: string;
+  readonly cause: PerformerCondition;
+  /** Nobody can hear them. */
+  readonly wearsNone?: true;
 }
 
 /** What of a highlight does not show. */
@@ -215,6 +223,8 @@ export type EngineEvent =
       readonly cue?: string | undefined;
       /** Of a pin that changes nothing in the cue that is on, or coming. */
       readonly idlePin?: IdlePin;
+      /** Of those who are resumed, whose light does not come back yet, and why; missing: nobody's. */
+      readonly keptAway?: readonly KeptAway[];
     } & Stops &
       Whereabouts &
       Kept)

@@ -1,12 +1,13 @@
 import type { CueTarget } from '../protocols/osc/orders.js';
 import { hearEnable } from '../safety/enable.js';
+import { keptAwayBy } from '../safety/watchdog.js';
 import { type IdlePin, idlePinIn } from '../show/choosing-heads.js';
 import type { Show } from '../show/model.js';
 import { unreachable } from '../stage/unreachable.js';
 import { type Actions, enterAgain } from './actions.js';
 import type { Choices } from './chooser.js';
 import { type Cues, comingOf, goToCue, turnMapping } from './cues.js';
-import type { EngineEvent, Kept } from './events.js';
+import type { EngineEvent, Kept, KeptAway } from './events.js';
 import type { Fades } from './fades.js';
 import { type Hazards, keptOff } from './hazards.js';
 import { type Highlight, keptDark, orderHighlight } from './highlight.js';
@@ -78,6 +79,7 @@ export function operate(
       changed: result.changed,
       ...(result.takenFrom === undefined ? {} : { takenFrom: result.takenFrom }),
       ...(result.idlePin === undefined ? {} : { idlePin: result.idlePin }),
+      ...keptAwayAfter(operated, action),
       ...result.kept,
       ...result.whereabouts,
       ...cueNow(cues),
@@ -86,6 +88,24 @@ export function operate(
     });
   }
   return changes;
+}
+
+/** Of those who are resumed, and on stage, who is not tracked well: as of the last tick. */
+function keptAwayAfter(
+  { orders, watched, show, roster }: Operated,
+  action: OperatorAction,
+): { readonly keptAway?: readonly KeptAway[] } {
+  if (action.kind !== 'resume') return {};
+  const keptAway = orders.names.flatMap((performer, p): KeptAway[] => {
+    const one = watched.performers[p];
+    const isResumed = action.performer === undefined || action.performer === performer;
+    if (!isResumed || one === undefined || orders.stopped[p] === 1) return [];
+    const cause = keptAwayBy(one.observation, show.watchdog);
+    if (cause === undefined) return [];
+    const wearsNone = !roster.trackers.some(tracker => tracker.performer === p);
+    return [{ performer, cause, ...(wearsNone ? { wearsNone } : {}) }];
+  });
+  return keptAway.length === 0 ? {} : { keptAway };
 }
 
 /** The cue that is on, or coming. */

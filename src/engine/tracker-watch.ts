@@ -2,9 +2,12 @@ import type { Show } from '../show/model.js';
 import { farthestPair } from '../tracking/conflict.js';
 import { freshnessOf } from '../tracking/freeze.js';
 import type { EngineEvent } from './events.js';
+import { isOffStage, type OffStage } from './off-stage.js';
+import type { Orders } from './orders.js';
 import type { Reception } from './receive.js';
 import { NOBODY, type Roster, type RosterChange, type Tracker } from './roster.js';
 import type { TrackedPerformer, Tracks } from './tracks.js';
+import type { Watched } from './watch.js';
 import { KNOWN_WITHIN_S } from './whereabouts.js';
 
 /**
@@ -48,6 +51,10 @@ interface Seen {
   readonly roster: Roster;
   readonly reception: Reception;
   readonly tracks: Tracks;
+  readonly orders: Orders;
+  readonly offStage: OffStage;
+  /** As of the last tick. */
+  readonly watched: Watched;
 }
 
 export function createTrackerWatch(
@@ -167,7 +174,7 @@ function weighContact(
     if (silentForS <= TOLD_AFTER_S) return;
     // One that was frozen is told in any case: else it would be called so for ever.
     const isOneOfSeveral = wearer.seen && wearer.silentForS <= breakS;
-    if (!isOneOfSeveral && saidFrozen[index] === 0) return;
+    if (!isOneOfSeveral && saidFrozen[index] === 0 && !isBehindStop(seen, tracker)) return;
     saidSilent[index] = 1;
     saidFrozen[index] = 0;
     steadySinceS[index] = Number.NaN;
@@ -182,6 +189,14 @@ function weighContact(
     const heardForS = nowS - (steadySinceS[index] as number);
     events.push({ ...contactEvent(watch, seen, tracker, wearer.name, true, nowS), heardForS });
   }
+}
+
+/** No event tells that who is stopped would be lost without the stop: they will not come back when it ends. */
+function isBehindStop({ orders, offStage, watched }: Seen, { performer }: Tracker): boolean {
+  // Of a feed that is silent one event tells.
+  return (
+    orders.stopped[performer] === 1 && !watched.feedToldSilent && !isOffStage(offStage, performer)
+  );
 }
 
 /** Whoever gave it to them was told that nothing had come from it. */

@@ -158,7 +158,7 @@ export function watch(
     one.risesInS = one.comingOnS > 0 ? returnS : 0;
     // What repeated itself is not heard at all any more: whoever asks why is told.
     const died = causeBefore === 'frozen' && cause === 'tracker-silent';
-    if (!changed && !died) continue;
+    if (!changed && !died && !isOutlived(causeBefore, cause)) continue;
     if (phase === 'losing' && cause === 'feed-silent') lost.push(tracked.name);
     const wearsNone = !roster.trackers.some(({ performer }) => performer === p);
     events.push({
@@ -175,6 +175,12 @@ export function watch(
   if (silent === before) return;
   const never = neverHeard ? { neverHeard } : {};
   events.push({ kind: 'feed', silent, performers: lost, ...never });
+}
+
+/** The stop is over, or the desk is back, and something else keeps their light away: that is a loss of its own. */
+function isOutlived(before: Watch['cause'], cause: Watch['cause']): boolean {
+  if (before !== 'operator-stop' && before !== 'desk-lost') return false;
+  return cause !== undefined && cause !== before && cause !== 'operator-stop';
 }
 
 /**

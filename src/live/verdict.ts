@@ -39,7 +39,11 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
   );
   const told = status.troubles.map(({ what }) => what);
   const off = told.filter(what => MAPPING_OFF.test(what));
+  const afterStop = (one: Worn) => afterStopInWords(one, snapshot);
   const more = [
+    ...(status.feed.silent && stopped.length > 0
+      ? ['tracking is silent: nobody will come back on Resume']
+      : []),
     ...desksInWords(snapshot),
     ...eachOrAll(off, what => what, mappingOf, 'mappings are off:'),
     ...troublesInWords(told.filter(what => !off.includes(what))),
@@ -53,13 +57,13 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
     ),
     ...eachOrAll(
       status.silentTrackers,
-      ({ tracker, performerLabel }) => `tracker ${tracker} of ${performerLabel} is silent`,
+      one => `tracker ${one.tracker} of ${one.performerLabel} is silent${afterStop(one)}`,
       ofWhom,
       'trackers are silent:',
     ),
     ...eachOrAll(
       status.frozenTrackers,
-      ({ tracker, performerLabel }) => `tracker ${tracker} of ${performerLabel} repeats itself`,
+      one => `tracker ${one.tracker} of ${one.performerLabel} repeats itself${afterStop(one)}`,
       ofWhom,
       'trackers repeat themselves:',
     ),
@@ -131,6 +135,19 @@ const mappingOf = (what: string) => MAPPING_OFF.exec(what)?.[1] ?? what;
 
 const ofWhom = (one: { readonly tracker: string; readonly performerLabel: string }) =>
   `${one.tracker} (${one.performerLabel})`;
+
+type Worn = LiveSnapshot['status']['silentTrackers'][number];
+
+/** Of who is stopped and would be lost without the stop, for want of another tracker; empty of anybody else. */
+function afterStopInWords({ performer, performerLabel }: Worn, snapshot: LiveSnapshot): string {
+  const { performers, silentTrackers, frozenTrackers } = snapshot.status;
+  const isStopped = performers.some(one => one.name === performer && one.state === 'stopped');
+  const { trackers = [] } = snapshot.engine?.performers.find(one => one.name === performer) ?? {};
+  const isDown = (id: string) =>
+    [...silentTrackers, ...frozenTrackers].some(one => one.tracker === id);
+  if (!isStopped || trackers.length === 0 || !trackers.every(isDown)) return '';
+  return `: ${performerLabel} will not come back on Resume`;
+}
 
 /** A line for each, or one for all where they are many. */
 function eachOrAll<One>(

@@ -129,6 +129,20 @@ function isSilent(
   return !(silentForS <= trackerSilent.afterS);
 }
 
+/**
+ * What would keep the light of a performer away were nobody stopped: the worst that holds at this moment, for however
+ * long; undefined: nothing.
+ */
+export function keptAwayBy(
+  seen: Readonly<Observation>,
+  options: WatchdogOptions,
+): PerformerCondition | undefined {
+  return PERFORMER_ROWS.find(row => {
+    if (row.condition === 'operator-stop' || row.condition === 'jumped') return false;
+    return (!seen.offStage || row.actsOffStage === true) && row.holds(seen, options);
+  })?.condition;
+}
+
 /** As after a loss that is over: for a performer whose light somebody else has taken to its safe values. */
 export function dropWatch(watch: Watch): void {
   if (watch.phase !== 'waiting') watch.phase = 'safe';

@@ -1,7 +1,9 @@
 import { describe, expect, test } from 'vitest';
+import { answerInWords } from '../../src/daemon/operator/answers.js';
 import type { OscMessage } from '../../src/protocols/osc/encode.js';
+import { labelsOf } from '../../src/show/labels.js';
 import { type Place, Rig } from './harness.js';
-import { SOLO } from './shows.js';
+import { HOUSE, SOLO } from './shows.js';
 
 const OF_TWO = SOLO.replace('zones:', 'spares: [7]\nzones:').replace(
   'trackers: [1]',
@@ -41,6 +43,22 @@ describe('one tracker of a pair that dies', () => {
   test('who wears only one is lost, and that is enough to tell', () => {
     const rig = new Rig(SOLO).run(6, { 1: HERE }).run(10, {});
     expect(rig.eventsOf('tracker-contact')).toEqual([]);
+  });
+
+  test('who wears only one and is stopped will not come back: it is told, and so is the resume', () => {
+    const rig = new Rig(HOUSE).run(6, { 1: HERE, 2: [8, 7] });
+    rig.order({ kind: 'stop', performer: undefined, cause: 'command' });
+    rig.run(3, { 1: HERE, 2: [8, 7] }).run(4, { 2: [8, 7] });
+    expect(rig.eventsOf('tracker-contact')).toMatchObject([
+      { tracker: '1', performer: 'ines', heard: false, others: [] },
+    ]);
+    rig.order({ kind: 'resume', performer: undefined, cause: 'command', id: 7 });
+    rig.run(1, { 2: [8, 7] });
+    const [done] = rig.eventsOf('operator-done');
+    expect(done?.keptAway).toEqual([{ performer: 'ines', cause: 'tracker-silent' }]);
+    expect(done && answerInWords(done, labelsOf(rig.show))).toBe(
+      'Everybody resumed. Not back yet: ines (tracker silent).',
+    );
   });
 
   test('is forgotten when somebody else wears it, or nobody', () => {

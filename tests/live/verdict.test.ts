@@ -164,3 +164,33 @@ it('says who is lost, since when and why', () => {
   const { details } = verdictOf(snapshotOf(SHOW, { engine: lost }));
   expect(details).toEqual(['The Gull: lost for 0:12, tracker silent']);
 });
+
+it('says during a stop who will not come back when it ends', () => {
+  const stop = { ...LIVE, phase: 'safe', cause: 'operator-stop' } as const;
+  const worn = (tracker: string, performer: string, performerLabel: string) => {
+    return { tracker, performer, performerLabel, since };
+  };
+  const engine = seen(SHOW, [stop, stop, stop]);
+  const of = (status: Partial<LiveSnapshot['status']>) =>
+    verdictOf(
+      snapshotOf(SHOW, {
+        engine: {
+          ...engine,
+          performers: engine.performers.map(one =>
+            one.name === 'tobias' ? { ...one, trackers: ['2', '5'] } : one,
+          ),
+        },
+        status: { stops: { everybody: true, performers: [], performerLabels: [] }, ...status },
+      }),
+    ).details.slice(1);
+  expect(
+    of({ silentTrackers: [worn('1', 'ines', 'Ines'), worn('2', 'tobias', 'Tobias')] }),
+  ).toEqual([
+    'tracker 1 of Ines is silent: Ines will not come back on Resume',
+    'tracker 2 of Tobias is silent',
+  ]);
+  const { feed } = snapshotOf(SHOW).status;
+  expect(of({ feed: { ...feed, silent: true } })).toEqual([
+    'tracking is silent: nobody will come back on Resume',
+  ]);
+});

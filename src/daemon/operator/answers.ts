@@ -2,6 +2,7 @@ import { keptInWords, listed, whereaboutsInWords } from '../../engine/event-word
 import type { EngineEvent } from '../../engine/events.js';
 import type { OperatorAction } from '../../engine/operator-action.js';
 import type { CueTarget } from '../../protocols/osc/orders.js';
+import { titleOf } from '../../safety/watchdog-table.js';
 import { idlePinInWords } from '../../show/choosing-heads.js';
 import type { Labels } from '../../show/labels.js';
 import { unreachable } from '../../stage/unreachable.js';
@@ -66,7 +67,7 @@ export function answerInWords(done: Done, labels: Labels): string {
     case 'on':
       return stageInWords(whom(action.performer, labels), action, changed);
     case 'resume':
-      return `${resumedInWords(action.performer && labels.performer(action.performer), changed)}.${restOf(done, labels)}`;
+      return `${resumedInWords(action.performer && labels.performer(action.performer), changed)}.${keptAwayInWords(done, labels)}${restOf(done, labels)}`;
     case 'highlight':
       return highlightAnswer(done, action.fixture, labels);
     case 'cue':
@@ -150,6 +151,18 @@ function stageInWords(
 function resumedInWords(performer: string | undefined, changed: boolean): string {
   if (performer === undefined) return changed ? 'Everybody resumed' : 'Nobody is stopped';
   return changed ? `${performer} resumed` : `${performer} is not stopped`;
+}
+
+/** Whose light does not come back with the resume, and why; empty where everybody's does. */
+function keptAwayInWords({ keptAway = [] }: Done, labels: Labels): string {
+  const byCause = new Map<string, string[]>();
+  for (const { performer, cause, wearsNone } of keptAway) {
+    const why = wearsNone === true ? 'no tracker is worn' : titleOf(cause);
+    byCause.set(why, [...(byCause.get(why) ?? []), labels.performer(performer)]);
+  }
+  if (byCause.size === 0) return '';
+  const all = [...byCause].map(([why, names]) => `${listed(names)} (${why})`);
+  return ` Not back yet: ${all.join('; ')}.`;
 }
 
 /** Who else is stopped; empty where nobody is. */

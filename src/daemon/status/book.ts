@@ -228,7 +228,12 @@ export class StatusBook {
         label: labels.performer(name),
         state: isStopped ? 'stopped' : stateOf(phase),
         phase,
-        cause: isStopped ? 'operator-stop' : note?.cause,
+        // After a stop it is not known at once what else keeps their light away.
+        cause: isStopped
+          ? 'operator-stop'
+          : note?.cause === 'operator-stop'
+            ? undefined
+            : note?.cause,
         since: iso(stoppedS ?? note?.sinceS ?? this.#engine.sinceS),
         ...(this.#trackers.wearsNone(name) ? { wearsNone: true } : {}),
       };
@@ -322,7 +327,13 @@ export class StatusBook {
           before !== undefined &&
           stateOf(before.phase) === stateOf(event.to) &&
           event.to !== 'live';
-        const sinceS = goesOn ? before.sinceS : nowS;
+        // What a stop was in front of is told after it: a silence has lasted since their last report.
+        const isTold = before !== undefined && event.from === event.to;
+        const isSilence = event.cause === 'tracker-silent' || event.cause === 'feed-silent';
+        const toldS = nowS - (isSilence && event.silentForS < Infinity ? event.silentForS : 0);
+        const isOther =
+          isTold && (before.cause === 'operator-stop' || before.cause === 'desk-lost');
+        const sinceS = isOther ? toldS : goesOn ? before.sinceS : nowS;
         this.#performers.set(event.performer, { phase: event.to, cause: event.cause, sinceS });
         return true;
       }

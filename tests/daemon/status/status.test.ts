@@ -1,4 +1,5 @@
 import { expect, it } from 'vitest';
+import { unixOffsetS } from '../../../src/daemon/clock.js';
 import { describe } from '../../../src/daemon/describe.js';
 import type { EngineNews } from '../../../src/daemon/engine-link.js';
 import type { LightingEvent } from '../../../src/daemon/lighting/events.js';
@@ -428,6 +429,27 @@ it('who is resumed after a stop of everybody is no longer stopped: a dead tracke
   const lost = run(3, { 2: BOTH[2] });
   expect(lost.performers[0]).toMatchObject({ state: 'lost', cause: 'tracker-silent' });
   expect(statusInWords(lost)[0]).toMatch(/ines lost since [\d:]+ \(tracker silent\)/);
+});
+
+it('after a stop the cause is what keeps the light away now, since when it has, and the log says so', () => {
+  const { run, rig } = following();
+  run(6, BOTH);
+  rig.order({ kind: 'stop', performer: undefined, cause: 'command' });
+  run(4, BOTH);
+  run(4, { 2: BOTH[2] });
+  const diedS = rig.nowS - 4;
+  rig.order({ kind: 'resume', performer: undefined, cause: 'command' });
+  const status = run(4, { 2: BOTH[2] });
+  expect(status.performers[0]).toMatchObject({ state: 'lost', cause: 'tracker-silent' });
+  const since = Date.parse(status.performers[0]?.since ?? '') / 1e3 - unixOffsetS();
+  expect(Math.abs(since - diedS)).toBeLessThan(0.3);
+  expect(statusInWords(status)[0]).toMatch(/ines lost since [\d:]+ \(tracker silent\)/);
+  const told = rig.eventsOf('performer').filter(({ from, to }) => from === to);
+  expect(told).toMatchObject([{ performer: 'ines', to: 'safe', cause: 'tracker-silent' }]);
+  const [entry] = told.map(event => describe({ kind: 'engine', event }));
+  expect(entry).toMatchObject({ level: 'warn' });
+  expect(entry?.text).toMatch(/^ines: lost, the light stays at its safe values \(tracker silent\)/);
+  expect(run(5, BOTH).performers[0]).toMatchObject({ state: 'live' });
 });
 
 it('a stop is as old as it is, whichever engine knows of it', () => {
