@@ -98,12 +98,25 @@ export const WARNING_CODES = {
   },
   'beam-room': {
     meaning:
-      'A mapping asks for a width of the beam that a head has nowhere on the stage, or for a `cover` to which it can not open.',
+      'A mapping asks for a width of the beam that a head has nowhere on the stage, or for a `cover` to which it can not open: of a `middle`, whoever is farther apart then stands outside of the beam.',
     right: 'A width that its Zoom or Iris has at these distances; or another head.',
   },
   'choice-of-one': {
     meaning: 'A rule by which heads choose has one performer to choose from.',
     right: '`follow: NAME`, or the others whom it may choose.',
+  },
+  'reference-far': {
+    meaning:
+      'The `reference` of a `compensate` is a throw at which nobody on the stage can be, so that the light is always turned down, or always up.',
+    right: 'Metres, from the head to where the Dimmer was set: 8 for 800 centimetres.',
+  },
+  'offset-far': {
+    meaning: 'An `offset` aims more than 10 m beside whoever is followed.',
+    right: 'Metres: [0, 0, 1.2] for 120 centimetres.',
+  },
+  'position-twice': {
+    meaning: 'Two moving heads have exactly the same position.',
+    right: 'Where each of them hangs; one of the lines was probably copied.',
   },
   'keep-out-idle': {
     meaning: 'A keep-out into which no head can shine: none is concerned, or none gets as far.',

@@ -79,10 +79,17 @@ test.each([
   [RULE, '{ order: [ada] }', `follow-rule: 2 heads can't follow 1 performer in order: it takes one for each.`],
   [HEADS, '{ share: company, change: cross }, fixtures: [h1]', 'follow-rule: one head has nobody to cross over to: change is dark or lit here.'],
   // Limits that leave no room.
+  // Figures in another unit.
+  [ROOM, `${ROOM}, compensate: { reference: 800 }`, 'reference-far: `reference` is 800 m, and from its heads the stage is 3.2 m to 13.7 m away: the light is always turned down. Did you mean centimetres? That would be 8.'],
+  [ROOM, `${ROOM}, compensate: { reference: 0.8 }`, 'reference-far: `reference` is 0.8 m, and from its heads the stage is 3.2 m to 13.7 m away: the light is always turned up.'],
+  [ROOM, `${ROOM}, offset: [0, 0, 120]`, 'offset-far: `offset` moves the aim 120 m away from whoever is followed. Metres are meant; this looks like centimetres: divide by 100.'],
+  ['position: [8, -1, 6], ', 'position: [2, -1, 6], ', 'position-twice: heads "h1" and "h2" hang at the same place, [2, -1, 6]: one of them aims from where it is not.'],
   [ROOM, '{ diameter: 2, cover: 2 }', 'optics-impossible: the beam could never open: `cover` is the most that it opens to, and 2 m is not more than its diameter, 2 m.'],
   [ROOM, '{ diameter: 9, cover: 12 }', ''],
   [ROOM, '{ diameter: 0.1, cover: 0.2 }', 'beam-room: fixtures "h1" and "h2": a beam of 0.2 m at the most is asked, and nowhere on the stage is it narrower than 0.4 m.'],
   ['range: [7, 45], default: 20', 'range: [7, 11], default: 10', `beam-room: fixtures "h1" and "h2": \`cover\` can't open the beam: nowhere on the stage is it wider than 2.6 m.`, [ROOM, '{ diameter: 2.64, cover: 4 }']],
+  [ROOM, '{ diameter: 2, cover: 60 }', 'beam-room: fixtures "h1" and "h2": `cover` up to 60 m is asked, and nowhere on the stage is the beam wider than 11.3 m.'],
+  [RULE, '{ middle: [ada, bea] }', 'beam-room: fixtures "h1" and "h2": `cover` up to 60 m is asked, and nowhere on the stage is the beam wider than 11.3 m: of those who are farther apart, somebody stands outside of it.', [ROOM, '{ diameter: 2, cover: 60 }']],
   ['range: [7, 45], default: 20', 'range: [7, 11], default: 10', 'beam-room: fixtures "h1" and "h2": a beam of 3 m is asked, and nowhere on the stage is it wider than 2.6 m.', [ROOM, '{ diameter: 3, cover: 4 }']],
   [ROOM, `${ROOM}, compensate: { reference: 8, least: 1, most: 1 }`, 'optics-impossible: compensate could never act: between `least` 1 and `most` 1 the intensity stays as it is set.'],
   // Colours that no light has.
