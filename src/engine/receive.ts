@@ -35,7 +35,7 @@ export interface Reception {
   readonly sensorLatencyS: number;
   /** For each input, the clock of its tracking system on ours. */
   readonly clocks: readonly SensorClock[];
-  /** For each input 1 where the last report carried no time tag and should have. */
+  /** For each performer 1 where their last report carried neither stamp nor time tag; it counts where it should have. */
   readonly untagged: Uint8Array;
   /** For each performer the input by which they were last heard; -1 before. */
   readonly inputOf: Int32Array;
@@ -107,7 +107,7 @@ export function createReception(
     psn: show.inputs.map(({ psn }) => psn && compilePsnFeed(psn)),
     sensorLatencyS: show.tracking.sensorLatencyS,
     clocks: show.inputs.map(() => createSensorClock()),
-    untagged: new Uint8Array(show.inputs.length),
+    untagged: new Uint8Array(show.performers.length),
     inputOf: new Int32Array(show.performers.length).fill(-1),
     heardS: new Float64Array(trackers).fill(Number.NEGATIVE_INFINITY),
     places: new Float64Array(2 * trackers).fill(Number.NaN),
@@ -310,7 +310,7 @@ class Reader implements OscVisitor, PsnVisitor, PositionTaker {
     const [input, arrivalS] = [this.#input, this.#arrivalS];
     const tag = plan.timeTags === 'measured' && timeTag !== 'immediately' ? timeTag : undefined;
     const stampS = raw.stampS ?? tag;
-    untagged[input] = stampS === undefined ? 1 : 0;
+    untagged[tracker.performer] = stampS === undefined ? 1 : 0;
     inputOf[tracker.performer] = input;
     if (stampS !== undefined) {
       const measuredS = toOurTime(clocks[input] as SensorClock, stampS, arrivalS);

@@ -254,9 +254,9 @@ function takeReception(
   reception.clocks.forEach((clock, input) => {
     Object.assign(clock, was.clocks[input]);
   });
-  reception.untagged.set(was.untagged.subarray(0, reception.untagged.length));
   who.forEach((old, p) => {
     reception.inputOf[p] = was.inputOf[old] ?? -1;
+    reception.untagged[p] = was.untagged[old] ?? 0;
   });
   trackers.forEach((old, index) => {
     if (old === undefined) return;

@@ -204,7 +204,7 @@ export function follow(tracks: Tracks, reception: Reception, show: Show, nowS: n
     const outsideM = distanceOutside(bounds, estimate.x, estimate.y, estimate.z);
     assessConfidence(known, estimate, nowS, outsideM, confidence, tracking.confidence);
     performer.outsideM = outsideM;
-    performer.clockGone = isClockGone(reception, reception.inputOf[p] as number);
+    performer.clockGone = isClockGone(reception, p);
     performer.silentForS = nowS - performer.heardS;
     // Who isn't heard at all is silent, and not frozen.
     const heard = performer.silentForS < tracking.confidence.ageLostS;
@@ -218,8 +218,9 @@ export function follow(tracks: Tracks, reception: Reception, show: Show, nowS: n
   }
 }
 
-function isClockGone({ inputs, clocks, untagged }: Reception, input: number): boolean {
+function isClockGone({ inputs, inputOf, clocks, untagged }: Reception, performer: number): boolean {
+  const input = inputOf[performer] as number;
   if (inputs[input]?.isStamped !== true) return false;
   const clock = clocks[input];
-  return untagged[input] === 1 || (clock !== undefined && isInDoubt(clock));
+  return untagged[performer] === 1 || (clock !== undefined && isInDoubt(clock));
 }

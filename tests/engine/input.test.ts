@@ -254,6 +254,32 @@ describe('an argument that says when it was measured', () => {
     expect(rig.phase('ines')).toBe('losing');
     expect(rig.eventsOf('performer').at(-1)).toMatchObject({ cause: 'sensor-clock-gone' });
   });
+
+  test('that one tracker never brings loses the light of whoever wears it, and of nobody else', () => {
+    const rig = new Rig(
+      STAMPED.replace(
+        'ines: { trackers: [1] }',
+        'ines: { trackers: [1] }\n  gull: { trackers: [2] }',
+      ),
+    );
+    const tick = (i: number, isGullStamped: boolean) => {
+      report(rig, i / 40, 2);
+      const { address, args } = position('2', [7 + 0.01 * Math.sin(i), 4]);
+      const stamp = { type: 'd', value: CLOCK_S + i / 40 } as const;
+      rig.send({ address, args: isGullStamped ? [...args, stamp] : args });
+      rig.tick();
+    };
+    for (let i = 0; i < 200; i++) tick(i, true);
+    expect([rig.phase('ines'), rig.phase('gull')]).toEqual(['live', 'live']);
+    for (let i = 200; i < 300; i++) tick(i, false);
+    expect(rig.phase('ines')).toBe('live');
+    expect(rig.eventsOf('performer').at(-1)).toMatchObject({
+      performer: 'gull',
+      cause: 'sensor-clock-gone',
+    });
+    for (let i = 300; i < 500; i++) tick(i, true);
+    expect(rig.phase('gull')).toBe('live');
+  });
 });
 
 describe('ticks', () => {
