@@ -56,6 +56,7 @@ export function createChoices(
         forS: 0,
         waitsS: 0,
         insideS: new Float64Array(choice.people.length),
+        weights: new Float64Array(choice.people.length),
       },
     ];
   });
@@ -102,7 +103,7 @@ export function choose(choices: Choices, seen: Seen, dtS: number, events: Engine
   tellPins(choices, events);
   for (const one of choices.all) {
     one.forS += dtS;
-    if (one.choice.rule.kind === 'middle') holdAll(one, seen);
+    if (one.choice.rule.kind === 'middle') holdAll(one, seen, dtS);
     else if (one.choice.rule.kind === 'nearest') one.wanted = nearest(one, seen);
     else if (one.choice.rule.kind === 'first') one.wanted = first(one, seen, dtS);
     if (one.pinned >= 0 && one.choice.rule.kind !== 'middle') one.wanted = byOrder(one, seen);
@@ -360,7 +361,9 @@ function takeChooser(
   const placeOfOld = (p: number | undefined) => placeIn(one, show, performers[p ?? -1]);
   was.choice.people.forEach((p, i) => {
     const place = placeOfOld(p);
-    if (place >= 0) one.insideS[place] = was.insideS[i] as number;
+    if (place < 0) return;
+    one.insideS[place] = was.insideS[i] as number;
+    one.weights[place] = was.weights[i] as number;
   });
   // Of whom it was on last it shows the rest, and of those in the middle it aims there while all are lost.
   const i = placeOfOld(was.drive.follows);

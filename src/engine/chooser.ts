@@ -63,6 +63,8 @@ export interface Chooser {
   waitsS: number;
   /** For each of the people how long they have been in the zone of `first`, seconds. */
   readonly insideS: Float64Array;
+  /** For each of the people what they weigh in the middle, 0..1: their trust, or on its way there. */
+  readonly weights: Float64Array;
 }
 
 /** Heads that serve a group together. */

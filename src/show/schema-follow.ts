@@ -28,7 +28,7 @@ const Rule = z
     }),
     middle: z.array(NameOf).min(1).optional().meta({
       description:
-        'The middle of these performers, or groups; `beam` with `cover` holds them all. Who is lost has no weight any more once their trust is 0.',
+        'The middle of these performers, or groups; `beam` with `cover` holds them all. Who is lost has no weight any more once their trust is 0; the lit head glides to those who are left at 2 m/s at most, and so to who comes back. Where one of them jumps, it goes to the new middle in the dark.',
     }),
     share: People.optional().meta({
       description:

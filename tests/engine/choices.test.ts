@@ -3,8 +3,11 @@ import { answerInWords } from '../../src/daemon/operator/answers.js';
 import { createEngine } from '../../src/engine/engine.js';
 import { takeOver } from '../../src/engine/take-over.js';
 import { viewOf } from '../../src/engine/view.js';
+import { beamDirection, compileHead } from '../../src/fixtures/kinematics.js';
 import { encodePacket } from '../../src/protocols/osc/encode.js';
 import { labelsOf } from '../../src/show/labels.js';
+import { type Degrees, toRadians } from '../../src/stage/units.js';
+import { vec3 } from '../../src/stage/vector.js';
 import { showOf } from '../show/show-of.js';
 import { type Place, Rig } from './harness.js';
 
@@ -174,6 +177,77 @@ test('middle: one beam holds both, and moves to the one who is left', () => {
   expect(stage.rig.light('mid').aim?.beamM).toBeLessThan(2.2);
   stage.run(6, {});
   expect(stage.rig.level('mid')).toBe(0);
+});
+
+describe('middle: what is lit moves no faster than people walk', () => {
+  const RULE =
+    '  - { follow: { middle: [ines, tobias] }, fixtures: [mid], beam: { diameter: 1.6, cover: 8 }, set: { Dimmer: 80 } }';
+
+  /** Runs with people standing; each who is not there is silent. @returns fastest lit movement over 0.1 s, m/s */
+  function run(rig: Rig, seconds: number, people: Readonly<Record<string, Place>>, from: number) {
+    const spots: (readonly [x: number, y: number])[] = [];
+    let fastest = 0;
+    let darkest = 100;
+    rig.run(
+      seconds,
+      t => {
+        const sway = 0.01 * Math.sin(9 * (from + t));
+        return Object.fromEntries(
+          Object.entries(people).map(([id, [x, y]]) => [id, [x + sway, y, 1.2] as const]),
+        );
+      },
+      () => {
+        const level = rig.level('mid');
+        darkest = Math.min(darkest, level);
+        if (level === 0) spots.length = 0;
+        else spots.push(spot(rig));
+        const [was, now] = [spots.at(-5), spots.at(-1)];
+        if (was === undefined || now === undefined) return;
+        fastest = Math.max(fastest, Math.hypot(now[0] - was[0], now[1] - was[1]) / 0.1);
+      },
+    );
+    return { fastest, darkest };
+  }
+
+  /** Where the beam of `mid` is at the height of the trackers. */
+  function spot(rig: Rig): readonly [x: number, y: number] {
+    const { head } = rig.light('mid').plan;
+    if (head === undefined) throw new Error('mid is no head');
+    const pan = toRadians(rig.level('mid', 'Pan') as Degrees);
+    const tilt = toRadians(rig.level('mid', 'Tilt') as Degrees);
+    const beam = beamDirection(compileHead(head), pan, tilt, vec3(0, 0, 0));
+    const along = (1.2 - head.position.z) / beam.z;
+    return [head.position.x + along * beam.x, head.position.y + along * beam.y];
+  }
+
+  test('one who jumps: it fades out where it is, moves in the dark, and is back at the new middle', () => {
+    const rig = new Rig(ROOM(RULE));
+    run(rig, 5, { 1: [9, 7], 2: [2, 2] }, 0);
+    expect(rig.beamMisses('mid', [5.5, 4.5, 1.2])).toBeLessThan(0.15);
+    const jump = run(rig, 8, { 1: [1.5, 2], 2: [2, 2] }, 5);
+    expect(rig.eventsOf('performer').some(({ cause }) => cause === 'jumped')).toBe(true);
+    expect(jump.darkest).toBe(0);
+    expect(jump.fastest).toBeLessThan(2.5);
+    expect(rig.beamMisses('mid', [1.75, 2, 1.2])).toBeLessThan(0.15);
+    const back = run(rig, 8, { 1: [9, 7], 2: [2, 2] }, 13);
+    expect(back.darkest).toBe(0);
+    expect(back.fastest).toBeLessThan(2.5);
+    expect(rig.level('mid')).toBeCloseTo(80, 0);
+    expect(rig.beamMisses('mid', [5.5, 4.5, 1.2])).toBeLessThan(0.15);
+  });
+
+  test('one who is lost, and back: it glides, lit, to the one who is left, and to the middle again', () => {
+    const rig = new Rig(ROOM(RULE));
+    run(rig, 5, { 1: [9, 7], 2: [2, 2] }, 0);
+    const lost = run(rig, 6, { 2: [2, 2] }, 5);
+    expect(lost.darkest).toBeGreaterThan(70);
+    expect(lost.fastest).toBeLessThan(2.5);
+    expect(rig.beamMisses('mid', [2, 2, 1.2])).toBeLessThan(0.15);
+    const back = run(rig, 6, { 1: [9, 7], 2: [2, 2] }, 11);
+    expect(back.darkest).toBeGreaterThan(70);
+    expect(back.fastest).toBeLessThan(2.5);
+    expect(rig.beamMisses('mid', [5.5, 4.5, 1.2])).toBeLessThan(0.15);
+  });
 });
 
 describe('share', () => {
