@@ -129,6 +129,12 @@ export function basisOf(show: Based, mapping: MappingPlan): Basis {
   return gathered.basis;
 }
 
+export function basisOfCondition(show: Based, condition: number): Basis {
+  const gathered = gather(show);
+  gathered.condition(condition);
+  return gathered.basis;
+}
+
 /** All that the mappings, the cues and the actions of a show rest on. */
 export function basisOfAll(show: Based & Pick<Show, 'mappings' | 'cues' | 'actions'>): Basis {
   const bases = show.mappings.map(mapping => basisOf(show, mapping));

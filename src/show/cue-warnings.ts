@@ -1,6 +1,7 @@
 import { enumerated } from '../stage/enumerated.js';
-import { touches } from './basis.js';
-import type { CuePlan, Show } from './model.js';
+import { basisOfCondition, mappingsOf, performersOf, touches } from './basis.js';
+import { mappingTitle } from './mapping-words.js';
+import type { CuePlan, MappingPlan, Show } from './model.js';
 import type { Finding } from './problem.js';
 
 /** What of the cues was probably meant otherwise. */
@@ -16,6 +17,7 @@ export function cueWarnings(show: Show): Finding[] {
     }),
     ...cues.flatMap(cue => litWarnings(show, cue)),
     ...cues.flatMap((cue, index) => fireWarnings(show, cue, index)),
+    ...cues.flatMap(cue => fireByNumberWarnings(show, cue)),
   ];
 }
 
@@ -27,6 +29,63 @@ function fireWarnings({ cues, signals }: Show, { name, fire }: CuePlan, index: n
   const condition = signals.conditions[fire]?.name;
   const message = `"${condition}" brings on cue "${cues[first]?.name}" already, so cue "${name}" never comes on by it.`;
   return [{ code: 'cue-fire', message, path: ['cues', name, 'fire'] }];
+}
+
+/** A sender that speaks only when something changes: unknown in between, and from unknown to yes nothing fires. */
+function fireByNumberWarnings(show: Show, { name, fire }: CuePlan): Finding[] {
+  if (fire === undefined) return [];
+  const { signals, conditions } = show.signals;
+  const numbers = [...basisOfCondition(show, fire).signals].flatMap(index => {
+    const { source, name: number } = signals[index] ?? {};
+    return source?.kind === 'osc' && Number.isFinite(source.timeoutS)
+      ? [`"${number}" (${Number(source.timeoutS.toFixed(3))} s)`]
+      : [];
+  });
+  if (numbers.length === 0) return [];
+  const message = `"${conditions[fire]?.name}" rests on ${enumerated(numbers)} by OSC. A sender that speaks only when its number changes is silent for longer, the number is unknown by then, and from unknown to yes the cue does not come on: \`timeout: never\` for such a sender.`;
+  return [{ code: 'cue-fire-number', message, path: ['cues', name, 'fire'] }];
+}
+
+/** What has nothing to take away, and yet brings up the safe value when its performers are lost. */
+export function scaleWarnings(show: Show): Finding[] {
+  const { cues, mappings } = show;
+  const looks: readonly (CuePlan | undefined)[] = cues.length === 0 ? [undefined] : cues;
+  return mappings.flatMap((mapping, index): Finding[] => {
+    if (!isScale(mapping) || performersOf(show, mapping).length === 0) return [];
+    const lamps = new Set<string>();
+    const where = looks.filter(cue => {
+      if (cue !== undefined && (cue.levels[index] ?? 0) === 0) return false;
+      const alone = [...new Set(mapping.values.map(one => one.fixture))].filter(light =>
+        scalesAlone(show, cue, light),
+      );
+      for (const light of alone) lamps.add(`"${show.fixtures[light]?.name}"`);
+      return alone.length > 0;
+    });
+    if (where.length === 0) return [];
+    const inCues = cues.length === 0 ? '' : ` in ${where.length === 1 ? 'cue' : 'cues'}`;
+    const names = where.flatMap(cue => (cue === undefined ? [] : [`"${cue.name}"`]));
+    const message = `${mappingTitle(show, index)} scales ${enumerated([...lamps])}, to which nothing else gives light${inCues}${names.length === 0 ? '' : ` ${enumerated(names)}`}: there is nothing to take away, and whoever is lost on whom it rests brings up the safe value.`;
+    return [{ code: 'scale-alone', message, path: ['mappings', mapping.place ?? index] }];
+  });
+}
+
+function isScale(mapping: MappingPlan): boolean {
+  return mapping.kind === 'signal' && mapping.mix === 'scale';
+}
+
+/** Dark by its base, lit in the safe look, and all that acts on its intensity scales. */
+function scalesAlone(show: Show, cue: CuePlan | undefined, light: number): boolean {
+  const plan = show.fixtures[light];
+  const dimmer = plan?.profile.channels.findIndex(({ attribute }) => attribute === 'Dimmer') ?? -1;
+  if (plan === undefined || dimmer < 0 || plan.ground[dimmer] !== 'ours') return false;
+  const [base, safe] = [cue?.base[light] ?? plan.base, cue?.safe[light] ?? plan.safe];
+  if ((base[dimmer] ?? 0) > 0 || (safe[dimmer] ?? 0) === 0) return false;
+  const acting = mappingsOf(show.mappings, light).filter(of => {
+    if (cue !== undefined && (cue.levels[of] ?? 0) === 0) return false;
+    const values = show.mappings[of]?.values ?? [];
+    return values.some(one => one.fixture === light && one.channel === dimmer);
+  });
+  return acting.length > 0 && acting.every(of => isScale(show.mappings[of] as MappingPlan));
 }
 
 /** Lit by its own base in a cue that says nothing of it, where other cues have it driven: forgotten, mostly. */

@@ -42,11 +42,22 @@ export const WARNING_CODES = {
     meaning: 'Two cues have the same condition in `fire`; the first in the file comes on by it.',
     right: 'A condition of its own for each, or `fire` in one of them.',
   },
+  'cue-fire-number': {
+    meaning:
+      'The condition in the `fire` of a cue rests on a number by OSC that becomes unknown after its `timeout`. From unknown to yes is no change from no to yes, so a sender that speaks only when its number changes never brings the cue on.',
+    right: '`timeout: never` in the signal, or a sender that repeats its number more often.',
+  },
   'cue-lit': {
     meaning:
       'A fixture that mappings drive in other cues stays lit in this one: its `base` is lit, no mapping of the cue touches it, and the cue says nothing of it.',
     right:
       'A Dimmer in the `base` of the cue, 0 or whatever is meant; or a mapping that acts in it.',
+  },
+  'scale-alone': {
+    meaning:
+      'A mapping with `mix: scale` acts on a lamp to which nothing gives light, in the cue or in the show. It has nothing to take away, and its performers drive the lamp all the same: who is lost brings up the safe value.',
+    right:
+      'A mapping of its own for the lamps that are lit in that cue; or a safe value of 0, if light is not needed there.',
   },
   'mapping-unused': {
     meaning: 'A show has cues, and a mapping acts in none of them.',

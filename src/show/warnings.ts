@@ -3,7 +3,7 @@ import { compileTemplate, matchTemplate } from '../protocols/osc/address.js';
 import { isFarOff, metresAway, unitHint } from '../stage/unit-guess.js';
 import { basisOfAll, touches } from './basis.js';
 import { colourWarnings } from './colour-warnings.js';
-import { cueWarnings } from './cue-warnings.js';
+import { cueWarnings, scaleWarnings } from './cue-warnings.js';
 import { addressesOf } from './destinations.js';
 import { exitWarnings } from './exit-warnings.js';
 import { followWarnings } from './follow-warnings.js';
@@ -44,6 +44,7 @@ export function warningsOf(
     ...exitWarnings(show),
     ...routeWarnings(show),
     ...cueWarnings(show),
+    ...scaleWarnings(show),
     ...colourWarnings(show),
     ...paletteWarnings(show),
     ...followWarnings(show),

@@ -80,6 +80,18 @@ const BLACK = 'ColorAdd_R: 0, ColorAdd_G: 0, ColorAdd_B: 0';
 const cues = (glow: string, block: string) =>
   `${changed('- zone: stove', '- name: stove\n    zone: stove', changed('- follow: ines', '- name: follow\n    follow: ines', changed('address: 1 }', glow)))}cues: { ${block} }\n`;
 
+/** The second of two cues comes on by a number. */
+const firedBy = (timeout: string) =>
+  `${cues('address: 1, safe: { Dimmer: 20 } }', 'one: { mappings: [stove, follow] }, two: { mappings: [stove], fire: gale }')}signals: { wind: { osc: { address: /sound/wind${timeout} }, range: [0, 1] } }
+conditions: { gale: { signal: wind, on: 0.8, off: 0.5 } }
+`;
+/** In the second of two cues nothing but a mapping that scales acts on the lamp. */
+const hushed = (glow: string, two: string) =>
+  cues(glow, `one: { mappings: [stove, follow, hush] }, two: { mappings: [${two}] }`).replace(
+    'mappings:\n',
+    'mappings:\n  - { name: hush, when: { in: stove }, fixtures: [glow], set: { Dimmer: 30 }, mix: scale }\n',
+  );
+
 // biome-ignore format: a table
 const CASES: readonly (readonly [what: string, text: string, warnings: readonly string[], machine?: MachineAddresses])[] = [
   ['nothing', SAFE, []],
@@ -140,6 +152,12 @@ const CASES: readonly (readonly [what: string, text: string, warnings: readonly 
   ['black until somebody comes', rgb(BLACK, 'Dimmer: 100, ColorAdd_G: 50'), []],
   ['a lamp that is forgotten in a cue', cues('address: 1, base: { Dimmer: 20 }, safe: { Dimmer: 20 } }', 'one: { mappings: [stove, follow] }, two: {}'), ['cue-lit at cues.two']],
   ['a condition that brings on two cues', `${cues('address: 1, safe: { Dimmer: 20 } }', 'one: { mappings: [stove, follow] }, two: { mappings: [stove], fire: leaves }, three: { mappings: [stove], fire: leaves }')}conditions: { leaves: { in: stove, of: ines } }\n`, ['cue-fire at cues.three.fire']],
+  ['a cue that a number by OSC brings on', firedBy(''), ['cue-fire-number at cues.two.fire']],
+  ['one whose last number stays', firedBy(', timeout: never'), []],
+  ['a mapping that scales a dark lamp', hushed('address: 1, safe: { Dimmer: 20 } }', 'follow, hush'), ['scale-alone at mappings.0']],
+  ['one that scales what is lit', hushed('address: 1, safe: { Dimmer: 20 } }', 'stove, follow, hush'), []],
+  ['one that scales what the base lights', hushed('address: 1, base: { Dimmer: 10 }, safe: { Dimmer: 20 } }', 'follow, hush'), []],
+  ['one that scales what is dark in the safe look too', hushed('address: 1, safe: { Dimmer: 0 } }', 'follow, hush'), []],
   ['a lamp that is meant to stay', cues('address: 1, base: { Dimmer: 20 }, safe: { Dimmer: 20 } }', 'one: { mappings: [stove, follow] }, two: { base: { glow: { Dimmer: 20 } } }'), []],
   ['a mapping that no cue names', cues('address: 1, safe: { Dimmer: 20 } }', 'one: { mappings: [stove] }'), ['mapping-unused at mappings.1']],
   ['lit by a cue alone', `${changed('  head:', '  desk: { profile: dimmer, universe: 1, address: 2 }\n  head:', cues('address: 1, safe: { Dimmer: 20 } }', ''))}`.replace('cues: {  }', 'cues: { one: { mappings: [stove, follow], base: { desk: { Dimmer: 30 } } }, two: { mappings: [stove, follow] } }'), []],
