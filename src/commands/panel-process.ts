@@ -15,6 +15,7 @@ import { Doors } from '../panel/server/doors.js';
 import { Metrics } from '../panel/server/metrics.js';
 import { PageFiles } from '../panel/server/page-files.js';
 import { Record } from '../panel/server/record.js';
+import { Releases } from '../panel/server/releases.js';
 import { serve } from '../panel/server/serve.js';
 import { Streams } from '../panel/server/streams.js';
 import { messageOf } from '../stage/message-of.js';
@@ -60,7 +61,12 @@ async function run(orders: PanelOrders): Promise<void> {
   if (kept.anew !== undefined) say({ kind: 'warning', message: kept.anew });
   const doors = new Doors(kept.token, hosts, monotonicS);
   const source = new Source(folder, record);
-  const streams = new Streams(monotonicS, rateHz => source.look(Math.max(IDLE_HZ, rateHz)));
+  const releases = new Releases(monotonicS);
+  const streams = new Streams(
+    monotonicS,
+    rateHz => source.look(Math.max(IDLE_HZ, rateHz)),
+    page => releases.note(page),
+  );
   source.onLine = line => streams.tell(line);
   const metrics = new Metrics(record, streams);
   const files = new PageFiles(pageFolder());
@@ -72,7 +78,7 @@ async function run(orders: PanelOrders): Promise<void> {
     // The folder with its socket may be gone, or another disk's, while the daemon lives.
     return (await source.ask(words, asking)) ?? { ...answer, text: CANT_ACT };
   };
-  const app = panelApp({ doors, record, streams, metrics, files, act });
+  const app = panelApp({ doors, record, streams, releases, metrics, files, act });
   // Where the address is taken, whoever has it is not ours.
   forgetWhere(folder);
   const { address, port, certificate } = orders;

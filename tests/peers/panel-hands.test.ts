@@ -175,6 +175,31 @@ it('lets an enable go when the network is cut, says so, and what comes late enab
   await page.keyboard.up(' ');
 }, 60_000);
 
+it('enables nothing by a hold that comes after its release, and holds again when pressed again', async () => {
+  await hold();
+  let late = 0;
+  await page.route('**/api/act', async route => {
+    if (route.request().postData()?.includes('"hold"') === true) {
+      late += 1;
+      await sleep(500);
+    }
+    await route.continue().catch(() => undefined);
+  });
+  await until('a hold is held up', () => late > 0);
+  await page.keyboard.up(' ');
+  await until('it is released', () => gate() === 'off');
+  const enables = logged('enable').length;
+  await sleep(1500);
+  expect(logged('enable').length).toBe(enables);
+  expect(sacn.last[HAZE]).toBe(0);
+  const metrics = await (await fetch('http://127.0.0.1:7240/metrics')).text();
+  expect(metrics).toMatch(/refused_total\{reason="overtaken"\} [1-9]/);
+  await page.unroute('**/api/act');
+  await hold();
+  await page.keyboard.up(' ');
+  await until('no haze leaves', () => sacn.last[HAZE] === 0);
+}, 60_000);
+
 it('lets it go when the panel stands still, and what it had not read enables nothing', async () => {
   await hold();
   const pid = panelPid(daemon.pid);

@@ -8,6 +8,8 @@ import { type Silence, silenceInWords, silenceOf } from './silence.js';
 export interface Answer {
   readonly ok: boolean;
   readonly text: string;
+  /** A hold that names nothing newer than the hand's last release: the next picture is. */
+  readonly isEarly?: boolean;
 }
 
 const KEY = 'lampwright-token';
@@ -179,7 +181,8 @@ export class Connection {
         body: JSON.stringify({ ...request, page: this.#page }),
         signal: AbortSignal.timeout(withinMs),
       });
-      const { ok = false, text = 'No answer.' } = (await response.json()) as Partial<Answer>;
+      const said = (await response.json()) as Partial<Answer> & { readonly outcome?: string };
+      const { ok = false, text = 'No answer.', outcome } = said;
       if (response.status === 401 || response.status === 429) {
         this.mayAct = false;
         this.#drop(token);
@@ -188,7 +191,7 @@ export class Connection {
           this.tokenFault === CHANGED ? 'the token of this device no longer counts' : text;
         return { ok, text: `Nothing was done: ${why}.` };
       }
-      return { ok, text };
+      return { ok, text, ...(outcome === 'overtaken' && { isEarly: true }) };
     } catch {
       return undefined;
     }

@@ -26,7 +26,8 @@ export function Hold({ label, disabled, hold, release }: HoldProps) {
       const answer = await hold();
       // It may have overtaken the release.
       if (held.current === 0) release('again');
-      else if (held.current === mine && !answer.ok) letGo(answer);
+      // Pressed again so soon that no newer picture has come: the next one is.
+      else if (held.current === mine && !answer.ok && answer.isEarly !== true) letGo(answer);
       await next;
     }
   };

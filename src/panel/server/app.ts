@@ -10,6 +10,7 @@ import type { Metrics } from './metrics.js';
 import { openApi } from './openapi.js';
 import type { PageFiles } from './page-files.js';
 import type { Record as Kept } from './record.js';
+import type { Releases } from './releases.js';
 import type { Streams } from './streams.js';
 
 /** A picture older than this is no sign of health, seconds: without anybody who looks one comes each second. */
@@ -46,6 +47,7 @@ export interface PanelParts {
   readonly doors: Doors;
   readonly record: Kept;
   readonly streams: Streams;
+  readonly releases: Releases;
   readonly metrics: Metrics;
   readonly files: PageFiles;
   /** Has the daemon do it. */
@@ -69,8 +71,10 @@ type Asked = Context<{ Bindings: Bindings }>;
 
 /** The panel as it answers requests. */
 export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
-  const { doors, record, streams, metrics, files } = parts;
+  const { doors, record, streams, releases, metrics, files } = parts;
   const app = new Hono<{ Bindings: Bindings }>();
+  /** When a stop came last, of whomever, monotonic seconds. */
+  let stoppedS = Number.NEGATIVE_INFINITY;
   const refuse = (c: Asked, { status, refusal, text }: Verdict) => {
     metrics.refused(refusal);
     if (status === 401) c.header('www-authenticate', 'Bearer');
@@ -174,12 +178,25 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
         return c.json({ ok: false, outcome: 'refused', text: IT_TAKES }, 400);
       }
       const { words, seen, page } = parsed.data;
-      const withinS = withinSOf(words[0], record.ageOf(seen ?? Number.NaN));
+      const seenForS = record.ageOf(seen ?? Number.NaN);
+      const withinS = withinSOf(words[0], seenForS);
       if (withinS !== undefined && withinS <= 0) {
         metrics.refused('too late');
         return c.json({ ok: false, outcome: 'refused', text: LATE_HOLD }, 409);
       }
       const from = (c.env.incoming.socket.remoteAddress ?? '').replace(/^::ffff:/, '');
+      // Networks deliver what was pressed earlier later: what brings light is not done after what took it away.
+      const hand = page ?? from;
+      if (words[0] === 'stop') stoppedS = record.nowS();
+      if (words[0] === 'resume' && seen !== undefined && record.nowS() - seenForS <= stoppedS) {
+        metrics.refused('overtaken');
+        return c.json({ ok: false, outcome: 'overtaken', text: OVERTAKEN_RESUME }, 409);
+      }
+      if (words[0] === 'release') releases.note(hand, words[1] ?? '');
+      if (words[0] === 'hold' && releases.hasLetGo(hand, words[1] ?? '', seenForS)) {
+        metrics.refused('overtaken');
+        return c.json({ ok: false, outcome: 'overtaken', text: OVERTAKEN_HOLD }, 409);
+      }
       const answer = await parts.act({ words, by: `panel at ${from}`, hand: page, withinS });
       return c.json(answer, answer.ok ? 200 : 409);
     },
@@ -209,6 +226,10 @@ const IT_TAKES =
   'it takes JSON: { "words": ["stop", "everybody"] }, and at most three words; a hold takes "seen" as well, the sequence of the newest snapshot';
 const LATE_HOLD =
   'The enable came more than a second late, so it is not held. Release, and press again.';
+const OVERTAKEN_RESUME =
+  'Nothing was resumed: a Stop came after you pressed. Look at who is stopped, and press again.';
+const OVERTAKEN_HOLD =
+  'The hand has let go since it saw this snapshot, so the enable is not held. Hold it by a newer one.';
 
 /** What makes light safe is done however late it comes. */
 function withinSOf(act: string, seenForS: number): number | undefined {

@@ -34,6 +34,7 @@ export const REFUSALS = [
   'gone',
   'sent ahead',
   'too late',
+  'overtaken',
   'not found',
 ] as const;
 export type Refusal = (typeof REFUSALS)[number];

@@ -8,6 +8,7 @@ const AnswerSchema = z.object({
     'done',
     'already so',
     'refused',
+    'overtaken',
     'incomplete',
     'not kept',
     'failed',

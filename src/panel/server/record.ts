@@ -26,7 +26,7 @@ export class Record {
 
   /** @param kept is told what there is to keep over a restart */
   constructor(
-    private readonly nowS: () => number,
+    readonly nowS: () => number,
     private readonly kept: (line: HistoryLine) => void = () => undefined,
   ) {}
 

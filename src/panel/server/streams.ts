@@ -32,6 +32,8 @@ export class Streams {
     private readonly nowS: () => number,
     /** How often the fastest of them wants a snapshot; 0: nobody looks. */
     private readonly onRate: (rateHz: number) => void,
+    /** This page looks no longer, as far as this stream of it goes. */
+    private readonly onLeft: (page: string) => void = () => undefined,
   ) {}
 
   get count(): number {
@@ -103,7 +105,9 @@ export class Streams {
   }
 
   #remove(stream: Stream): void {
-    if (this.#all.delete(stream)) this.#tellRate();
+    if (!this.#all.delete(stream)) return;
+    this.#tellRate();
+    if (stream.page !== undefined) this.onLeft(stream.page);
   }
 
   #tellRate(): void {

@@ -62,6 +62,58 @@ describe('the panel', () => {
     expect(await metrics.text()).toMatch(/refused_total\{reason="too late"\} 3\n/);
   });
 
+  it('holds nothing by what the hand saw before it let go, or went away', async () => {
+    const { act, ask, acts, metrics, record, streams, clock } = panel();
+    const say = async (verb: string, page: string, seen: number, hazard = 'atmospheric') =>
+      (await (await act({ words: [verb, hazard], page, seen })).json()).outcome;
+    const show = (sequence: number) => record.take({ ...snapshotOf(LANTERN), sequence });
+    clock.nowS = 5;
+    show(7);
+    expect(await say('hold', 'one', 7)).toBe('done');
+    clock.nowS = 5.1;
+    show(8);
+    await say('release', 'one', 7);
+    // Held up on the way, or sent again by somebody; of another hand, or another enable, it is none.
+    clock.nowS = 5.2;
+    expect(await say('hold', 'one', 7)).toBe('overtaken');
+    expect(await say('hold', 'one', 8)).toBe('overtaken');
+    expect(await say('hold', 'two', 8)).toBe('done');
+    expect(await say('hold', 'one', 8, 'strobe')).toBe('done');
+    show(9);
+    expect(await say('hold', 'one', 9)).toBe('done');
+    expect(acts.filter(([verb]) => verb === 'hold').length).toBe(4);
+    // A page that is closed says nothing.
+    const abort = new AbortController();
+    const stream = await ask('/api/stream?page=one', { signal: abort.signal });
+    await stream.body?.cancel();
+    expect(streams.count).toBe(0);
+    expect(await say('hold', 'one', 9)).toBe('overtaken');
+    expect(await say('hold', 'two', 9)).toBe('done');
+    clock.nowS = 5.4;
+    show(10);
+    expect(await say('hold', 'one', 10)).toBe('done');
+    expect(await metrics.text()).toMatch(/refused_total\{reason="overtaken"\} 3\n/);
+  });
+
+  it('resumes nobody by what was seen before a stop, of whomever it was', async () => {
+    const { act, acts, record, clock } = panel();
+    const say = async (verb: string, seen: number, page: string) =>
+      (await (await act({ words: [verb, 'everybody'], seen, page })).json()).outcome;
+    const show = (sequence: number) => record.take({ ...snapshotOf(LANTERN), sequence });
+    clock.nowS = 5;
+    show(7);
+    expect(await say('resume', 7, 'one')).toBe('done');
+    clock.nowS = 5.1;
+    await say('stop', 7, 'two');
+    expect(await say('resume', 7, 'one')).toBe('overtaken');
+    expect(await say('resume', 7, 'two')).toBe('overtaken');
+    clock.nowS = 5.3;
+    show(8);
+    expect(await say('resume', 7, 'one')).toBe('overtaken');
+    expect(await say('resume', 8, 'one')).toBe('done');
+    expect(acts.map(([verb]) => verb)).toEqual(['resume', 'stop', 'resume']);
+  });
+
   it('names the page that holds, as several may have one address', async () => {
     const { act, hands, record } = panel();
     record.take({ ...snapshotOf(LANTERN), sequence: 7 });

@@ -3,6 +3,7 @@ import { Doors } from '../../../src/panel/server/doors.js';
 import { Metrics } from '../../../src/panel/server/metrics.js';
 import type { PageFiles } from '../../../src/panel/server/page-files.js';
 import { Record } from '../../../src/panel/server/record.js';
+import { Releases } from '../../../src/panel/server/releases.js';
 import { Streams } from '../../../src/panel/server/streams.js';
 
 export const TOKEN = 'the-right-token';
@@ -12,7 +13,12 @@ export function panel() {
   const clock = { nowS: 0 };
   const now = () => clock.nowS;
   const record = new Record(now);
-  const streams = new Streams(now, () => undefined);
+  const releases = new Releases(now);
+  const streams = new Streams(
+    now,
+    () => undefined,
+    page => releases.note(page),
+  );
   const doors = new Doors(TOKEN, [], now);
   const metrics = new Metrics(record, streams);
   const files: Pick<PageFiles, 'find'> = { find: () => undefined };
@@ -23,7 +29,15 @@ export function panel() {
     hands.push(hand);
     return { outcome: 'done', ok: true, text: 'Done.' };
   };
-  const app = panelApp({ record, streams, doors, metrics, files: files as PageFiles, act });
+  const app = panelApp({
+    record,
+    streams,
+    releases,
+    doors,
+    metrics,
+    files: files as PageFiles,
+    act,
+  });
   const ask = (path: string, init: RequestInit = {}, from = '127.0.0.1') =>
     app.request(
       path,
