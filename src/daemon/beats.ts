@@ -13,7 +13,7 @@ import type { DeskLink } from './desk/link.js';
 import type { EngineLoss } from './engine-loss.js';
 import type { EngineRunner } from './engine-runner.js';
 import { FadeOut } from './fade-out.js';
-import { FlashNews } from './flash-news.js';
+import { HoldNews } from './hold-news.js';
 import { Leaving } from './leaving.js';
 import { lightsEvent } from './lights-event.js';
 import { type LossTimes, lossTimes, shortenFades } from './loss-time.js';
@@ -24,6 +24,7 @@ import {
   createShowLevels,
   followDesk,
   heldFixtures,
+  keptDarkHeads,
   layDesk,
   layWire,
   type ShowLevels,
@@ -78,7 +79,8 @@ export class Beats {
   #timer: NodeJS.Timeout | undefined;
   readonly #clock = new BeatClock();
   #openBeat: OpenBeat | undefined;
-  readonly #flashNews = new FlashNews();
+  readonly #flashNews = new HoldNews();
+  readonly #keepOutNews = new HoldNews();
   readonly #afterBeat = new AfterBeat();
   readonly #leaving = new Leaving();
   #finished = false;
@@ -273,9 +275,12 @@ export class Beats {
     this.#openBeat = undefined;
     this.#afterBeat.tell();
     countLoss(this.levels, dtS);
-    const { held } = this.levels.limiter.flash;
+    const { flash, keptDark } = this.levels.limiter;
+    const { held } = flash;
     const late = this.#flashNews.beat(held, nowS, () => heldFixtures(this.levels));
     if (late !== undefined) onEvent({ kind: 'flashes-held', ...late });
+    const dark = this.#keepOutNews.beat(keptDark, nowS, () => keptDarkHeads(this.levels));
+    if (dark !== undefined) onEvent({ kind: 'keep-out-held', ...dark });
     lights.unite();
     lights.tellOfInterfaces();
     this.options.desk.tend(nowS);

@@ -5,7 +5,7 @@ import { unreachable } from '../stage/unreachable.js';
 import { describeEngine } from './describe-engine.js';
 import { describeLighting } from './describe-lighting.js';
 import { describeDesk } from './desk/describe-desk.js';
-import type { HeldFlashes } from './flash-news.js';
+import type { HeldLight } from './hold-news.js';
 import { KEPT_WORDS, UNKEPT_WORDS } from './kept-words.js';
 import type { Entry } from './log-entry.js';
 import type { PairPhase } from './pair.js';
@@ -203,6 +203,8 @@ export function describe(
         text: flashesInWords(event),
         data: event,
       };
+    case 'keep-out-held':
+      return { level: 'warn', text: keptDarkInWords(event), data: event };
     case 'light-rejoins': {
       const which = `${event.universes.length === 1 ? 'universe' : 'universes'} ${event.universes.join(', ')}`;
       return {
@@ -232,7 +234,7 @@ export function describe(
   }
 }
 
-function flashesInWords({ fixtures, times, longestS, held = [] }: HeldFlashes): string {
+function flashesInWords({ fixtures, times, longestS, held = [] }: HeldLight): string {
   const lateS = Math.max(0.01, longestS).toFixed(2);
   const up = fixtures.filter(name => !held.includes(name));
   if (held.length > 0) {
@@ -244,6 +246,16 @@ function flashesInWords({ fixtures, times, longestS, held = [] }: HeldFlashes): 
   return late === undefined
     ? `flash limit: ${listed(fixtures)} came up ${lateS} s late`
     : `flash limit: ${late} (${listed(fixtures)})`;
+}
+
+function keptDarkInWords({ fixtures, times, longestS, held = [] }: HeldLight): string {
+  const darkS = Math.max(0.01, longestS).toFixed(2);
+  const why = 'at the output, as the beam would have touched a keep-out';
+  if (held.length > 0) {
+    return `${listed(held)} ${held.length === 1 ? 'is' : 'are'} kept dark ${why}; at most ${darkS} s so far`;
+  }
+  const forS = times > 1 ? `${times} times, for at most ${darkS} s` : `for ${darkS} s`;
+  return `${listed(fixtures)} ${fixtures.length === 1 ? 'was' : 'were'} kept dark ${why}: ${forS}`;
 }
 
 /** A line of log is one line; where a file is wrong is in the data as well. */

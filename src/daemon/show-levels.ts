@@ -292,6 +292,16 @@ export function heldFixtures({ show, plan, limiter }: ShowLevels): string[] {
   return [...held];
 }
 
+/** Names of the heads that were to be lit, and that a keep-out keeps dark in this beat, at the wire. */
+export function keptDarkHeads({ show, plan, limiter }: ShowLevels): string[] {
+  const { gates, slots } = limiter;
+  const fixtureAt = fixturesBySlot(plan);
+  return gates
+    .filter(({ holds }) => holds)
+    .map(({ pan }) => fixtureAt.get(slots[pan * MOST_SLOTS] as number) ?? -1)
+    .map(fixture => show.fixtures[fixture]?.label ?? '');
+}
+
 const bySlot = new WeakMap<FallbackPlan, ReadonlyMap<number, number>>();
 
 /** Of a plan, by the first slot of each channel, the fixture; lights may be held in each beat of an evening. */

@@ -6,7 +6,7 @@ import type { Problem } from '../show/problem.js';
 import type { DeskEvent } from './desk/events.js';
 import type { EngineCounters } from './engine-link.js';
 import type { EngineRunnerEvent } from './engine-runner.js';
-import type { HeldFlashes } from './flash-news.js';
+import type { HeldLight } from './hold-news.js';
 import type { KeptEvent } from './kept-file.js';
 import type { LightingEvent } from './lighting/events.js';
 import type { StoreEvent } from './operator/store.js';
@@ -39,7 +39,9 @@ export type SupervisorEvent =
   /** The service manager can't be told how the daemon is. */
   | { readonly kind: 'service-fault'; readonly reason: string }
   /** The flash limit held lamps down that were to rise: which, by the labels of their fixtures. */
-  | ({ readonly kind: 'flashes-held' } & HeldFlashes)
+  | ({ readonly kind: 'flashes-held' } & HeldLight)
+  /** Heads that were to be lit were kept dark at the wire, as their beams would have touched: by their labels. */
+  | ({ readonly kind: 'keep-out-held' } & HeldLight)
   /** This process was not run for so long (stopped, or the machine busy): the light goes by way of the safe look. */
   | { readonly kind: 'stood-still'; readonly forS: number }
   /** Another show file, or another version of it, takes over by way of its safe look. */

@@ -40,6 +40,8 @@ export interface PlacedGate {
   tiltIs: number;
   /** Since it last touched, seconds. */
   clearForS: number;
+  /** Whether it keeps a head dark in this beat that was to be lit. */
+  holds: boolean;
 }
 
 /** @param rowOf place of a channel in the rows */
@@ -64,6 +66,7 @@ export function placeGates<C extends GatedChannel>(
         panIs: Number.NaN,
         tiltIs: Number.NaN,
         clearForS: Number.POSITIVE_INFINITY,
+        holds: false,
       },
     ];
   });

@@ -80,6 +80,8 @@ export interface OutputLimiter {
   readonly shares: Uint8Array;
   /** Channels that the rate limit held back in this beat. */
   slowed: number;
+  /** Heads to be lit that a gate has kept dark in this beat. */
+  keptDark: number;
 }
 
 /**
@@ -143,6 +145,7 @@ export function createOutputLimiter(
     free: new Uint8Array(count),
     shares: Uint8Array.from(inOrder, ({ ground }) => (ground === 'scale' ? 1 : 0)),
     slowed: 0,
+    keptDark: 0,
   };
 }
 
@@ -178,6 +181,7 @@ export interface CutOff {
 /** Once a beat, before the levels. @param nowS monotonic seconds */
 export function beginLimiterBeat(limiter: OutputLimiter, nowS: number): void {
   limiter.slowed = 0;
+  limiter.keptDark = 0;
   beginFlashBeat(limiter.flash, nowS);
 }
 
@@ -250,21 +254,30 @@ export function limitOutput(
 }
 
 /** After all else, as limits move pan, tilt and zoom as well: what touches is dark, and goes on from there. */
-function shut(
-  { slots, widths, at, dark }: OutputLimiter,
-  placed: PlacedGate,
-  levels: Uint8Array,
-  beatS: number,
-): void {
+function shut(limiter: OutputLimiter, placed: PlacedGate, levels: Uint8Array, beatS: number): void {
+  const { slots, widths, at, dark } = limiter;
   const { pan, tilt, zoom, lamps } = placed;
   const zoomed = zoom < 0 ? 0 : read(slots, widths, zoom, levels);
   const [panned, tilted] = [read(slots, widths, pan, levels), read(slots, widths, tilt, levels)];
+  placed.holds = false;
   if (isClear(placed, panned, tilted, zoomed, beatS)) return;
+  placed.holds = isLit(limiter, lamps);
+  if (placed.holds) limiter.keptDark += 1;
   for (const c of lamps) {
     const base = dark[c] as number;
     at[c] = base;
     write(slots, widths, c, base, levels);
   }
+}
+
+/** By any of its lamps, where none of its dimmers is at dark. */
+function isLit({ at, dark, span }: OutputLimiter, lamps: readonly number[]): boolean {
+  let any = false;
+  for (const c of lamps) {
+    if (Math.round(at[c] as number) !== dark[c]) any = true;
+    else if (span[c] !== 0) return false;
+  }
+  return any;
 }
 
 /** Where each lamp of the flash limit has its first slot, in the levels of all universes. */

@@ -509,6 +509,10 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
     { kind: 'flashes-held', fixtures: ['hatch-wash'], times: 1, longestS: 0.3 },
     { kind: 'flashes-held', fixtures: ['stove', 'window'], times: 4, longestS: 0.4 },
   ],
+  'keep-out-held': [
+    { kind: 'keep-out-held', fixtures: ['front-1'], times: 1, longestS: 0.1 },
+    { kind: 'keep-out-held', fixtures: ['front-1', 'front-2'], times: 3, longestS: 0.4 },
+  ],
   stopping: [{ kind: 'stopping' }],
   stopped: [{ kind: 'stopped' }],
 };
@@ -642,6 +646,19 @@ describe('an event', () => {
     );
     expect(inWords({ ...early, fixtures: ['Stove'], held: ['Stove'] }).text).toBe(
       'flash limit: Stove is still held back; at most 1.02 s so far',
+    );
+    const dark = { kind: 'keep-out-held', longestS: 0.1 } as const;
+    expect(inWords({ ...dark, fixtures: ['Front 1'], times: 1 })).toMatchObject({
+      level: 'warn',
+      text: 'Front 1 was kept dark at the output, as the beam would have touched a keep-out: for 0.10 s',
+    });
+    expect(inWords({ ...dark, fixtures: ['Front 1', 'Front 2'], times: 3 }).text).toBe(
+      'Front 1 and Front 2 were kept dark at the output, as the beam would have touched a keep-out: 3 times, for at most 0.10 s',
+    );
+    expect(
+      inWords({ ...dark, fixtures: ['Front 1'], times: 1, longestS: 1.2, held: ['Front 1'] }).text,
+    ).toBe(
+      'Front 1 is kept dark at the output, as the beam would have touched a keep-out; at most 1.20 s so far',
     );
     expect(inWords({ kind: 'state-restored', file: '/s/o.json', entries: 1 }).text).toBe(
       '1 change made before the restart is in force again, from /s/o.json',

@@ -86,14 +86,22 @@ test('in what leaves, the lamp of a head that touches is dark, of any level, and
     const sent = (lamp: number, pan: number, zoomed = 0) => {
       const levels = Uint8Array.of(lamp, pan, 100, zoomed);
       stepOutputLimiter(limiter, levels, BEAT_S, 1000);
+      const holds = limiter.gates.filter(one => one.holds).length;
+      expect(limiter.keptDark).toBe(holds);
       return levels[0] as number;
     };
     for (let i = 0; i < 5; i++) sent(255, 50);
     expect(sent(255, 50)).toBe(255);
+    expect(limiter.keptDark).toBe(0);
     expect(sent(255, 110)).toBe(darkRaw);
+    expect(limiter.keptDark).toBe(1);
     expect(sent(255, 95, 200)).toBe(zoom === 3 ? darkRaw : 69);
     // A quarter of the range in a beat, from dark.
     if (zoom === 3) expect(sent(255, 50)).toBe(64);
+    // What was to be dark is not kept dark.
+    sent(darkRaw, 50);
+    expect(sent(darkRaw, 110)).toBe(darkRaw);
+    expect(limiter.keptDark).toBe(0);
   }
 });
 

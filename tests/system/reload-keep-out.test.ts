@@ -26,6 +26,7 @@ let sacn: SacnReceiver;
 
 const litHeads = (slots: Uint8Array) => HEADS.filter(first => (slots[first + DIMMER] ?? 0) > 0);
 const reloaded = () => daemon.log.filter(({ kind }) => kind === 'reloaded').length;
+const keptDark = () => daemon.log.filter(({ kind }) => kind === 'keep-out-held');
 
 /** All their slots have been the same for a while. */
 function isAtRest(): boolean {
@@ -79,6 +80,7 @@ it('no slot of a head moves where nothing of it changes', async () => {
   const since = sacn.packets.slice(packets);
   expect(since.length).toBeGreaterThan(0);
   for (const { slots } of since) expect(slots).toEqual(lit);
+  expect(keptDark()).toEqual([]);
 });
 
 it('a keep-out that is added where lit beams stand darkens them', async () => {
@@ -95,6 +97,9 @@ it('a keep-out that is added where lit beams stand darkens them', async () => {
     () => litHeads(sacn.last).every(first => first >= (HEADS[4] as number)),
     5,
   );
+  // At once, by the gate at the wire, which says so; the engine would have taken the time of a turn.
+  await until('it is told', () => keptDark().length > 0, 5);
+  expect(keptDark()[0]?.msg).toContain('kept dark at the output');
   expect(lit.filter(first => first < (HEADS[4] as number)).length).toBe(4);
   expect(litHeads(sacn.last).length).toBeGreaterThan(0);
 });

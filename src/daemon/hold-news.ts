@@ -1,11 +1,11 @@
 import { HoldTimes } from '../safety/hold-times.js';
 
 /** Light that is held back again so soon is told of together, seconds. */
-const FLASHES_APART_S = 10;
+const NEWS_APART_S = 10;
 /** What is held for so long is told of before it ends, seconds. */
 const LONGEST_S = 1;
 
-export interface HeldFlashes {
+export interface HeldLight {
   readonly fixtures: readonly string[];
   /** How often light was held back since it was last told; 0 where that which was told of then has come up. */
   readonly times: number;
@@ -15,8 +15,8 @@ export interface HeldFlashes {
   readonly held?: readonly string[];
 }
 
-/** News of light that came up late for the flash limit: once a series, not once a beat. */
-export class FlashNews {
+/** News of light that was held back at the wire, by the flash limit or a keep-out: once a series, not once a beat. */
+export class HoldNews {
   readonly #holds = new HoldTimes();
   /** Since when any is held, without a break; and whether that is counted. */
   #sinceS: number | undefined;
@@ -34,7 +34,7 @@ export class FlashNews {
    * @param fixtures those they are of; asked only while any are held
    * @returns what is to be told now
    */
-  beat(held: number, nowS: number, fixtures: () => readonly string[]): HeldFlashes | undefined {
+  beat(held: number, nowS: number, fixtures: () => readonly string[]): HeldLight | undefined {
     if (held === 0 && this.#holds.isNone && this.#longestS === 0) return undefined;
     for (const [name, forS] of this.#holds.beat(held > 0 ? fixtures() : [], nowS)) {
       this.#early.delete(name);
@@ -46,7 +46,7 @@ export class FlashNews {
       this.#late(name, nowS - sinceS);
     }
     this.#count(nowS);
-    if (this.#longestS === 0 || nowS - this.#toldS < FLASHES_APART_S) return undefined;
+    if (this.#longestS === 0 || nowS - this.#toldS < NEWS_APART_S) return undefined;
     const stillHeld = [...this.#holds.inHand].map(([name]) => name);
     for (const name of stillHeld) this.#fixtures.add(name);
     const news = {

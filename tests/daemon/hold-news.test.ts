@@ -1,11 +1,11 @@
 import { describe, expect, it } from 'vitest';
-import { FlashNews } from '../../src/daemon/flash-news.js';
+import { HoldNews } from '../../src/daemon/hold-news.js';
 
 const BEAT_S = 0.025;
 
 describe('news of light that the flash limit holds back', () => {
   it('come when it is up, with how late, and then together for ten seconds', () => {
-    const news = new FlashNews();
+    const news = new HoldNews();
     const told: unknown[] = [];
     for (let beat = 0; beat < 1000; beat++) {
       const nowS = beat * BEAT_S;
@@ -22,7 +22,7 @@ describe('news of light that the flash limit holds back', () => {
   });
 
   it('tell of one that is held for long before it is up, and then how late it came in the end', () => {
-    const news = new FlashNews();
+    const news = new HoldNews();
     const told: unknown[] = [];
     for (let beat = 0; beat < 600; beat++) {
       const nowS = beat * BEAT_S;
@@ -36,8 +36,8 @@ describe('news of light that the flash limit holds back', () => {
   });
 
   it('do not add up holds of several fixtures that overlap', () => {
-    const news = new FlashNews();
-    const told: ReturnType<FlashNews['beat']>[] = [];
+    const news = new HoldNews();
+    const told: ReturnType<HoldNews['beat']>[] = [];
     const names = ['Stove', 'Window', 'Lantern'];
     for (let beat = 0; beat < 1000; beat++) {
       const nowS = beat * BEAT_S;
@@ -52,8 +52,8 @@ describe('news of light that the flash limit holds back', () => {
   });
 
   it('come before the end where light is held on and on, and name all that is held', () => {
-    const news = new FlashNews();
-    let told: ReturnType<FlashNews['beat']>;
+    const news = new HoldNews();
+    let told: ReturnType<HoldNews['beat']>;
     for (let beat = 0; beat < 50; beat++) {
       const fixtures = beat < 10 ? ['Stove'] : ['Stove', 'Window'];
       told ??= news.beat(fixtures.length, beat * BEAT_S, () => fixtures);
@@ -63,8 +63,8 @@ describe('news of light that the flash limit holds back', () => {
   });
 
   it('count what has come up while another one is still held, and say which', () => {
-    const news = new FlashNews();
-    let told: ReturnType<FlashNews['beat']>;
+    const news = new HoldNews();
+    let told: ReturnType<HoldNews['beat']>;
     for (let beat = 0; beat < 30; beat++) {
       const fixtures = beat < 20 ? ['Stove', 'Window'] : ['Window'];
       told ??= news.beat(fixtures.length, beat * BEAT_S, () => fixtures);
