@@ -89,7 +89,7 @@ async function missingOf(
     return `The token of the panel at ${url} was removed. Make another: lampwright panel ${folder} --new-token`;
   }
   if ((await answers(folder)) !== 'nobody') {
-    return `A daemon answers in ${folder}, but no panel of it listens: it was started without one (--panel off), it has just begun, or its port is taken. lampwright status ${folder} and the log say which.`;
+    return `A daemon answers in ${folder}, but no panel of it listens: it was started without one (--panel off), it has just begun, or its port is taken. lampwright tell ${folder} status and the log say which.`;
   }
   if (hasToken) {
     return `It isn't known where the panel of ${folder} listened last, and no daemon answers there now. Start one: lampwright run SHOW --state-dir ${folder}`;

@@ -2,9 +2,11 @@ import type { Show } from '../show/model.js';
 import { formatProblem, type Problem } from '../show/problem.js';
 import { blockedInputs } from './input-socket.js';
 import {
+  DOWN,
   findInterface,
   type InterfaceFinder,
   interfacesThere,
+  isDown,
   NO_CARRIER,
   readCarrier,
 } from './lighting/interfaces.js';
@@ -33,7 +35,9 @@ export async function proofOf(
     const why =
       readCarrier(wanted) === false
         ? NO_CARRIER
-        : `this machine has no such interface; it has ${interfacesThere()}.`;
+        : isDown(wanted)
+          ? `${DOWN}.`
+          : `this machine has no such interface; it has ${interfacesThere()}.`;
     const message = `output ${called} can't send from interface ${wanted}: ${why}`;
     return placed(message, `output "${names[0]}"`, places);
   });

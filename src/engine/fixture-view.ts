@@ -1,6 +1,7 @@
 import { aimError } from '../fixtures/pointing.js';
 import type { PolePlan } from '../fixtures/pole.js';
 import type { SafeFadeStage } from '../safety/fade-to-safe.js';
+import { restsOnNobody } from '../show/basis.js';
 import type { FixturePlan, FollowRule } from '../show/model.js';
 import { toDegrees } from '../stage/units.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
@@ -19,7 +20,10 @@ import {
 import type { Crossfades } from './crossfade.js';
 import type { KeepOuts } from './keep-out.js';
 import { channelsOf, intensityOf } from './lights.js';
+import type { Mappings } from './map.js';
+import type { Orders } from './orders.js';
 import { type Fit, fitOf, isPossible } from './sharing.js';
+import type { Signals } from './signals.js';
 
 export interface FixtureView {
   readonly plan: FixturePlan;
@@ -108,6 +112,9 @@ interface Seen extends ChoosersSeen {
   readonly choices: Choices;
   readonly crossfades: Crossfades;
   readonly keepOuts: KeepOuts;
+  readonly mappings: Mappings;
+  readonly orders: Orders;
+  readonly signals: Signals;
 }
 
 export function fixtureView(seen: Seen, light: number): FixtureView {
@@ -135,16 +142,41 @@ export function fixtureView(seen: Seen, light: number): FixtureView {
   };
 }
 
-function unbelievedBy({ crossfades, watched }: Seen, light: number) {
-  const { ofLight, performers: count } = crossfades;
-  const performers: number[] = [];
+function unbelievedBy(seen: Seen, light: number) {
+  const { ofLight, performers: count } = seen.crossfades;
+  const { watched } = seen;
+  const performers = new Set<number>();
   const mappings: number[] = [];
   for (const { performer: whose, says, ramp } of ofLight[light]?.crossfades ?? []) {
     if (says === 0 || ramp === 1) continue;
-    if (whose >= count) mappings.push(whose - count);
-    else if (watched.performers[whose]?.offStage === false) performers.push(whose);
+    if (whose >= count) {
+      const whom = behind(seen, whose - count);
+      for (const one of whom) performers.add(one);
+      if (whom.length === 0 || isUnknownItself(seen, whose - count)) mappings.push(whose - count);
+    } else if (watched.performers[whose]?.offStage === false) performers.add(whose);
   }
-  return { performers, mappings };
+  return { performers: [...performers].sort((a, b) => a - b), mappings };
+}
+
+/** Who is behind it that what drives a mapping is not known: whoever is stopped with all, or is lost. */
+function behind({ mappings, orders, watched }: Seen, mapping: number): number[] {
+  const isLost = (p: number) => {
+    const one = watched.performers[p];
+    return one?.follows === false && !one.offStage;
+  };
+  const whom = mappings.drives.find(({ of }) => of === mapping)?.performers.filter(isLost) ?? [];
+  if (!orders.allStopped) return whom;
+  const stopped = watched.performers.flatMap((_, p) => (orders.stopped[p] === 1 ? [p] : []));
+  return [...new Set([...whom, ...stopped])];
+}
+
+/** One of its signals, with nobody behind it: a slot of the desk, or a number that is not heard. */
+function isUnknownItself({ show, mappings, signals }: Seen, mapping: number): boolean {
+  const { lo, hi } = signals.network.out;
+  return mappings.drives.some(({ of, by, lanes }) => {
+    const all = [by, ...lanes.map(lane => lane.by)].filter(one => one >= 0);
+    return of === mapping && all.some(one => lo[one] !== hi[one] && restsOnNobody(show, one));
+  });
 }
 
 function choiceView(seen: Seen, light: number): ChoiceView | undefined {

@@ -32,6 +32,8 @@ export function fixtureInWords(
   const staged = stage.fixtures[index];
   const fixture = snapshot.engine?.fixtures[index];
   if (staged === undefined || (fixture === undefined && !isHeld(snapshot))) return NOTHING;
+  if (isNotSent(staged, snapshot))
+    return { text: 'not sent: its output sends nothing', isDark: true };
   if (isHeld(snapshot)) return { text: 'at safe, as all light is', isDark: true };
   if (fixture === undefined) return NOTHING;
   const safe = safeInWords(stage, snapshot, index);
@@ -47,6 +49,11 @@ export function fixtureInWords(
   }
   const text = parts.filter(part => part !== '').join(', ');
   return { text, isDark: why !== undefined || safe !== undefined };
+}
+
+/** Its universe does not leave: what it shows is up to the fixture and its gateway. */
+function isNotSent({ name }: LiveStage['fixtures'][number], { status }: LiveSnapshot): boolean {
+  return status.notSent.includes(name);
 }
 
 const NOTHING = { text: '', isDark: false } as const;
@@ -171,10 +178,14 @@ export function lightInWords(stage: LiveStage, snapshot: LiveSnapshot): string {
   if (outputs.length > 0 && outputs.every(({ trouble }) => trouble !== undefined)) {
     return 'none of it leaves; each fixture holds or goes dark, as it is set for a lost signal';
   }
-  const all = stage.fixtures.map((_, index) => index);
-  if (isHeld(snapshot)) return `at safe: ${levelsInWords(stage, snapshot, all)}`;
-  if (supervisor.phase === 'losing') return 'fades to safe';
-  return [...enabledInWords(stage, snapshot), engineLightInWords(stage, snapshot, all)].join('; ');
+  const all = stage.fixtures.flatMap((one, index) => (isNotSent(one, snapshot) ? [] : [index]));
+  const away = stage.fixtures.filter(one => isNotSent(one, snapshot)).map(({ label }) => label);
+  const not = away.length === 0 ? [] : [`not sent: ${listed(away)}`];
+  if (isHeld(snapshot))
+    return [...not, `at safe: ${levelsInWords(stage, snapshot, all)}`].join('; ');
+  if (supervisor.phase === 'losing') return [...not, 'fades to safe'].join('; ');
+  const light = engineLightInWords(stage, snapshot, all);
+  return [...not, ...enabledInWords(stage, snapshot), light].join('; ');
 }
 
 /** Hazardous outputs that may come on now: "hazer on, held by panel at 10.0.0.5". */

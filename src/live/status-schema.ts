@@ -124,6 +124,9 @@ export const StatusSchema = z.object({
     .describe(
       'How long positions took from the sensor to the last packet of their frame, since the start.',
     ),
+  notSent: names.describe(
+    'Names of fixtures whose universe no output sends just now, though one of this machine should.',
+  ),
   outputsElsewhere: z
     .array(z.string())
     .describe('Names of the outputs that other machines send (`run --outputs`).'),

@@ -105,6 +105,13 @@ export function performersOf(show: Based, mapping: MappingPlan): readonly number
   return once(restsOn, mapping, () => [...basisOf(show, mapping).performers].sort((a, b) => a - b));
 }
 
+/** Whether a signal is not known for want of a performer only, or may be for something of its own: a desk, a sender. */
+export function restsOnNobody(show: Based, signal: number): boolean {
+  const gathered = gather(show);
+  gathered.signal(signal);
+  return gathered.basis.performers.size === 0;
+}
+
 export function basisOf(show: Based, mapping: MappingPlan): Basis {
   const gathered = gather(show);
   if (mapping.master !== undefined) gathered.signal(mapping.master);

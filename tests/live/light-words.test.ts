@@ -44,6 +44,36 @@ it('says what the light does about a loss, and each lamp at safe says why', () =
   expect(words('lantern-glow', { engine: live })).toBe('');
 });
 
+it('says of a fixture whose universe does not leave that it is not sent, and counts it nowhere', () => {
+  const status = { notSent: ['stove-glow', 'head-back'] };
+  expect(light({ engine: live, status })).toBe(
+    'not sent: stove, head upstage; 5 of 7 fixtures are lit; heads on Ines and Tobias',
+  );
+  expect(light({ engine: lost, status })).toBe(
+    'not sent: stove, head upstage; at safe: lantern 30 %, harbour lamp 25 %; the rest goes on',
+  );
+  expect(words('stove-glow', { engine: live, status })).toBe('not sent: its output sends nothing');
+});
+
+it('says who is behind it that a lamp with a master is at safe', () => {
+  const nobodyThere = { ...AT, 1: [5, 2, 1.58] } as const;
+  const mastered = new Rig(
+    TEXT.replace('fixtures: [window-glow]', 'fixtures: [window-glow]\n    master: swell'),
+  ).run(8, nobodyThere);
+  const window = () => {
+    const index = stage.fixtures.findIndex(({ name }) => name === 'window-glow');
+    const engine = new EnginePicture(mastered.view).take();
+    return fixtureInWords(stage, snapshotOf(mastered.show, { engine }), index).text;
+  };
+  expect(window()).toBe('');
+  mastered.run(6, { 1: nobodyThere[1], 2: AT[2] });
+  expect(window()).toMatch(/The Gull is lost$/);
+  expect(window()).not.toContain('not known');
+  mastered.order({ kind: 'stop', performer: undefined, cause: 'command' });
+  mastered.run(6, nobodyThere);
+  expect(window()).toBe('at safe: everybody is stopped');
+});
+
 it('says of a lamp that is brighter than its safe value why it is', () => {
   const { performers } = snapshotOf(rig.show, { engine: lost }).status;
   const gull = performers.find(({ label }) => label === 'The Gull')?.name;

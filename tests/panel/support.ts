@@ -68,6 +68,7 @@ export function snapshotOf(show: Show, told: Told = {}): LiveSnapshot {
       show: show.name,
       light: 'live',
       leftAlone: [],
+      notSent: [],
       outputsElsewhere: [],
       delays: [],
       supervisor: { phase, cause: '', since: SINCE },

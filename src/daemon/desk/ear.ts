@@ -6,10 +6,12 @@ import { messageOf } from '../../stage/message-of.js';
 import { dropSocket } from '../drop-socket.js';
 import { GroupMembership } from '../group-membership.js';
 import {
+  DOWN,
   findInterface,
   type InterfaceFinder,
   interfaceIndex,
   interfacesThere,
+  isDown,
   type LightingInterface,
 } from '../lighting/interfaces.js';
 
@@ -89,8 +91,11 @@ export class DeskEar {
     this.#where = where;
     this.#identity = identity;
     if (where === undefined) {
+      const wanted = this.options.interface;
       this.#tell(
-        `this machine has no interface ${this.options.interface}; it has ${interfacesThere()}`,
+        isDown(wanted)
+          ? `${wanted}: ${DOWN}`
+          : `this machine has no interface ${wanted}; it has ${interfacesThere()}`,
       );
       return;
     }

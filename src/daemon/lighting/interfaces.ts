@@ -81,7 +81,7 @@ export const readCarrier: CarrierReader = name => {
   return carrier === undefined ? undefined : carrier !== '0';
 };
 
-function readOf(name: string, what: 'carrier' | 'ifindex'): string | undefined {
+function readOf(name: string, what: 'carrier' | 'flags' | 'ifindex'): string | undefined {
   // An alias (eth0:1) has the carrier of its interface; a path has no place in a name.
   const device = name.split(':')[0] ?? '';
   if (!/^[\w.-]+$/.test(device)) return undefined;
@@ -89,6 +89,29 @@ function readOf(name: string, what: 'carrier' | 'ifindex'): string | undefined {
     return readFileSync(`/sys/class/net/${device}/${what}`, 'latin1').trim();
   } catch {
     return undefined;
+  }
+}
+
+/** IFF_UP of linux/if.h: somebody, or the system, has set the interface up. */
+const IS_UP = 0x1;
+
+export const DOWN = 'the interface is there, but down';
+
+/** Whether this machine has an interface of this name that is not up: the system does not list its addresses. */
+export function isDown(name: string): boolean {
+  if (!isThere(name)) return false;
+  const flags = readOf(name, 'flags');
+  return flags === undefined || (Number(flags) & IS_UP) === 0;
+}
+
+/** By the list of the network that this process is in: what /sys says may be of another. */
+function isThere(name: string): boolean {
+  const device = name.split(':')[0] ?? '';
+  try {
+    const lines = readFileSync('/proc/net/dev', 'latin1').split('\n');
+    return lines.some(line => line.split(':')[0]?.trim() === device);
+  } catch {
+    return false;
   }
 }
 

@@ -5,8 +5,10 @@ import type { PacketOf, Sender, Sent } from './delivery.js';
 import type { LightingEvent } from './events.js';
 import {
   type CarrierReader,
+  DOWN,
   findInterface,
   type InterfaceFinder,
+  isDown,
   type LightingInterface,
   NO_CARRIER,
   readCarrier,
@@ -272,7 +274,8 @@ export class LightingSocket {
     if (where === undefined) {
       // Without a carrier the system soon no longer lists it as running.
       const name = this.#where?.name ?? '';
-      return this.#readCarrier(name) === false ? NO_CARRIER : 'the interface is gone';
+      if (this.#readCarrier(name) === false) return NO_CARRIER;
+      return isDown(name) ? DOWN : 'the interface is gone';
     }
     return where.address === this.#where?.address ? undefined : 'its address has changed';
   }

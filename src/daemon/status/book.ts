@@ -264,6 +264,7 @@ export class StatusBook {
         universes: output.universes.map(({ onWire }) => onWire),
         ...this.#outputs.troubleOf(output, iso),
       })),
+      notSent: this.#notSent(iso),
       delays: this.delays.told,
       outputsElsewhere: this.show.share?.elsewhere ?? [],
       positions: this.show.positions.map(one => this.#positionsTo(one)),
@@ -272,6 +273,20 @@ export class StatusBook {
         since: iso(one.sinceS),
       })),
     };
+  }
+
+  /** Fixtures none of whose outputs sends; of an output of another machine nothing is known here. */
+  #notSent(iso: (atS: number) => string): string[] {
+    const sent = new Set<number>();
+    const held = new Set<number>();
+    for (const output of this.show.outputs) {
+      const isDown = this.#outputs.troubleOf(output, iso).trouble !== undefined;
+      for (const { index } of output.universes) (isDown ? held : sent).add(index);
+    }
+    if (held.size === 0) return [];
+    return this.show.fixtures.flatMap(({ name, universe }) =>
+      held.has(universe) && !sent.has(universe) ? [name] : [],
+    );
   }
 
   /** An engine that has gone counts nothing. */

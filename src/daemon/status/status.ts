@@ -72,6 +72,8 @@ export interface Status {
   /** Universes of the desk. */
   readonly desk: readonly DeskStatus[];
   readonly outputs: readonly OutputStatus[];
+  /** Names of fixtures whose universe no output sends just now, though one of this machine should. */
+  readonly notSent: readonly string[];
   /** Names of those that other machines send (--outputs). */
   readonly outputsElsewhere: readonly string[];
   /** Who is told where people are. */

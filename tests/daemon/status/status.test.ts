@@ -100,6 +100,7 @@ it('names trackers and batteries in trouble, stops, and what is wrong with outpu
   book.trouble('owner', 'another daemon holds the universe', nowS);
   const [first, second] = statusInWords(book.status(nowS));
   expect(first).toContain('everybody is stopped');
+  expect(book.status(nowS).notSent).toEqual(rig.show.fixtures.map(({ name }) => name));
   expect(second).toMatch(/tracker 3 of tobias silent since .*battery of tracker 1 of ines at 18 %/);
   expect(second).toMatch(
     /output lamps DOWN: no carrier.*ENOSPC.*another daemon holds the universe/,
@@ -107,7 +108,11 @@ it('names trackers and batteries in trouble, stops, and what is wrong with outpu
   book.hear({ kind: 'lighting', event: { kind: 'carrier-back', interface: '127.0.0.1' } }, nowS);
   book.hear({ kind: 'state-saved', file: 'f' }, nowS);
   book.trouble('owner', undefined, nowS);
-  expect(book.status(nowS)).toMatchObject({ outputs: [{ trouble: undefined }], troubles: [] });
+  expect(book.status(nowS)).toMatchObject({
+    outputs: [{ trouble: undefined }],
+    notSent: [],
+    troubles: [],
+  });
 });
 
 it('says of Art-Net that is left to the other machine of a pair that it is not sent', () => {
