@@ -6,6 +6,7 @@ import { conditionWords, mappingTitle } from '../show/mapping-words.js';
 import {
   type ChannelValue,
   type FixturePlan,
+  type MappingPlan,
   type Show,
   SLOTS_PER_UNIVERSE,
 } from '../show/model.js';
@@ -268,23 +269,89 @@ function placeWords({ mappings, fixtures }: Show, why: ChannelWhy, wish: WishWhy
     case 'cue':
       return 'the highest in one of the cues that are crossfaded';
     case 'below':
-      return 'another lies over it';
+      if (how !== '' && wish.level === 0) return 'it changes nothing now';
+      if (!isHighestOf(mapping, attribute)) return 'another lies over it';
+      return loserWords(mappings, why, wish) || 'another lies over it';
     case 'lower':
       if (wish.trust === 0) return 'it goes to the safe value';
-      return how === '' ? 'another asks for more' : 'it changes nothing now';
+      if (how !== '') return 'it changes nothing now';
+      if (!isHighestOf(mapping, attribute)) return 'it changes nothing: it is so already';
+      return loserWords(mappings, why, wish) || 'another asks for more';
   }
+}
+
+/** Of such the highest wins. */
+function isHighestOf(mapping: MappingPlan | undefined, attribute: string | undefined): boolean {
+  const how = mapping?.kind === 'signal' ? mapping.mix : 'usual';
+  return how === 'highest' || (how === 'usual' && attribute === 'Dimmer');
+}
+
+/** Why one of those of which the highest wins does not; '' where it would, but for what lies over all of them. */
+function loserWords(
+  mappings: readonly MappingPlan[],
+  { wishes, safe, merged }: ChannelWhy,
+  wish: WishWhy,
+): string {
+  const rankOf = (index: number) => {
+    const one = mappings[index];
+    return one?.kind === 'signal' ? one.priority : 0;
+  };
+  const mixOf = (index: number) => {
+    const one = mappings[index];
+    return one?.kind === 'signal' ? one.mix : 'usual';
+  };
+  const others = wishes.filter(
+    one =>
+      one !== wish &&
+      rankOf(one.mapping) === rankOf(wish.mapping) &&
+      ['usual', 'highest'].includes(mixOf(one.mapping)),
+  );
+  // All of them lie below another priority.
+  if (wish.place === 'below' && !others.some(counts)) return '';
+  if (others.some(one => one.asks > wish.asks && !same(one.asks, wish.asks) && one.trust > 0)) {
+    return 'another asks for more';
+  }
+  if (wish.place === 'lower' && same(merged, safe) && safe > wish.asks) {
+    return 'the safe value is more';
+  }
+  if (others.some(one => same(one.asks, wish.asks) && one.trust >= wish.trust)) {
+    return 'another asks for as much';
+  }
+  return '';
 }
 
 /** Why it is not wholly trusted: who of those on whom it rests is lost. */
 function doubtWords(view: EngineView, { trust, performer, mapping }: WishWhy): string {
   if (trust >= 1) return '';
   const plan = view.show.mappings[mapping];
-  const whom =
+  const lost =
     performer === undefined && plan !== undefined
-      ? [...basisOf(view.show, plan).performers]
-      : [performer ?? -1];
-  const lost = whom.flatMap(index => lostWords(view, index));
+      ? unknownWords(view, plan)
+      : lostWords(view, performer ?? -1);
   return lost.length === 0 ? 'on its way from safe' : enumerated(lost);
+}
+
+/** Who of those on whom a mapping rests is lost, and which of its numbers is not heard. */
+function unknownWords(view: EngineView, plan: MappingPlan): string[] {
+  const { performers, signals } = basisOf(view.show, plan);
+  const silent = [...signals].flatMap(index => {
+    const one = view.signals[index];
+    const isHeardFrom = one?.plan.source.kind === 'osc' || one?.plan.source.kind === 'slot';
+    return one !== undefined && isHeardFrom && one.least !== one.greatest
+      ? [`${one.name} is not heard`]
+      : [];
+  });
+  return [...[...performers].flatMap(index => lostWords(view, index)), ...silent];
+}
+
+/** The same of all that has a say in a channel, each once. */
+function allUnknownWords(view: EngineView, { wishes, idle }: ChannelWhy): string[] {
+  const having = [...wishes.map(({ mapping }) => mapping), ...idle];
+  const plans = having.flatMap(index => {
+    const plan = view.show.mappings[index];
+    return plan === undefined || isOffInCue(view, index) ? [] : [plan];
+  });
+  return [...new Set(plans.flatMap(plan => unknownWords(view, plan)))];
 }
 
 function lostWords({ show, performers }: EngineView, index: number): string[] {
@@ -302,9 +369,7 @@ function idleRow(view: EngineView, why: ChannelWhy, index: number): ExplanationR
   const mapping = show.mappings[index];
   const who = mappingTitle(show, index);
   const doubts =
-    mapping === undefined || isOffInCue(view, index)
-      ? []
-      : [...basisOf(show, mapping).performers].flatMap(one => lostWords(view, one));
+    mapping === undefined || isOffInCue(view, index) ? [] : unknownWords(view, mapping);
   const lost = doubts.length === 0 ? '' : `; ${enumerated(doubts)}`;
   return { ...NOBODY, who, level: 0, why: `${idleWords(view, why, index)}${lost}` };
 }
@@ -357,7 +422,7 @@ function stageRows(view: EngineView, why: ChannelWhy): ExplanationRow[] {
   };
   const won = why.wishes.some(({ place, result }) => place === 'won' && same(result, merged));
   const isAimed = fade.stage !== undefined && view.fixtures[why.fixture]?.follows !== undefined;
-  if (!won && !isAimed && !same(merged, why.base)) row('merged', merged, mergedWords(why));
+  if (!won && !isAimed && !same(merged, why.base)) row('merged', merged, mergedWords(view, why));
   if (!same(isAimed ? why.base : merged, aimed) && !(won && same(merged, aimed))) {
     row('aim', aimed, followWords(view, why));
   }
@@ -397,16 +462,18 @@ function goneWords(view: EngineView, { fixture }: ChannelWhy): string {
 }
 
 /** Where no wish by itself is what came of them. */
-function mergedWords({ merged, safe, wishes, fade }: ChannelWhy): string {
+function mergedWords(view: EngineView, why: ChannelWhy): string {
+  const { merged, safe, wishes, fade } = why;
   if (fade.stage !== undefined && wishes.length === 0)
     return 'held while its light is out or goes out';
   if (wishes.some(({ place }) => place === 'cue')) return 'the cues, crossfaded';
-  if (wishes.length > 0) {
-    return `${same(merged, safe) ? 'the safe value: ' : ''}by the least trust of those above`;
+  const lost = enumerated(allUnknownWords(view, why));
+  if (wishes.some(({ trust }) => trust < 1)) {
+    const doubt = lost === '' ? '' : `; ${lost}`;
+    return `${same(merged, safe) ? 'the safe value: ' : ''}by the least trust of those above${doubt}`;
   }
-  return same(merged, safe)
-    ? 'the safe value: nobody on whom it rests is known to be there'
-    : 'between base and safe: not all on whom it rests are known';
+  const what = same(merged, safe) ? 'the safe value' : 'on the way between live and safe';
+  return `${what}: ${lost || 'not all on whom it rests are known yet'}`;
 }
 
 function followWords({ show, fixtures }: EngineView, { fixture }: ChannelWhy): string {

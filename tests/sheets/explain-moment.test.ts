@@ -116,3 +116,47 @@ test('what is highlighted is said last but for the enables; what nobody touches 
     ['sent', 100, '1/2 at 255'],
   ]);
 });
+
+const MERGED = `lampwright: 1
+name: Why it is merged so
+stage: { x: [0, 10], y: [0, 8] }
+inputs: { tracking: { port: 9010, routes: [{ address: "/tracker/{tracker}/position" }] } }
+performers: { ines: { label: Ines, trackers: [1] }, tobias: { label: Tobias, trackers: [2] } }
+zones: { stove: { circle: { centre: [2, 6], radius: 2 } } }
+fixtures:
+  plain: { profile: dimmer, universe: 1, address: 1, safe: { Dimmer: 30 } }
+  merged: { profile: dimmer, universe: 1, address: 2, safe: { Dimmer: 30 } }
+  hidden: { profile: dimmer, universe: 1, address: 3, safe: { Dimmer: 30 } }
+  windy: { profile: dimmer, universe: 1, address: 4, safe: { Dimmer: 15 } }
+signals: { wind: { osc: { address: /sound/wind }, range: [0, 1] } }
+mappings:
+  - { name: room, zone: stove, fixtures: [plain, merged, hidden], set: { Dimmer: 18 } }
+  - { name: hush, fixtures: [merged], set: { Dimmer: 100 }, mix: scale }
+  - { name: over, fixtures: [hidden], set: { Dimmer: 60 }, priority: 1 }
+  - { name: gust, by: wind, fixtures: [windy], set: { Dimmer: 90 } }
+watchdog: { trackerSilent: { after: 0.2, fade: 0.5 }, feedSilent: { after: 9, fade: 0.4 }, return: 1 }
+outputs: { lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [1] } }
+`;
+
+test('who asks for as much, what is more, and what is not heard are called so', () => {
+  const there = { 1: [2, 6], 2: [2.2, 6] } as const;
+  const rig = new Rig(MERGED);
+  const both = momentAfter(rig, 4, there);
+  expect(whyOf(both, 'merged', 'room: Tobias')).toBe('another asks for as much');
+  expect(whyOf(both, 'hidden', 'room: Ines')).toBe('another lies over it');
+  expect(whyOf(both, 'hidden', 'room: Tobias')).toBe('another lies over it');
+  // Never heard, it is no loss of anybody.
+  expect(whyOf(both, 'windy', 'gust')).toMatch(/; wind is not heard$/);
+  expect(whyOf(both, 'windy', 'merged')).toBe('the safe value: wind is not heard');
+  const one = momentAfter(rig, 3, { 1: [2, 6] });
+  expect(whyOf(one, 'plain', 'room: Ines')).toBe('the safe value is more');
+  expect(whyOf(one, 'merged', 'merged')).toBe(
+    'the safe value: by the least trust of those above; Tobias is lost (tracker silent)',
+  );
+  // Lost elsewhere, Tobias asks for nothing and is in none of the rows above.
+  const away = new Rig(MERGED);
+  momentAfter(away, 4, { 1: [2, 6], 2: [9, 1] });
+  expect(whyOf(momentAfter(away, 3, { 1: [2, 6] }), 'merged', 'merged')).toBe(
+    'the safe value: Tobias is lost (tracker silent)',
+  );
+});
