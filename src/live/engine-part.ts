@@ -11,6 +11,8 @@ import type { LiveEngine, LivePerformer } from './engine-schema.js';
 const DARK_PERCENT = 0.2;
 /** A beam that is flatter than this meets the floor, if at all, far outside of any stage. */
 const LEAST_SLOPE = 0.05;
+/** Who was heard so lately is not silent, seconds. */
+const HEARD_WITHIN_S = 1;
 /** Standard deviations from the place to the edge of the region: nine of ten times they are in it (86 %). */
 const REGION_SIGMAS = 2;
 
@@ -78,7 +80,7 @@ function performerOf(
     trust: round(trust, 3),
     confidence: {
       value: round(confidence.value, 3),
-      ...given('reason', confidence.reason),
+      ...given('reason', doubtOf(performer)),
       parts: partsOf(confidence),
     },
     ...(seen && {
@@ -97,6 +99,12 @@ function performerOf(
       .map(one => one.name),
     trackers: [...trackers],
   };
+}
+
+/** Reports that repeat themselves are not used, and so the last one that was grows old: that is not why. */
+function doubtOf({ confidence, silentForS }: PerformerView): PerformerView['confidence']['reason'] {
+  const repeats = confidence.frozen < 1 && silentForS < HEARD_WITHIN_S;
+  return confidence.reason === 'age' && repeats ? 'frozen' : confidence.reason;
 }
 
 function partsOf(confidence: PerformerView['confidence']): LivePerformer['confidence']['parts'] {

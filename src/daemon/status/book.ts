@@ -17,6 +17,7 @@ import { CueNote } from './cue-note.js';
 import { DeskNotes } from './desk-notes.js';
 import { HeadNotes } from './head-notes.js';
 import { OutputNotes } from './output-notes.js';
+import { Refusals } from './refusals.js';
 import { safeLightOf } from './safe-light.js';
 import { lightOf, stateOf } from './states.js';
 import type { PerformerStatus, PositionsStatus, Status } from './status.js';
@@ -55,6 +56,7 @@ export class StatusBook {
   readonly #desk = new DeskNotes();
   readonly #outputs = new OutputNotes();
   readonly #troubles = new Troubles();
+  readonly #refusals = new Refusals();
   #rehearsal: { what: string; sinceS: number; untilS: number } | undefined;
 
   constructor(
@@ -212,6 +214,7 @@ export class StatusBook {
       datagramsPerS: perS(counters.datagrams, before.counters.datagrams),
       droppedPerS: perS(sumOf(counters.drops), sumOf(before.counters.drops)),
     };
+    this.#refusals.count(counters, before.counters, nowS - before.atS, nowS);
   }
 
   status(nowS: number): Status {
@@ -239,6 +242,12 @@ export class StatusBook {
       };
     });
     const { phase, cause, sinceS } = this.#lights;
+    const trackers = this.#trackers.status(labels, iso);
+    // Where all who should be are heard, what else is refused is no trouble of theirs.
+    const isMissed =
+      trackers.silentTrackers.length > 0 ||
+      performers.some(one => one.state === 'lost' || one.state === 'not heard');
+    const refused = isMissed ? this.#refusals.all : [];
     const rehearsal = this.#rehearsalAt(nowS);
     const off = new Set(performers.flatMap((one, p) => (one.phase === 'off' ? [p] : [])));
     const safeLight = safeLightOf(this.show, this.cue.index, off, this.#stops.everybody);
@@ -255,7 +264,7 @@ export class StatusBook {
       stops: this.#stops.status(labels),
       feed: { silent: this.#feed.silent, since: iso(this.#feed.sinceS), ...this.#ratesNow(nowS) },
       deskLostSince: this.#deskLostSinceS === undefined ? undefined : iso(this.#deskLostSinceS),
-      ...this.#trackers.status(labels, iso),
+      ...trackers,
       desk: this.#desk.status(this.show, iso),
       outputs: this.show.outputs.map(output => ({
         name: output.name,
@@ -268,10 +277,12 @@ export class StatusBook {
       delays: this.delays.told,
       outputsElsewhere: this.show.share?.elsewhere ?? [],
       positions: this.show.positions.map(one => this.#positionsTo(one)),
-      troubles: [...this.#troubles.all, ...this.#outputs.partlyFailing(this.show)].map(one => ({
-        what: one.what,
-        since: iso(one.sinceS),
-      })),
+      troubles: [...refused, ...this.#troubles.all, ...this.#outputs.partlyFailing(this.show)].map(
+        one => ({
+          what: one.what,
+          since: iso(one.sinceS),
+        }),
+      ),
     };
   }
 
@@ -309,6 +320,7 @@ export class StatusBook {
     this.#engine = { pid, sinceS: nowS };
     this.#performers = new Map();
     this.#counted = undefined;
+    this.#refusals.forget();
     this.#feed = { silent: false, sinceS: nowS };
     this.#stops.engineBegins();
     this.#deskLostSinceS = undefined;

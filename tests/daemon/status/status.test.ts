@@ -641,3 +641,23 @@ it('names a signal by OSC that is not heard, for as long', () => {
   book.hear({ kind: 'engine-started', pid: 43 }, 10);
   expect(book.status(10).troubles).toEqual([]);
 });
+
+it('says why positions that come are refused, while somebody is missed', () => {
+  const { book, run, rig } = following();
+  const { nowS } = rig;
+  const refused = (perS: number) => {
+    const all = counters(100, 0);
+    const drops = { ...all.drops, 'sender-not-allowed': perS, 'not-finite': 0 };
+    return { ...all, drops, latestFrom: { 'sender-not-allowed': '10.1.0.77' } };
+  };
+  book.count(refused(0), nowS);
+  book.count(refused(30), nowS + 1);
+  const what = '30 a second refused: 10.1.0.77 is not in allow';
+  expect(book.status(nowS + 1).troubles).toMatchObject([{ what }]);
+  expect(statusInWords(book.status(nowS + 1))[1]).toContain(what);
+  expect(run(6, BOTH).troubles).toEqual([]);
+  run(4, { 2: BOTH[2] });
+  expect(book.status(rig.nowS).troubles).toMatchObject([{ what }]);
+  book.count(refused(30), nowS + 2);
+  expect(book.status(rig.nowS).troubles).toEqual([]);
+});

@@ -1,0 +1,44 @@
+import type { DropReason } from '../../engine/counters.js';
+import { dropsNamed } from '../../engine/drop-words.js';
+import type { EngineCounters } from '../engine-link.js';
+
+/** Why positions that do come are not taken; what else comes to the port is nobody's position. */
+const OF_POSITIONS: readonly DropReason[] = [
+  'sender-not-allowed',
+  'not-finite',
+  'quality-range',
+  'position-range',
+  'argument-count',
+  'argument-type',
+  'unknown-tracker',
+];
+
+/** Fewer a second are a stray packet. */
+const LEAST_A_SECOND = 2;
+
+/** Positions that come and are refused: to whoever looks at a tracker it is silent. */
+export class Refusals {
+  #all: { readonly reason: DropReason; readonly what: string; readonly sinceS: number }[] = [];
+
+  count(now: EngineCounters, before: EngineCounters, passedS: number, nowS: number): void {
+    this.#all = OF_POSITIONS.flatMap(reason => {
+      const perS = Math.round((now.drops[reason] - before.drops[reason]) / Math.max(0.1, passedS));
+      if (perS < LEAST_A_SECOND) return [];
+      const from = now.latestFrom[reason];
+      const why =
+        reason === 'sender-not-allowed'
+          ? `${from ?? 'the sender'} is not in allow`
+          : `${dropsNamed(reason)}${from === undefined ? '' : ` (from ${from})`}`;
+      const sinceS = this.#all.find(one => one.reason === reason)?.sinceS ?? nowS;
+      return [{ reason, what: `${perS} a second refused: ${why}`, sinceS }];
+    });
+  }
+
+  forget(): void {
+    this.#all = [];
+  }
+
+  get all(): readonly { readonly what: string; readonly sinceS: number }[] {
+    return this.#all;
+  }
+}
