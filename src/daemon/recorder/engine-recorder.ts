@@ -32,6 +32,11 @@ function runName(): string {
   return `${process.pid}-${Math.round(monotonicS() * 1e3)}`;
 }
 
+function missingWords(records: number): string {
+  if (records === 0) return '';
+  return records === 1 ? '; 1 record is missing' : `; ${records} records are missing`;
+}
+
 /** Records the engine: all that `step` and `absorb` were given, and what came of it. Never waits. */
 export class EngineRecorder {
   #runs: SlotRuns;
@@ -49,6 +54,8 @@ export class EngineRecorder {
   /** Records that could not be taken since the last that could. */
   #lost = 0;
   #lostSinceS = 0;
+  /** Records in a gap that the disk, which has refused, has yet to take. */
+  #untold = 0;
   lostRecords = 0;
 
   constructor(
@@ -56,25 +63,42 @@ export class EngineRecorder {
     private show: Show,
     private source: RecordedSource,
     private readonly say: (news: RecordingNews) => void,
+    retryMs?: number,
   ) {
     this.#runs = patchedSlots(show);
     this.#usedSlots = usedSlots(show);
     this.#last = new Uint8Array(show.universes.length * 512);
     this.#frameBytes = frameBytesAtMost(this.#runs);
-    this.#writer = new PartWriter({
-      nextNumber: () => nextNumber(orders, 'engine'),
-      pathOf: number => join(orders.folder, partName('engine', number)),
-      turned: () => this.#thin(),
-      fault: message => {
-        const { folder } = orders;
-        if (message === undefined) {
-          say({ kind: 'recording', state: 'well', message: `recording to ${folder} again` });
-        } else {
-          const text = `nothing can be recorded to ${folder}: ${message}; the show goes on without`;
-          say({ kind: 'recording', state: 'faulty', message: text });
-        }
+    this.#writer = new PartWriter(
+      {
+        nextNumber: () => nextNumber(orders, 'engine'),
+        pathOf: number => join(orders.folder, partName('engine', number)),
+        turned: () => this.#thin(),
+        fault: message => {
+          const { folder } = orders;
+          if (message === undefined) {
+            const missing = missingWords(this.#untold);
+            this.#untold = 0;
+            say({
+              kind: 'recording',
+              state: 'well',
+              message: `recording to ${folder} again${missing}`,
+            });
+          } else {
+            const text = `nothing can be recorded to ${folder}: ${message}; the show goes on without`;
+            say({ kind: 'recording', state: 'faulty', message: text });
+          }
+        },
+        lost: records => {
+          this.#noteLoss();
+          // The gap that was to be told of them went with the rest.
+          this.#lost += this.#untold + records;
+          this.#untold = 0;
+          this.lostRecords += records;
+        },
       },
-    });
+      retryMs,
+    );
     this.#beginPart();
   }
 
@@ -166,15 +190,18 @@ export class EngineRecorder {
   }
 
   #lose(): void {
-    if (this.#lost === 0) {
-      this.#lostSinceS = monotonicS();
-      if (!this.#writer.broken) {
-        const message = 'the disk is too slow for the recording: records are lost, the show is not';
-        this.say({ kind: 'recording', state: 'behind', message });
-      }
+    const { broken, faulted } = this.#writer;
+    if (this.#lost === 0 && !broken && !faulted) {
+      const message = 'the disk is too slow for the recording: records are lost, the show is not';
+      this.say({ kind: 'recording', state: 'behind', message });
     }
+    this.#noteLoss();
     this.#lost += 1;
     this.lostRecords += 1;
+  }
+
+  #noteLoss(): void {
+    if (this.#lost === 0 && this.#untold === 0) this.#lostSinceS = monotonicS();
   }
 
   /** Before the first record after some that were lost, when there is room for both. */
@@ -183,8 +210,12 @@ export class EngineRecorder {
     const records = this.#lost;
     const gap = encodeJson('gap', { records, fromS: this.#lostSinceS, toS: monotonicS() });
     if (!writer.hasCaughtUp || writer.room(gap.length + bytes) === undefined) return false;
-    const missing = records === 1 ? '1 record is missing' : `${records} records are missing`;
-    this.say({ kind: 'recording', state: 'well', message: `recording goes on; ${missing}` });
+    // After a fault it goes on once the disk has taken some of it, which the writer tells.
+    if (writer.faulted) this.#untold += records;
+    else {
+      const message = `recording goes on${missingWords(records)}`;
+      this.say({ kind: 'recording', state: 'well', message });
+    }
     this.#lost = 0;
     return writer.append(gap);
   }

@@ -20,6 +20,8 @@ interface Chunk {
   readonly buffer: Buffer;
   /** Bytes in use. */
   length: number;
+  /** Records in it. */
+  records: number;
   /** The part that it belongs to, and where in it, bytes. */
   part: number;
   position: number;
@@ -34,6 +36,8 @@ export interface PartWriterHooks {
   turned(): void;
   /** Nothing can be written; `undefined`: it can again. */
   fault(message: string | undefined): void;
+  /** So many records that had been taken are lost, as the disk refused. */
+  lost(records: number): void;
 }
 
 /**
@@ -69,6 +73,11 @@ export class PartWriter {
     this.#timer.unref();
   }
 
+  /** The disk has refused, and has not taken anything since. */
+  get faulted(): boolean {
+    return this.#faulted;
+  }
+
   /** The disk has refused, and it is time to try again with a new part. */
   get mayRetry(): boolean {
     return this.broken && performance.now() >= this.#retryMs;
@@ -100,26 +109,27 @@ export class PartWriter {
       if (this.#waitingBytes + bytes > MAX_WAITING_BYTES) return undefined;
       const spare = bytes === CHUNK_BYTES ? this.#spare.pop() : undefined;
       const buffer = spare ?? Buffer.allocUnsafeSlow(bytes);
-      chunk = { buffer, length: 0, part: this.part, position: this.partBytes };
+      chunk = { buffer, length: 0, records: 0, part: this.part, position: this.partBytes };
       this.#chunk = chunk;
     }
     return { out: chunk.buffer, at: chunk.length };
   }
 
-  /** The record that was written into `room` ends here. */
-  commit(end: number): void {
+  /** The record that was written into `room` ends here. @param records 0 for one that is not missed */
+  commit(end: number, records = 1): void {
     const chunk = this.#chunk;
     if (chunk === undefined) return;
     this.partBytes += end - chunk.length;
     chunk.length = end;
+    chunk.records += records;
   }
 
-  /** @returns false where there was no room */
+  /** Of the file itself: it is not counted among the records that are lost. @returns false where there was no room */
   append(record: Uint8Array): boolean {
     const room = this.room(record.length);
     if (room === undefined) return false;
     room.out.set(record, room.at);
-    this.commit(room.at + record.length);
+    this.commit(room.at + record.length, 0);
     return true;
   }
 
@@ -251,6 +261,8 @@ export class PartWriter {
   async #refused(error: unknown): Promise<void> {
     this.broken = true;
     this.#retryMs = performance.now() + this.retryMs;
+    let records = this.#chunk?.records ?? 0;
+    for (const chunk of this.#waiting) records += chunk.records;
     this.#waiting.length = 0;
     this.#waitingBytes = 0;
     this.#chunk = undefined;
@@ -258,6 +270,7 @@ export class PartWriter {
     await this.#closeFile();
     if (!this.#faulted) this.hooks.fault(reasonOf(error));
     this.#faulted = true;
+    this.hooks.lost(records);
   }
 }
 

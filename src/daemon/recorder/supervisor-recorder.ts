@@ -27,6 +27,7 @@ export class SupervisorRecorder {
       turned: () => undefined,
       // The engine's recorder writes to the same disk, and says so.
       fault: () => undefined,
+      lost: () => undefined,
     });
     this.#beginPart();
   }

@@ -1,6 +1,15 @@
-import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import {
+  mkdirSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  renameSync,
+  rmSync,
+  writeFileSync,
+} from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import {
   EngineRecorder,
@@ -26,7 +35,7 @@ beforeEach(() => {
 });
 afterEach(() => rmSync(parent, { recursive: true, force: true }));
 
-function recorder(folder: string, partBytes: number, said: RecordingNews[] = []) {
+function recorder(folder: string, partBytes: number, said: RecordingNews[] = [], retryMs?: number) {
   const orders = {
     folder,
     parent,
@@ -36,8 +45,47 @@ function recorder(folder: string, partBytes: number, said: RecordingNews[] = [])
     version: '0.1.0',
   };
   const source = { text: TEXT, file: 'a.show.yaml', tickHz: 40 };
-  return new EngineRecorder(orders, show, source, news => said.push(news));
+  return new EngineRecorder(orders, show, source, news => said.push(news), retryMs);
 }
+
+const goesOn = (said: readonly RecordingNews[]) => said.filter(({ state }) => state === 'well');
+
+describe('while nothing can be written', () => {
+  it('says nothing of going on at a new attempt; once the disk has taken some of it, how much is missing', async () => {
+    const folder = join(parent, 'run');
+    mkdirSync(folder);
+    const said: RecordingNews[] = [];
+    const recording = recorder(folder, 1e9, said, 50);
+    // The writer writes by the thread pool, every 0.2 s: real time.
+    const until = async (is: () => boolean) => {
+      for (let i = 0; i < 300 && !is(); i++) {
+        runTicks(recording, 1);
+        await sleep(10);
+      }
+      expect(is()).toBe(true);
+    };
+    await until(() => readdirSync(folder).length > 0);
+    renameSync(folder, `${folder}.away`);
+    await until(() => said.length > 0);
+    expect(said[0]?.state).toBe('faulty');
+    const before = recording.lostRecords;
+    // Several attempts, each of which takes records and loses them.
+    for (let i = 0; i < 120; i++) {
+      runTicks(recording, 1);
+      await sleep(10);
+    }
+    expect(said).toHaveLength(1);
+    expect(recording.lostRecords).toBeGreaterThan(before);
+    renameSync(`${folder}.away`, folder);
+    await until(() => goesOn(said).length > 0);
+    await recording.close();
+    const missing = Number(/again; (\d+) records are missing$/.exec(said[1]?.message ?? '')?.[1]);
+    expect(missing).toBe(recording.lostRecords);
+    const gaps = items(folder).flatMap(one => (one.type === 'gap' ? [one.value] : []));
+    expect(gaps).toEqual([expect.objectContaining({ records: missing })]);
+    expect(said).toHaveLength(2);
+  });
+});
 
 function runTicks(recording: EngineRecorder, ticks: number): void {
   const state = createEngine(show);

@@ -14,16 +14,20 @@ afterEach(() => rmSync(folder, { recursive: true, force: true }));
 
 function writer(where = folder, retryMs?: number) {
   const faults: (string | undefined)[] = [];
+  const lost = { count: 0 };
   const made = new PartWriter(
     {
       nextNumber: async () => readdirSync(where).length + 1,
       pathOf: part => join(where, `${part}`),
       turned: () => undefined,
       fault: message => faults.push(message),
+      lost: records => {
+        lost.count += records;
+      },
     },
     retryMs,
   );
-  return { made, faults };
+  return { made, faults, lost };
 }
 
 const contents = (part: number) => readFileSync(join(folder, `${part}`)).subarray(MAGIC.length);
