@@ -47,7 +47,7 @@ const MOST_REMARKS_SHOWN = 60;
 export async function importFile(args: Arguments): Promise<number> {
   const file = args.positionals[0] ?? '';
   const place = placeOf(args);
-  if (typeof place === 'string') return misuse(place);
+  if (Array.isArray(place)) return misuse(...place);
   const read = readBytes(file, MAX_ARCHIVE_BYTES);
   if (!read.ok) return misuse(`${file} can't be read: ${read.fault}.`);
   const source = basename(file);
@@ -164,16 +164,21 @@ function counted(count: number, what: string, plural = 's'): string {
   return `${count} ${what}${count === 1 ? '' : plural}`;
 }
 
-export function placeOf({ values }: Pick<Arguments, 'values'>): PlotPlace | string {
+/** @returns what is wrong, where there is something */
+export function placeOf({ values }: Pick<Arguments, 'values'>): PlotPlace | string[] {
   const { origin = '0,0,0', turn = '0' } = values;
   const numbers = String(origin).split(',').map(numberFrom);
   const degrees = numberFrom(String(turn));
-  const [x, y, z] = numbers;
+  const [x = 0, y = 0, z = 0] = numbers;
+  const faults: string[] = [];
   if (numbers.length !== 3 || !numbers.every(Number.isFinite)) {
-    return `--origin is three numbers of metres, such as 5,4,0, and not "${String(origin)}".`;
+    faults.push(`--origin is three numbers of metres, such as 5,4,0, and not "${String(origin)}".`);
   }
-  if (!Number.isFinite(degrees)) return `--turn is a number of degrees, and not "${String(turn)}".`;
-  return { origin: vec3(x ?? 0, y ?? 0, z ?? 0), turn: toRadians(degrees as Degrees) };
+  if (!Number.isFinite(degrees)) {
+    faults.push(`--turn is a number of degrees, and not "${String(turn)}".`);
+  }
+  if (faults.length > 0) return faults;
+  return { origin: vec3(x, y, z), turn: toRadians(degrees as Degrees) };
 }
 
 function numberFrom(text: string): number {

@@ -8,7 +8,7 @@ import { MAX_ARCHIVE_BYTES } from '../interchange/archive.js';
 import { type FirstShow, firstShow } from '../interchange/first-show.js';
 import { importArchive } from '../interchange/import.js';
 import type { OutFile } from '../interchange/show-text.js';
-import { parseShow } from '../show/parse.js';
+import { MAX_SHOW_BYTES, parseShow } from '../show/parse.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { placeOf } from './import.js';
@@ -57,6 +57,7 @@ interface Question {
 const STAGE = /^(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)$/;
 const ADDRESS = /^\d{1,3}(\.\d{1,3}){3}$/;
 const HERE = '127.0.0.1';
+const PROFILE = /\.profile\.yaml$/;
 const LARGEST_STAGE_M = 200;
 
 const QUESTIONS: readonly Question[] = [
@@ -76,7 +77,7 @@ const QUESTIONS: readonly Question[] = [
     option: 'performers',
     ask: 'who is tracked',
     fallback: 'Ines, Tobias',
-    fault: text => (listOf(text).length === 0 ? 'one name at least' : undefined),
+    fault: performersFault,
   },
   {
     option: 'tracking',
@@ -116,27 +117,32 @@ const QUESTIONS: readonly Question[] = [
 export async function init(args: Arguments): Promise<number> {
   const { values, positionals } = args;
   const file = positionals[0] ?? 'my.show.yaml';
-  if (!/\.show\.ya?ml$/i.test(file)) {
-    return misuse(`the name of a show file ends in .show.yaml, and not as in "${file}".`);
-  }
   const given = new Map(
     Object.entries(values).flatMap(([option, value]) =>
       typeof value === 'string' ? [[option, value.trim()] as const] : [],
     ),
   );
-  const faults = QUESTIONS.flatMap(({ option, fault }) => {
+  const faults = /\.show\.ya?ml$/i.test(file)
+    ? []
+    : [`the name of a show file ends in .show.yaml, and not as in "${file}".`];
+  for (const { option, fault } of QUESTIONS) {
     const value = given.get(option);
     const wrong = value === undefined ? undefined : fault(value);
-    return wrong === undefined ? [] : [`--${option}: ${wrong}, and not "${value}".`];
-  });
+    if (wrong !== undefined) faults.push(`--${option}: ${wrong}, and not "${value}".`);
+  }
   const place = placeOf(args);
-  if (typeof place === 'string') faults.push(place);
-  if (faults.length > 0 || typeof place === 'string') return misuse(...faults);
+  if (Array.isArray(place)) faults.push(...place);
   const plot = given.get('plot');
+  for (const option of ['origin', 'turn']) {
+    if (plot === undefined && given.has(option)) {
+      faults.push(`--${option} says how a plot lies: name the plot with --plot, or leave it out.`);
+    }
+  }
+  const read = plot === undefined ? undefined : readBytes(plot, MAX_ARCHIVE_BYTES);
+  if (read?.ok === false) faults.push(`${plot} can't be read: ${read.fault}.`);
+  if (faults.length > 0 || Array.isArray(place)) return misuse(...faults);
   let rig: FirstShow['rig'];
-  if (plot !== undefined) {
-    const read = readBytes(plot, MAX_ARCHIVE_BYTES);
-    if (!read.ok) return misuse(`${plot} can't be read: ${read.fault}.`);
+  if (plot !== undefined && read?.ok === true) {
     const imported = importArchive(read.bytes, basename(plot), place);
     if (!imported.ok) {
       complain(`${plot} can't be imported: ${imported.fault}.`);
@@ -218,14 +224,21 @@ function make(files: readonly OutFile[], ending: string): number {
     path: ending === 'yml' ? path.replace(/\.show\.yaml$/, '.show.yml') : path,
     text,
   }));
-  const inTheWay = named.filter(({ path }) => existsSync(path));
+  // A profile of a plot that was taken before is the same file: it is used as it is.
+  const isSame = ({ path, text }: OutFile) => PROFILE.test(path) && holds(path, text);
+  const taken = named.filter(isSame);
+  const inTheWay = named.filter(one => existsSync(one.path) && !taken.includes(one));
   if (inTheWay.length > 0) {
     return misuse(
-      ...inTheWay.map(({ path }) => `${path} is there already.`),
-      'nothing was written: name another file.',
+      ...inTheWay.map(({ path }) =>
+        PROFILE.test(path)
+          ? `${path} is there already and differs from the one to be made: move it, or make the show in another folder.`
+          : `${path} is there already: name another show file.`,
+      ),
+      'nothing was written.',
     );
   }
-  for (const { path, text } of named) {
+  for (const { path, text } of named.filter(one => !taken.includes(one))) {
     try {
       makeFolderNow(dirname(path));
       writeFileSync(path, text, { flag: 'wx' });
@@ -234,7 +247,10 @@ function make(files: readonly OutFile[], ending: string): number {
       return EXIT.fault;
     }
   }
-  for (const { path } of named) print(`${styled('green', 'made')}  ${path}`);
+  for (const one of named) {
+    const isTaken = taken.includes(one);
+    print(isTaken ? `kept  ${one.path}` : `${styled('green', 'made')}  ${one.path}`);
+  }
   const [show = '', scene = ''] = named.map(({ path }) => path);
   const loaded = loadShow(show);
   if (!loaded.ok) {
@@ -256,6 +272,20 @@ function listOf(text: string): string[] {
     .split(',')
     .map(one => one.trim())
     .filter(one => one !== '');
+}
+
+function holds(path: string, text: string): boolean {
+  const read = existsSync(path) ? readBytes(path, MAX_SHOW_BYTES) : undefined;
+  return read?.ok === true && Buffer.from(text).equals(read.bytes);
+}
+
+function performersFault(text: string): string | undefined {
+  const names = listOf(text);
+  if (names.length === 0) return 'one name at least';
+  const twice = names.find(
+    (name, index) => names.findIndex(one => one.toLowerCase() === name.toLowerCase()) !== index,
+  );
+  return twice === undefined ? undefined : `each name once (${twice} is there twice)`;
 }
 
 function oneOf(...words: readonly string[]): Question['fault'] {

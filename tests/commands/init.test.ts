@@ -59,6 +59,25 @@ describe('a first show', () => {
     expect(show.mappings[0]).toMatchObject({ kind: 'follow' });
   });
 
+  it('takes a plot a second time in one folder: the same profile is kept, another is in the way', async () => {
+    writeFileSync(at('spot.gdtf'), headGdtf());
+    const args = ['--plot', at('spot.gdtf'), '--yes'];
+    expect(await main(['init', at('a.show.yaml'), ...args])).toBe(0);
+    said.clear();
+    expect(await main(['init', at('b.show.yaml'), ...args])).toBe(0);
+    expect(made('b.show.yaml').show.fixtures).toHaveLength(2);
+    const [profile = ''] = readdirSync(at('profiles'));
+    expect(said.out).toContain(`kept  ${at(`profiles/${profile}`)}`);
+    writeFileSync(at(`profiles/${profile}`), '# mine');
+    said.clear();
+    expect(await main(['init', at('c.show.yaml'), ...args])).toBe(2);
+    expect(said.err).toContain(
+      `${at(`profiles/${profile}`)} is there already and differs from the one to be made: move it`,
+    );
+    expect(readFileSync(at(`profiles/${profile}`), 'utf8')).toBe('# mine');
+    expect(readdirSync(folder)).not.toContain('c.show.yaml');
+  });
+
   it('takes a kind of fixture: one of it for each performer', async () => {
     writeFileSync(at('spot.gdtf'), headGdtf());
     const args = ['init', at('c.show.yaml'), '--plot', at('spot.gdtf'), '--performers', 'A,B,C'];
@@ -70,10 +89,18 @@ describe('a first show', () => {
 
   it('says all that is wrong at once, and writes nothing; nothing is overwritten', async () => {
     const args = ['--stage', '0x3', '--listen', '1.2.3', '--light', 'x', '--turn', 'y'];
-    expect(await main(['init', at('d.show.yaml'), ...args])).toBe(2);
-    for (const option of ['stage', 'listen', 'light', 'turn']) {
+    args.push('--performers', 'Ines, Tobias,ines', '--origin', '1,2', '--plot', at('none.mvr'));
+    expect(await main(['init', at('d.yaml'), ...args])).toBe(2);
+    for (const option of ['stage', 'listen', 'light', 'turn', 'performers', 'origin']) {
       expect(said.err).toContain(`--${option}`);
     }
+    expect(said.err).toContain('each name once (ines is there twice)');
+    expect(said.err).toContain('none.mvr');
+    expect(said.err).toContain('ends in .show.yaml');
+    said.clear();
+    expect(await main(['init', at('d.show.yaml'), '--origin', '1,2,3', '--turn', '4'])).toBe(2);
+    expect(said.err).toContain('--origin says how a plot lies: name the plot with --plot');
+    expect(said.err).toContain('--turn says how a plot lies');
     // What only the whole show tells: no address of a host.
     expect(await main(['init', at('d.show.yaml'), '--to', '0.0.0.0'])).toBe(2);
     expect(said.err).toContain('no address of a host');
