@@ -1,3 +1,4 @@
+import { REQUEST_VERBS } from '../daemon/operator/request-words.js';
 import { SHELLS } from '../reference/completion.js';
 import { suggestion } from '../show/problem.js';
 import { AIM_HELP, aim } from './aim.js';
@@ -69,6 +70,7 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
     options: { json: { type: 'boolean' } },
     words: [2, 5],
     missing: 'give the state folder of the daemon, and what to tell it.',
+    verbs: REQUEST_VERBS,
     run: tell,
   },
   watch: {

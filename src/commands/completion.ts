@@ -45,6 +45,7 @@ export function completedCommands(commands: Readonly<Record<string, Command>>): 
       summary: command.summary,
       options: helpOptions({ options }, Object.fromEntries(taken)),
       words: kinds,
+      verbs: command.verbs ?? [],
     };
   });
 }

@@ -24,6 +24,8 @@ export interface Command {
   readonly missing?: string;
   /** Words of which the first has to be one, where each has a help of its own. */
   readonly kinds?: readonly string[];
+  /** Words that may stand second, behind a folder; for completion. */
+  readonly verbs?: readonly string[];
   run(args: Arguments): Promise<number>;
 }
 

@@ -28,6 +28,8 @@ exit codes: 0 ok, 1 no panel has been started there, or no daemon answers there 
 const SERVICE_FOLDER = '/var/lib/lampwright/main';
 const ANYWHERE: ReadonlySet<string> = new Set(['0.0.0.0', '[::]']);
 
+const AS_ITS_USER = 'Ask as the user that the daemon runs as, or with sudo.';
+
 const misuse = misuseOf('panel');
 
 export async function panel({ positionals, values }: Arguments): Promise<number> {
@@ -41,11 +43,12 @@ export async function panel({ positionals, values }: Arguments): Promise<number>
     const verb = values['new-token'] === true ? 'written' : 'read';
     const isGone = (error as NodeJS.ErrnoException).code === 'ENOENT';
     const why = isGone ? 'there is no such folder' : inPlainWords(error, verb);
-    return misuse(`no token in ${folder}: ${why}.`);
+    const isBarred = ['EACCES', 'EPERM'].includes((error as NodeJS.ErrnoException).code ?? '');
+    return misuse(`no token in ${folder}: ${why}.${isBarred ? ` ${AS_ITS_USER}` : ''}`);
   }
   if (!read.ok && read.fault !== undefined) {
     const remedy = read.isUnread
-      ? 'Ask as the user that the daemon runs as, or with sudo.'
+      ? AS_ITS_USER
       : `Make another token: lampwright panel ${folder} --new-token`;
     complain(`${read.fault}. ${remedy}`);
     return EXIT.failed;

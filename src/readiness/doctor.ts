@@ -47,6 +47,8 @@ export interface FolderFact {
   readonly option: string;
   readonly path: string;
   readonly fault: string | undefined;
+  /** It is not there, and `run` makes it. */
+  readonly willBeMade?: boolean;
 }
 
 export interface OtherFact {
@@ -172,15 +174,21 @@ function receiveBuffer({ receiveBuffer: buffer }: DoctorFacts): Check {
       );
 }
 
-function folder({ option, path, fault }: FolderFact): Check {
+function folder({ option, path, fault, willBeMade }: FolderFact): Check {
   const name = `--${option}`;
   return fault === undefined
-    ? pass('machine', name, `${path} can be written.`)
+    ? pass(
+        'machine',
+        name,
+        willBeMade === true
+          ? `${path} is not there yet: it will be made.`
+          : `${path} can be written.`,
+      )
     : fail(
         'machine',
         name,
         `${path} can't be written: ${fault}.`,
-        'Make it, or give its rights to the user that runs the show.',
+        'Name a folder that the user who runs the show can write to.',
       );
 }
 
@@ -231,6 +239,14 @@ function port({ input, at, fault, holder }: PortFact, others: readonly OtherFact
       `${at} is had by the lampwright that runs (process ${holder.pid}).`,
     );
   }
+  // The system tells an ordinary user nothing of other users' processes, and the service has a user of its own.
+  if (holder === undefined && others.length > 0) {
+    return unknown(
+      'networks',
+      name,
+      `${at} is taken, and this user may not see by whom: perhaps by the lampwright that runs here. Ask again with sudo.`,
+    );
+  }
   return fail('networks', name, fault, 'What listens there is not lampwright, or not this show.');
 }
 
@@ -239,7 +255,7 @@ function others({ others: found }: DoctorFacts): Check {
   if (found.length === 0) return pass('service', name, 'none runs here.');
   const words = found.map(
     ({ pid, holds }) =>
-      `${pid === undefined ? "another user's process" : `process ${pid}`} has ${enumerated(holds.slice(0, 4))}${holds.length > 4 ? ' and more' : ''}`,
+      `${pid === undefined ? "another user's process" : `process ${pid}`} has ${heldInWords(holds)}`,
   );
   return warn(
     'service',
@@ -247,6 +263,18 @@ function others({ others: found }: DoctorFacts): Check {
     `${words.join('; ')}.`,
     'Right where that is your show. Stop it before you run another with the same universes.',
   );
+}
+
+/** A lock's name is `sacn/UNIVERSE/INTERFACE`, `artnet/PORT-ADDRESS/INTERFACE` or `state/DEVICE:INODE`. */
+function heldInWords(holds: readonly string[]): string {
+  const words = holds.map(one => {
+    const [kind, number, ...rest] = one.split('/');
+    if (kind === 'sacn') return `sACN universe ${number} on ${rest.join('/')}`;
+    if (kind === 'artnet') return `Art-Net Port-Address ${number} on ${rest.join('/')}`;
+    return kind === 'state' ? 'a state folder' : one;
+  });
+  const each = [...new Set(words)];
+  return `${enumerated(each.slice(0, 4))}${each.length > 4 ? ' and more' : ''}`;
 }
 
 function unit({ unit: facts }: DoctorFacts): Check[] {

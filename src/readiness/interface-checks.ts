@@ -2,7 +2,7 @@ import { multicastGroup } from '../protocols/sacn/multicast.js';
 import { addressesOf, isMulticast } from '../show/destinations.js';
 import type { OutputPlan, Show } from '../show/model.js';
 import { enumerated } from '../stage/enumerated.js';
-import { type Check, fail, pass, warn } from './check.js';
+import { type Check, fail, pass, unknown, warn } from './check.js';
 import type { InterfaceFact, NetworkFacts } from './facts.js';
 import { ipv4, isIn, type Network, networkText, overlap } from './ipv4.js';
 import { routeTo } from './routing.js';
@@ -73,7 +73,9 @@ function present(facts: Seen, name: string, wanted: string, key: string): Check 
     return fail(
       'networks',
       name,
-      `this machine has no interface ${wanted}; it has ${enumerated(there)}.`,
+      there.length === 0
+        ? `this machine has no interface ${wanted}; it has no network interface that is up.`
+        : `this machine has no interface ${wanted}; it has ${enumerated(there)}.`,
       `Plug in and set up the interface, or set \`${key}\` to one that is there.`,
     );
   }
@@ -104,6 +106,17 @@ function used(show: Show, facts: Seen) {
 function apart(show: Show, facts: Seen): Check {
   const name = 'two networks';
   const { tracking, lighting } = used(show, facts);
+  if (tracking.length === 0 || lighting.length === 0) {
+    const none = [
+      ...(tracking.length === 0 ? ['tracking'] : []),
+      ...(lighting.length === 0 ? ['light'] : []),
+    ];
+    return unknown(
+      'networks',
+      name,
+      `this machine has no interface of the show for ${enumerated(none)}: whether they are apart can't be seen.`,
+    );
+  }
   const shared = tracking.filter(one => lighting.includes(one));
   if (shared.some(one => one.loopback)) {
     return warn(

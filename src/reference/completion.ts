@@ -7,6 +7,8 @@ export interface CompletedCommand {
   readonly options: readonly HelpOption[];
   /** Words that may stand first behind it; empty: files. */
   readonly words: readonly string[];
+  /** Words that may stand second, behind a folder; empty: files. */
+  readonly verbs: readonly string[];
 }
 
 export const SHELLS = ['bash', 'zsh', 'fish'] as const;
@@ -21,7 +23,7 @@ export function completionOf(shell: Shell, commands: readonly CompletedCommand[]
 const HEADER = '# Completion for lampwright, made from its table of commands.';
 
 function bash(commands: readonly CompletedCommand[]): string[] {
-  const cases = commands.map(({ name, options, words }) => {
+  const cases = commands.map(({ name, options, words, verbs }) => {
     const all = ['help', ...options.map(option => option.name)].map(one => `--${one}`).join(' ');
     const values = options.filter(({ takesValue }) => takesValue).map(one => `--${one.name}`);
     const choices = options
@@ -29,7 +31,7 @@ function bash(commands: readonly CompletedCommand[]): string[] {
       .map(one => `--${one.name}) choices='${one.choices.join(' ')}' ;;`);
     return [
       `    ${name})`,
-      `      options='${all}' valued=' ${values.join(' ')} ' words='${words.join(' ')}'`,
+      `      options='${all}' valued=' ${values.join(' ')} ' words='${words.join(' ')}' verbs='${verbs.join(' ')}'`,
       ...(choices.length === 0
         ? []
         : ['      case $before in', ...choices.map(one => `        ${one}`), '      esac']),
@@ -40,7 +42,7 @@ function bash(commands: readonly CompletedCommand[]): string[] {
     HEADER,
     '_lampwright() {',
     `  local current=\${COMP_WORDS[COMP_CWORD]} before=\${COMP_WORDS[COMP_CWORD-1]}`,
-    "  local options='' valued='' words='' choices=''",
+    "  local options='' valued='' words='' verbs='' choices=''",
     '  COMPREPLY=()',
     '  if [ "$COMP_CWORD" -eq 1 ]; then',
     `    COMPREPLY=($(compgen -W '${[...commands.map(one => one.name), '--help', '--version'].join(' ')}' -- "$current"))`,
@@ -57,6 +59,8 @@ function bash(commands: readonly CompletedCommand[]): string[] {
     '    COMPREPLY=($(compgen -W "$options" -- "$current"))',
     '  elif [ -n "$words" ] && [ "$COMP_CWORD" -eq 2 ]; then',
     '    COMPREPLY=($(compgen -W "$words" -- "$current"))',
+    '  elif [ -n "$verbs" ] && [ "$COMP_CWORD" -eq 3 ]; then',
+    '    COMPREPLY=($(compgen -W "$verbs" -- "$current"))',
     '  else',
     '    COMPREPLY=($(compgen -f -- "$current"))',
     '  fi',
@@ -84,12 +88,15 @@ function zsh(commands: readonly CompletedCommand[]): string[] {
     'shift words',
     '(( CURRENT-- ))',
     'case $command in',
-    ...commands.flatMap(({ name, options, words }) => [
+    ...commands.flatMap(({ name, options, words, verbs }) => [
       `  ${name})`,
       '    _arguments -s \\',
       "      '--help[what it takes, with examples]' \\",
       ...options.map(one => `      ${quoted(zshOption(one))} \\`),
       ...(words.length > 0 ? [`      ${quoted(`1:what:(${words.join(' ')})`)} \\`] : []),
+      ...(verbs.length > 0
+        ? ["      '1:folder:_files -/' \\", `      ${quoted(`2:what:(${verbs.join(' ')})`)} \\`]
+        : []),
       "      '*:file:_files'",
       '    ;;',
     ]),
@@ -109,12 +116,12 @@ function fish(commands: readonly CompletedCommand[]): string[] {
     HEADER,
     `complete -c lampwright ${first} -f -l help -d 'what there is'`,
     `complete -c lampwright ${first} -f -l version -d 'which version it is'`,
-    ...commands.flatMap(({ name, summary, options, words }) => {
+    ...commands.flatMap(({ name, summary, options, words, verbs }) => {
       const within = `-n '__fish_seen_subcommand_from ${name}'`;
       return [
         `complete -c lampwright ${first} -f -a ${name} -d ${quoted(summary)}`,
         `complete -c lampwright ${within} -l help -d 'what it takes, with examples'`,
-        ...words.map(word => `complete -c lampwright ${within} -a ${word}`),
+        ...[...words, ...verbs].map(word => `complete -c lampwright ${within} -a ${word}`),
         ...options.map(one => {
           const value = one.choices.length > 0 ? ` -x -a '${one.choices.join(' ')}'` : ' -r';
           const said = one.text === '' ? '' : ` -d ${quoted(one.text)}`;

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { newerFormat } from '../show/format.js';
 import type { JsonSchema } from '../show/json-schema.js';
 import { Locator } from '../show/locate.js';
 import type { PerformerPlan, Show } from '../show/model.js';
@@ -19,7 +20,13 @@ import { parseRecording } from './recording.js';
 import { type ScenePart, scenePosition } from './scene.js';
 import { deskMarksOf, type SceneDeskMark } from './scene-desk.js';
 import { checkRising, type Find, ordersOf, type SceneOrder } from './scene-orders.js';
-import { type LOSS_KINDS, SCENE_SENSOR, type SceneFile, SceneFileSchema } from './scene-schema.js';
+import {
+  type LOSS_KINDS,
+  SCENE_FORMAT_VERSION,
+  SCENE_SENSOR,
+  type SceneFile,
+  SceneFileSchema,
+} from './scene-schema.js';
 import type { SensorOptions } from './sensor.js';
 import type { Truth } from './truth.js';
 import { usableScene } from './usable-scene.js';
@@ -102,6 +109,8 @@ export function parseScene(
   const read = readYaml(text, locator);
   if (!read.ok) return read;
   const { document, value } = read;
+  const newer = newerFormat('scene', value, SCENE_FORMAT_VERSION);
+  if (newer !== undefined) return { ok: false, problems: [locator.place(newer, document)] };
   const checked = SceneFileSchema.safeParse(value);
   const findings: Finding[] = checked.success
     ? []

@@ -10,6 +10,9 @@ const Moment = z.number().min(0).max(86_400);
  * seconds throughout, in the stage frame of the show that it is rehearsed with.
  */
 
+/** Version of the scene file that is written and read today. */
+export const SCENE_FORMAT_VERSION = 1;
+
 /** Of an ordinary day: noise and outliers as ever, but nothing drops out that the scene does not say. */
 export const SCENE_SENSOR = { ...DEFAULT_SENSOR, rateHz: 30, dropoutsPerS: 0 };
 
@@ -173,7 +176,7 @@ const ScenePerformer = z.strictObject({
 });
 
 export const SceneFileSchema = z.strictObject({
-  lampwright: z.literal(1).meta({ description: 'Version of the format.' }),
+  lampwright: z.literal(SCENE_FORMAT_VERSION).meta({ description: 'Version of the format.' }),
   scene: Label.meta({ description: 'What the scene is called.' }),
   length: z.number().min(0.1).max(86_400).meta({ description: 'How long it takes, seconds.' }),
   seed: z.int().min(0).max(1_000_000).default(1).meta({

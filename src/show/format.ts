@@ -39,11 +39,9 @@ export type Upgraded =
 /** A file's values in today's format. What is no version at all is left for the schema to refuse. */
 export function upgradeFormat(value: unknown, steps = FORMAT_STEPS): Upgraded {
   const newest = 1 + steps.length;
+  const newer = newerFormat('show', value, newest);
+  if (newer !== undefined) return { ok: false, finding: newer };
   const version = versionOf(value);
-  if (version !== undefined && version > newest) {
-    const message = `the show is of format ${version}, and this lampwright reads formats up to ${newest}. Install the one that it was written for, or a later one.`;
-    return { ok: false, finding: { code: 'newer-format', message, path: ['lampwright'] } };
-  }
   if (version === undefined || version === newest) return { ok: true, value, findings: [] };
   const values = structuredClone(value) as Record<string, unknown>;
   const findings = steps
@@ -63,6 +61,18 @@ export function upgradeFormat(value: unknown, steps = FORMAT_STEPS): Upgraded {
     path: ['lampwright'],
   };
   return { ok: true, value: values, findings: [...findings, last] };
+}
+
+/** Of a file of a later format than is read here: what is meant by the rest of it nobody here knows. */
+export function newerFormat(
+  what: 'show' | 'scene',
+  value: unknown,
+  newest: number,
+): Finding | undefined {
+  const version = versionOf(value);
+  if (version === undefined || version <= newest) return undefined;
+  const message = `the ${what} is of format ${version}, and this lampwright reads formats up to ${newest}. Install the one that it was written for, or a later one.`;
+  return { code: 'newer-format', message, path: ['lampwright'] };
 }
 
 function versionOf(value: unknown): number | undefined {

@@ -87,7 +87,7 @@ function explain(issue: Issue, root: Root, prefix: Path): Explained[] {
           ),
         ];
       }
-      const hint = typeof given === 'string' ? suggestion(given, words) : '';
+      const hint = meantWord(given, words);
       return [
         wrong('bad-value', path, `should be ${listed(words)}, and is ${describe(given)}`, hint),
       ];
@@ -253,7 +253,7 @@ function explainUnion(
   if (issue.errors.length === 0) {
     const words = places.flatMap(place => (place.const === undefined ? [] : [String(place.const)]));
     if (given === undefined) return [missing(path, places, `${listed(words)} is needed`)];
-    const hint = typeof given === 'string' ? suggestion(given, words) : '';
+    const hint = meantWord(given, words);
     return [
       wrong('bad-value', path, `should be ${listed(words)}, and is ${describe(given)}`, hint),
     ];
@@ -357,4 +357,10 @@ function wantedBy(issue: Issue): string {
     default:
       return issue.message.toLowerCase();
   }
+}
+
+/** Of a value that is none of these words. One that reads like one of them is a number or a yes written as text. */
+function meantWord(given: unknown, words: readonly string[]): string {
+  if (typeof given !== 'string') return '';
+  return words.includes(given) ? ' Write it without quotes.' : suggestion(given, words);
 }

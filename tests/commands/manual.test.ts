@@ -116,6 +116,7 @@ COMP_WORDS=("$@"); COMP_CWORD=$(($# - 1)); _lampwright; printf '%s\\n' "\${COMPR
     [['calibrate', 'fix'], 'fixture'],
     [['check', 'package.js'], 'package.json'],
     [['report', '--html', 'package.js'], 'package.json'],
+    [['tell', '/var/lib/lampwright/main', 'ass'], 'assign'],
     [['--vers'], '--version'],
   ])('%j', (words, expected) => expect(asked(...words)).toBe(expected));
 });

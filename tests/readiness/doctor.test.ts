@@ -120,12 +120,34 @@ describe('a machine', () => {
       )?.state;
     expect(state({ pid: 8, parent: 7 })).toBe('pass');
     expect(state({ pid: 8, parent: 1 })).toBe('fail');
-    expect(state(undefined)).toBe('fail');
+    // Only root sees whose process it is.
+    expect(state(undefined)).toBe('unknown');
+    const alone = found({ ports: [{ ...port, holder: undefined }] });
+    expect(alone.find(({ name }) => name === 'port of tracking')?.state).toBe('fail');
+  });
+
+  it('says in plain words what another lampwright has', () => {
+    const holds = ['state/65024:12', 'sacn/1/lo', 'artnet/17/eth0'];
+    const check = found({ others: [{ pid: 7, holds }] }).find(
+      ({ name }) => name === 'another lampwright',
+    );
+    expect(check?.found).toBe(
+      'process 7 has a state folder, sACN universe 1 on lo and Art-Net Port-Address 17 on eth0.',
+    );
+  });
+
+  it('passes a folder that will be made', () => {
+    const folders = [{ option: 'record', path: 'new', fault: undefined, willBeMade: true }];
+    const check = found({ folders }).find(({ name }) => name === '--record');
+    expect(check).toMatchObject({ state: 'pass', found: 'new is not there yet: it will be made.' });
   });
 
   it('is held against the interfaces of a show', () => {
     const missing = found({ interfaces: [] }, true).filter(({ state }) => state === 'fail');
     expect(missing.map(({ name }) => name)).toEqual(['input tracking', 'output lamps']);
+    expect(missing[0]?.found).toContain('it has no network interface that is up');
+    const apart = found({ interfaces: [] }, true).find(({ name }) => name === 'two networks');
+    expect(apart?.state).toBe('unknown');
   });
 });
 

@@ -196,3 +196,19 @@ describe('a scene file with errors', () => {
     expect(result.ok).toBe(false);
   });
 });
+
+describe('the format of a scene file', () => {
+  const said = (version: string) => {
+    const text = `lampwright: ${version}\nscene: x\nlater: 1\n`;
+    const result = parseScene(text, 'a.scene.yaml', show, NOTHING);
+    return result.ok ? [] : result.problems.map(({ message }) => message);
+  };
+  it('that is newer is all that is said of it', () => {
+    expect(said('2')).toEqual([
+      'the scene is of format 2, and this lampwright reads formats up to 1. Install the one that it was written for, or a later one.',
+    ]);
+  });
+  it('in quotes is told to go without them', () => {
+    expect(said('"1"').join()).toContain('should be 1, and is "1". Write it without quotes.');
+  });
+});

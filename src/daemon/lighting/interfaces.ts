@@ -125,7 +125,7 @@ export function interfacesThere(): string {
   const there = Object.entries(interfaceList.now).flatMap(([name, infos]) =>
     (infos ?? []).filter(info => info.family === 'IPv4').map(info => `${name} (${info.address})`),
   );
-  return there.length === 0 ? 'none' : there.join(', ');
+  return there.length === 0 ? 'no network interface that is up' : there.join(', ');
 }
 
 /** The address with all host bits set. */

@@ -174,18 +174,18 @@ export class LightingSocket {
   async #tryOpen(): Promise<string | undefined> {
     const where = this.#find(this.options.interface);
     if (where === undefined) return 'this machine has no such interface';
-    if (!this.options.polls) return (await this.#bind(where, 0))?.message;
+    if (!this.options.polls) return inWords(await this.#bind(where, 0));
     const problem = await this.#bind(where, ARTNET_PORT);
     if (problem?.code !== 'EADDRINUSE') {
       if (problem === undefined) await this.#hearBroadcasts(where);
       this.#polls = true;
-      return problem?.message;
+      return inWords(problem);
     }
     if (this.#polls) {
       this.#polls = false;
       this.options.onEvent({ kind: 'poll-port-taken', interface: this.options.interface });
     }
-    return (await this.#bind(where, 0))?.message;
+    return inWords(await this.#bind(where, 0));
   }
 
   /** @param sender is told what becomes of it */
@@ -413,6 +413,12 @@ async function listen(
       resolve(socket);
     });
   });
+}
+
+function inWords(error: NodeJS.ErrnoException | undefined): string | undefined {
+  return error?.code === 'EADDRNOTAVAIL' || error?.code === 'ENODEV'
+    ? 'the interface is down, or its address is gone'
+    : error?.message;
 }
 
 function asError(error: unknown): NodeJS.ErrnoException {

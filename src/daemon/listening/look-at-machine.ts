@@ -1,6 +1,7 @@
 import { createSocket, type Socket } from 'node:dgram';
 import { accessSync, constants, readdirSync, readFileSync, statSync } from 'node:fs';
 import { getPriority, constants as osConstants, setPriority, totalmem } from 'node:os';
+import { dirname, resolve } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { multicastGroup } from '../../protocols/sacn/multicast.js';
 import { DISCOVERY_UNIVERSE } from '../../protocols/sacn/options.js';
@@ -153,10 +154,38 @@ function mayRaisePriority(): boolean {
 
 function folderFact(option: string, path: string): FolderFact {
   try {
+    if (!statSync(path).isDirectory()) return { option, path, fault: 'it is a file, not a folder' };
     accessSync(path, constants.W_OK | constants.X_OK);
-    if (!statSync(path).isDirectory()) return { option, path, fault: 'it is not a folder' };
     return { option, path, fault: undefined };
   } catch (error) {
+    if (isMissing(error)) return unmadeFolder(option, path);
     return { option, path, fault: inPlainWords(error, 'written') };
   }
+}
+
+/** `run` makes a folder, and those above it: the nearest that is there has to let it. */
+function unmadeFolder(option: string, path: string): FolderFact {
+  let above = dirname(resolve(path));
+  for (;;) {
+    try {
+      if (!statSync(above).isDirectory()) {
+        return { option, path, fault: `${above} is a file, not a folder` };
+      }
+      accessSync(above, constants.W_OK | constants.X_OK);
+      return { option, path, fault: undefined, willBeMade: true };
+    } catch (error) {
+      if (!isMissing(error) || above === dirname(above)) {
+        return {
+          option,
+          path,
+          fault: `it can't be made in ${above}: ${inPlainWords(error, 'written')}`,
+        };
+      }
+      above = dirname(above);
+    }
+  }
+}
+
+function isMissing(error: unknown): boolean {
+  return (error as NodeJS.ErrnoException).code === 'ENOENT';
 }

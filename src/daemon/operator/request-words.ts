@@ -21,6 +21,8 @@ const OF_A_NAME = [
   'hold',
   'release',
 ] as const;
+/** The first words of a request, for completion. */
+export const REQUEST_VERBS = [...OF_A_NAME, 'rehearsal', 'reload', 'status'] as const;
 export type IncompleteVerb = (typeof OF_A_NAME)[number];
 
 /** Said after a fixture that is to be highlighted though people are on stage. */

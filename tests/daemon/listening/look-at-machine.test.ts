@@ -1,6 +1,7 @@
 import { createSocket } from 'node:dgram';
 import { once } from 'node:events';
 import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { expect, it } from 'vitest';
 import { lookAtMachine } from '../../../src/daemon/listening/look-at-machine.js';
 import { Lock } from '../../../src/daemon/ownership/lock.js';
@@ -17,7 +18,9 @@ it('shows what this machine has, who holds what, and gives back all that it took
   const question = { leastNode: '20.19', shippedUnit: 'systemd/lampwright@.service' };
   const folders = new Map([
     ['record', tmpdir()],
-    ['state-dir', '/nowhere/at/all'],
+    ['state-dir', join(tmpdir(), 'lampwright-not-there', 'yet')],
+    ['a file', 'package.json'],
+    ['below a file', 'package.json/state'],
   ]);
   try {
     const facts = await lookAtMachine({ ...question, show, folders });
@@ -26,7 +29,12 @@ it('shows what this machine has, who holds what, and gives back all that it took
     expect(facts.others.find(({ pid }) => pid === process.pid)?.holds).toContain(
       name.replace('lampwright/', ''),
     );
-    expect(facts.folders.map(({ fault }) => fault === undefined)).toEqual([true, false]);
+    expect(facts.folders.map(({ fault, willBeMade }) => fault ?? willBeMade)).toEqual([
+      undefined,
+      true,
+      'it is a file, not a folder',
+      'a part of its path is not a folder',
+    ]);
     expect(facts.interfaces.some(({ loopback }) => loopback)).toBe(true);
     expect(facts.receiveBuffer?.gotBytes).toBeGreaterThan(0);
   } finally {
