@@ -163,6 +163,11 @@ export function describe(
         }`,
         data: event,
       };
+    case 'cue-gone': {
+      const now = event.on === undefined ? 'the show has no cues now' : `cue ${event.on} is on`;
+      const text = `cue ${event.cue}, which was on, is not in the show file any more: ${now}`;
+      return { level: 'warn', text, data: event };
+    }
     case 'reload-unneeded':
       if (event.engineFault !== undefined) {
         const text = `show "${event.show}" is loaded as its file says${askedBy(event)}, but its engine can't run: ${event.engineFault.replace(/\.$/, '')}; trying again`;

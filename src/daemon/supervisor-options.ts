@@ -44,6 +44,8 @@ export type SupervisorEvent =
   | ({ readonly kind: 'keep-out-held' } & HeldLight)
   /** This process was not run for so long (stopped, or the machine busy): the light goes by way of the safe look. */
   | { readonly kind: 'stood-still'; readonly forS: number }
+  /** A reload took out the cue that was on; by their names. Undefined: the show has no cues any more. */
+  | { readonly kind: 'cue-gone'; readonly cue: string; readonly on?: string | undefined }
   /** Another show file, or another version of it, takes over by way of its safe look. */
   | {
       readonly kind: 'reloaded';

@@ -333,7 +333,7 @@ export class Supervisor {
     const because = this.#end.isUnderWay ? 'the daemon was ending' : this.#beats.unsteady();
     if (because !== undefined) return { because };
     const fault = await runner.takeShow({ ...next, packed }, () => {
-      this.keeping.swap(show);
+      this.#swapKept(show);
       const before = this.phase;
       const beats = this.#beats;
       if (beats.isSteady()) {
@@ -375,7 +375,7 @@ export class Supervisor {
     const old = this.#runner;
     // Its levels end with it; the fade of the new show begins at what was last sent.
     const before = this.phase;
-    this.keeping.swap(show);
+    this.#swapKept(show);
     this.#beats.takeOver(show, this.keeping.cue);
     this.#loss.forget();
     this.desk.take(show);
@@ -388,6 +388,15 @@ export class Supervisor {
     await old.end();
     if (!this.#finished && !this.#end.isUnderWay) this.#runner.start();
     return [];
+  }
+
+  /** What people have changed goes on with another show; the cue that is on only if that has it. */
+  #swapKept(show: Show): void {
+    const was = this.#read.show.cues[this.keeping.cue]?.name;
+    this.keeping.swap(show);
+    const on = show.cues[this.keeping.cue]?.name;
+    if (was === undefined || was === on) return;
+    this.options.onEvent({ kind: 'cue-gone', cue: was, on });
   }
 
   #tellReload(before: FallbackPhase): void {

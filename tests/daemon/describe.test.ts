@@ -509,6 +509,10 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
     { kind: 'flashes-held', fixtures: ['hatch-wash'], times: 1, longestS: 0.3 },
     { kind: 'flashes-held', fixtures: ['stove', 'window'], times: 4, longestS: 0.4 },
   ],
+  'cue-gone': [
+    { kind: 'cue-gone', cue: 'departure', on: 'morning' },
+    { kind: 'cue-gone', cue: 'departure' },
+  ],
   'keep-out-held': [
     { kind: 'keep-out-held', fixtures: ['front-1'], times: 1, longestS: 0.1 },
     { kind: 'keep-out-held', fixtures: ['front-1', 'front-2'], times: 3, longestS: 0.4 },
@@ -646,6 +650,13 @@ describe('an event', () => {
     );
     expect(inWords({ ...early, fixtures: ['Stove'], held: ['Stove'] }).text).toBe(
       'flash limit: Stove is still held back; at most 1.02 s so far',
+    );
+    expect(inWords({ kind: 'cue-gone', cue: 'departure', on: 'morning' })).toMatchObject({
+      level: 'warn',
+      text: 'cue departure, which was on, is not in the show file any more: cue morning is on',
+    });
+    expect(inWords({ kind: 'cue-gone', cue: 'departure' }).text).toBe(
+      'cue departure, which was on, is not in the show file any more: the show has no cues now',
     );
     const dark = { kind: 'keep-out-held', longestS: 0.1 } as const;
     expect(inWords({ ...dark, fixtures: ['Front 1'], times: 1 })).toMatchObject({

@@ -146,3 +146,17 @@ it('by OSC: one press is one cue, whatever a desk repeats', async () => {
     desk.close();
   }
 });
+
+it('a reload that takes out the cue that is on says so, and which is on now', async () => {
+  await until('the glow is lit', () => last()[GLOW] === 255, 20);
+  await tell('cue', 'storm');
+  await until('the storm is on', () => last()[SEA] === STORM_SEA, 20);
+  writeFileSync(show, SHOW.replace(/ {2}storm: .*\n/, ''));
+  daemon.signal('SIGHUP');
+  await until('it is told', () => daemon.log.some(({ kind }) => kind === 'cue-gone'), 20);
+  expect(daemon.log.find(({ kind }) => kind === 'cue-gone')).toMatchObject({
+    cue: 'storm',
+    on: 'prologue',
+  });
+  await until('the first cue is out', () => last()[GLOW] === 255 && last()[SEA] === 0, 20);
+});
