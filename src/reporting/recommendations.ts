@@ -285,13 +285,21 @@ function noise(report: Source): Recommendation[] {
 }
 
 function dropped({ dropped: list }: Source): Recommendation[] {
-  return list.slice(0, 1).map(({ count, what, reason }) => ({
-    what: `${counted(count, 'message')} ${count === 1 ? 'was' : 'were'} dropped: ${what} (${reason}).`,
+  const isRefused = ({ reason }: Source['dropped'][number]) => reason === 'sender-not-allowed';
+  const some = list.filter((one, index) => index === 0 || isRefused(one));
+  return some.map(({ count, what, reason, from }) => ({
+    what:
+      reason === 'sender-not-allowed' && from !== undefined
+        ? `${counted(count, 'datagram')} ${count === 1 ? 'was' : 'were'} refused: ${from} is not in \`allow\` of the input.`
+        : `${counted(count, 'message')} ${count === 1 ? 'was' : 'were'} dropped: ${what} (${reason}).`,
     act:
-      reason === 'unknown-tracker'
-        ? 'Give these trackers to somebody in the show, make them spares, or switch them off.'
-        : 'Look at the settings of the sender against `inputs` in the show.',
-    weightS: count / DROPPED_A_SECOND / 10,
+      reason === 'sender-not-allowed'
+        ? 'If it is the tracking, add that address to `allow` of its input; if not, find out who sends.'
+        : reason === 'unknown-tracker'
+          ? 'Give these trackers to somebody in the show, make them spares, or switch them off.'
+          : 'Look at the settings of the sender against `inputs` in the show.',
+    // Of a machine that is refused all is lost, and not a message here and there.
+    weightS: count / DROPPED_A_SECOND / (reason === 'sender-not-allowed' ? 1 : 10),
   }));
 }
 

@@ -142,7 +142,9 @@ export interface PerformerReport {
   readonly reportHz: number;
   /** Share of the reports that were kept out of the track. */
   readonly gatedShare: number;
+  /** Without those that an operator's stop was: these are stops. */
   readonly losses: number;
+  readonly stops: number;
   readonly longestLossS: number;
   readonly stretches: readonly Stretch[];
   /** Where they walked while they were seen, metres: stretches without a gap. */

@@ -184,12 +184,17 @@ function figures(report: Report, show: Show): string {
 export function followedFigures({ performers, losses }: Report): string[] {
   const sinceS = performers.reduce((sum, one) => sum + one.sinceS, 0);
   const followedS = performers.reduce((sum, one) => sum + one.followedS, 0);
+  const stops = losses.filter(({ cause }) => cause === 'operator-stop').length;
+  const lost = losses.length - stops;
   return [
     figure(
       sinceS > 0 ? inWords.share(followedS / sinceS) : 'never',
       'followed, over all performers',
     ),
-    figure(String(losses.length), losses.length === 1 ? 'loss' : 'losses'),
+    figure(String(lost), lost === 1 ? 'loss' : 'losses'),
+    ...(stops === 0
+      ? []
+      : [figure(String(stops), stops === 1 ? 'operator stop' : 'operator stops')]),
   ];
 }
 

@@ -93,7 +93,7 @@ export function reportText(
     ...performers.map(one =>
       one.firstS === undefined
         ? `  ${one.label.padEnd(16)}     ${neverHeard(one)}`
-        : `  ${one.label.padEnd(16)}${inWords.share(one.availability).padStart(10)}${String(one.losses).padStart(8)}${(one.losses > 0 ? inWords.duration(one.longestLossS) : '').padStart(11)}${one.meanConfidence.toFixed(2).padStart(12)}${one.reportHz.toFixed(1).padStart(11)}${one.offStageS >= 1 ? `  off stage ${inWords.duration(one.offStageS)}` : ''}`,
+        : `  ${one.label.padEnd(16)}${inWords.share(one.availability).padStart(10)}${String(one.losses).padStart(8)}${(one.losses > 0 ? inWords.duration(one.longestLossS) : '').padStart(11)}${one.meanConfidence.toFixed(2).padStart(12)}${one.reportHz.toFixed(1).padStart(11)}${one.offStageS >= 1 ? `  off stage ${inWords.duration(one.offStageS)}` : ''}${one.stops > 0 ? `  stopped ${inWords.times(one.stops)}` : ''}`,
     ),
     '',
     ...feedLines(report.trackerFeeds).flatMap((line, i, all) => [

@@ -53,7 +53,8 @@ export function makeReport(
     .map(loss => reported(loss, endS));
   const offStage = reportedOffStage(statistics.offStage.all, endS);
   const performers = statistics.performers.map((one): PerformerReport => {
-    const mine = losses.filter(loss => loss.performer === one.name);
+    const all = losses.filter(loss => loss.performer === one.name);
+    const mine = all.filter(({ cause }) => cause !== 'operator-stop');
     const gated = one.verdicts.gated ?? 0;
     return {
       name: one.name,
@@ -70,6 +71,7 @@ export function makeReport(
       reportHz: one.sinceS > 0 ? (one.reports - one.offStageReports) / one.sinceS : 0,
       gatedShare: one.reports > 0 ? gated / one.reports : 0,
       losses: mine.length,
+      stops: all.length - mine.length,
       longestLossS: Math.max(0, ...mine.map(({ forS }) => forS)),
       stretches: one.stretches,
       path: one.path.stretches(),

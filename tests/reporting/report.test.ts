@@ -370,8 +370,10 @@ describe('what people did', () => {
     run(3, { 1: [2, 6], 2: [8, 7] });
     const { losses, performers } = report();
     expect(losses).toMatchObject([{ performer: 'tobias', cause: 'operator-stop' }]);
+    const tobias = performers.find(({ name }) => name === 'tobias');
+    expect(tobias).toMatchObject({ losses: 0, stops: 1, longestLossS: 0 });
     expect(losses[0]?.forS).toBeGreaterThan(6);
-    expect(performers.map(one => one.losses)).toEqual([0, 1]);
+    expect(performers.map(one => one.stops)).toEqual([0, 1]);
   });
 
   it('is one line for all, with who asked, and none for each step of it', () => {
