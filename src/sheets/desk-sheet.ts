@@ -45,6 +45,21 @@ export function deskOrdersText(all: readonly DeskSheet[]): string[] {
   });
 }
 
+/** What the loss of the desk does to the light, where its slots are signals: levels, and masters of mappings. */
+export function deskLossText(all: readonly DeskSheet[]): string[] {
+  return all.flatMap(one => {
+    const said = one.slots
+      .filter(({ kind }) => kind === 'signal')
+      .map(
+        ({ slot, does, gone }) =>
+          `slot ${slot} (${does}) ${gone.replace(/^unknown: to/, 'is not known, and its light goes to')}`,
+      );
+    return said.length === 0
+      ? []
+      : [`When ${wireOf(one)} of the desk ("${one.name}") is no longer heard: ${said.join('; ')}.`];
+  });
+}
+
 const USES = {
   desk: 'as the desk sends it',
   safe: "the desk's own level as the safe value",

@@ -10,7 +10,7 @@ import {
   leavesAloneText,
   valuesText,
 } from './cue-sheets.js';
-import { deskOrdersText, groundText } from './desk-sheet.js';
+import { deskLossText, deskOrdersText, groundText } from './desk-sheet.js';
 import { keepOutText } from './keep-out-sheet.js';
 import { safeLights } from './safe-lights.js';
 import { safeKey, safePlan } from './safe-plan.js';
@@ -47,6 +47,7 @@ export function safetyPage(show: Show, sheet: SafetySheet, printed: string): str
       ]),
     ),
     ...titled('What passes from the desk', groundText(sheet.desk)),
+    ...titled('What the loss of the desk does', deskLossText(sheet.desk)),
     '<h2>Limits on what leaves, in every state</h2>',
     list([
       `At most ${sheet.limits.flashesPerSecond} flashes a second over all fixtures together (WCAG 2.3.1; a flash is counted where its rise begins). Falls of light are never held up.`,

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { deskOrdersText, groundText, takenBy } from '../../src/sheets/desk-sheet.js';
+import { deskLossText, deskOrdersText, groundText, takenBy } from '../../src/sheets/desk-sheet.js';
 import { safetyPage } from '../../src/sheets/safety-page.js';
 import { safetySheet } from '../../src/sheets/safety-sheet.js';
 import { changed, MINIMAL } from '../show/base.js';
@@ -22,6 +22,20 @@ test('the sheet for the venue has what the desk can stop and enable', () => {
   expect(deskOrdersText(SHEET.desk)).toEqual([
     'By sACN universe 201, on eth1, of the desk: slot 3 stops everybody, while above a half (desk gone: stays as it was); slot 5 enables strobe, while above a half (desk gone: let go: drops at once).',
   ]);
+});
+
+test('and what its loss does to the light, where a slot is a signal', () => {
+  expect(deskLossText(SHEET.desk)).toEqual([
+    'When sACN universe 201, on eth1, of the desk ("control") is no longer heard: slot 4 (signal sea: drives nothing) stays as it was.',
+  ]);
+  const unknown = SHEET.desk.map(one => ({
+    ...one,
+    slots: one.slots.map(slot => ({ ...slot, gone: 'unknown: to safe values' })),
+  }));
+  expect(deskLossText(unknown)[0]).toMatch(/is not known, and its light goes to safe values\.$/);
+  expect(safetyPage(SHOW, SHEET, '2026-11-30')).toContain(
+    '<h2>What the loss of the desk does</h2>',
+  );
 });
 
 test('and what passes from it without any limit of ours', () => {
