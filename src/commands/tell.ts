@@ -17,7 +17,8 @@ no error: the answer says so.
   resume PERFORMER           it may come back; or \`resume everybody\`
   off PERFORMER              they are off stage: absent, and not lost, until heard on it again; or \`off everybody\`
   on PERFORMER               they are on stage after all; or \`on everybody\`
-  cue NAME                   this cue is on from now on; \`cue next\` and \`cue back\`: the one after it or before it
+  cue NAME                   this cue is on from now on; \`cue next\` and \`cue back\`: the one after it or before it;
+                             \`cue next NAME\`: only while that cue is on
   pin HEAD PERFORMER         a head that chooses (nearest, first, share) is on them whatever its rule says, until
                              \`unpin HEAD\`. While they are lost it is dark, and waits for them
   highlight FIXTURE          shows a fixture, or a group of them, while you focus: open, full, white, where it points.

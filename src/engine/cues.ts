@@ -201,6 +201,17 @@ export function goToCue(
   return index === undefined ? undefined : want(cues, index, cause, by);
 }
 
+/** Why no step is made from this cue; undefined: it is the one that is on, or none was named. */
+export function hasMovedOn(cues: Cues, from: string | undefined): string | undefined {
+  const on = cues.plans[comingOf(cues)]?.name;
+  return from === undefined || on === undefined || on === from ? undefined : movedOn(from, on);
+}
+
+/** For people, without the sentence's end. */
+export function movedOn(from: string, on: string): string {
+  return `this was asked in cue "${from}", and cue "${on}" is on by now`;
+}
+
 function want(cues: Cues, index: number, cause: OperatorCause, by: string | undefined): boolean {
   if (index === comingOf(cues)) return false;
   cues.wanted = index;

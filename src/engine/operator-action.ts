@@ -28,8 +28,11 @@ export type OperatorAction = Asked &
     | { readonly kind: 'off'; readonly performer: string | undefined; readonly away?: true }
     /** They are on the stage after all. */
     | { readonly kind: 'on'; readonly performer: string | undefined }
-    /** This cue is on from now on; or the one after it, or before it. */
-    | { readonly kind: 'cue'; readonly to: CueTarget }
+    /**
+     * This cue is on from now on; or the one after it, or before it. `from`: the cue in which it was asked, so that two
+     * presses of one button are one step.
+     */
+    | { readonly kind: 'cue'; readonly to: CueTarget; readonly from?: string }
     /** A head that chooses is on this performer whatever its rule says, until it is let go (undefined). */
     | { readonly kind: 'pin'; readonly fixture: string; readonly performer: string | undefined }
     /** Mappings of this title act no more, or again. */

@@ -6,7 +6,7 @@ import type { Show } from '../show/model.js';
 import { unreachable } from '../stage/unreachable.js';
 import { type Actions, enterAgain } from './actions.js';
 import type { Choices } from './chooser.js';
-import { type Cues, comingOf, goToCue, turnMapping } from './cues.js';
+import { type Cues, comingOf, goToCue, hasMovedOn, turnMapping } from './cues.js';
 import type { EngineEvent, Kept, KeptAway } from './events.js';
 import type { Fades } from './fades.js';
 import { type Hazards, keptOff } from './hazards.js';
@@ -237,6 +237,8 @@ function carryOut(operated: Operated, action: OperatorAction, nowS: number): Don
     return changed ? CHANGED : AS_IT_WAS;
   }
   if (action.kind === 'cue') {
+    const late = hasMovedOn(cues, action.from);
+    if (late !== undefined) return late;
     const changed = goToCue(cues, action.to, action.cause, action.by);
     if (changed === undefined) return noSuchCue(cues, action.to);
     return changed ? CHANGED : AS_IT_WAS;

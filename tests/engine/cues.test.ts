@@ -118,6 +118,24 @@ describe('a cue', () => {
     ]);
   });
 
+  it('is a step from the cue in which it was asked, and refused where another is on by now', () => {
+    const rig = live();
+    const step = (id: number) =>
+      rig.order({ kind: 'cue', to: 'next', from: 'prologue', cause: 'command', id });
+    step(1);
+    step(2);
+    rig.run(0.1, BOTH);
+    step(3);
+    rig.run(0.1, BOTH);
+    expect(rig.view.cue).toMatchObject({ name: 'storm' });
+    expect(rig.eventsOf('operator-done').map(({ action }) => action.id)).toEqual([1]);
+    expect(
+      rig.eventsOf('operator-refused').map(({ action, reason }) => [action.id, reason]),
+    ).toEqual(
+      [2, 3].map(id => [id, 'this was asked in cue "prologue", and cue "storm" is on by now']),
+    );
+  });
+
   it('the last has no next, and the first no back; an unknown one is refused', () => {
     const rig = live();
     go(rig, 'back');

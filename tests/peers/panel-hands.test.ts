@@ -103,7 +103,7 @@ it('has each act under the keyboard, by a name of its own', async () => {
 it('does each of them by the keyboard, and says what became of it', async () => {
   const steps: [press: () => Promise<unknown>, said: RegExp][] = [
     [() => press('Go storm'), /^Cue storm comes on\.$/],
-    [() => press('Back evening'), /^Cue evening comes on\.$/],
+    [() => sleep(700).then(() => press('Back evening')), /^Cue evening comes on\.$/],
     [() => press('Stop Ines'), /^Ines stopped\.$/],
     [
       async () => {
@@ -140,6 +140,46 @@ it('does each of them by the keyboard, and says what became of it', async () => 
     await act();
     await expect.poll(said, { timeout: 5000 }).toMatch(text);
   }
+}, 60_000);
+
+it('does nothing late for whoever pressed while the panel stood still, but a stop', async () => {
+  await page.locator('.page:not(.old)').waitFor({ timeout: 15_000 });
+  const cues = logged('cue').length;
+  const stops = logged('stopped').length;
+  const pid = panelPid(daemon.pid);
+  process.kill(pid, 'SIGSTOP');
+  await press('Go storm');
+  await expect.poll(said, { timeout: 12_000 }).toMatch(/^Go: the panel did not answer/);
+  await press('Stop');
+  process.kill(pid, 'SIGCONT');
+  await until('the stop is carried out', () => logged('stopped').length > stops);
+  await page.locator('.page:not(.old)').waitFor({ timeout: 20_000 });
+  await sleep(1000);
+  expect(logged('cue').length).toBe(cues);
+  await press('Resume…');
+  await page.keyboard.press('Tab');
+  await page.keyboard.press('Enter');
+  await expect.poll(said).toMatch(/^Everybody resumed\.$/);
+}, 60_000);
+
+it('takes one step for two presses at once, on one page and on two', async () => {
+  const other = await page.context().newPage();
+  await other.setViewportSize({ width: 1400, height: 900 });
+  await other.goto(`http://127.0.0.1:${WIRE_PORT}/#token=${token}`);
+  await other.getByRole('button', { name: 'Go storm' }).waitFor({ timeout: 20_000 });
+  await sleep(1000);
+  const both = [page, other].map(one => one.getByRole('button', { name: 'Go storm' }));
+  await Promise.all(both.map(one => one.dispatchEvent('click')));
+  await button('Back evening').waitFor();
+  await sleep(1000);
+  expect(logged('cue').at(-1)).toMatchObject({ cue: 'storm' });
+  await button('Back evening').evaluate((one: HTMLElement) => {
+    one.click();
+    one.click();
+  });
+  await button('Go storm').waitFor();
+  expect(logged('cue').at(-1)).toMatchObject({ cue: 'evening' });
+  await other.close();
 }, 60_000);
 
 async function hold(): Promise<void> {

@@ -12,9 +12,14 @@ import type { Request } from './request-words.js';
 /** The action with the name of the performer, or the cue, where the label was given, or the name in other letters. */
 export function withNames(action: OperatorAction, show: Show): OperatorAction {
   if (action.kind === 'cue') {
-    const { to } = action;
+    const { to, from } = action;
     const cue = typeof to === 'string' ? undefined : findNamed(to.name, show.cues);
-    return cue === undefined ? action : { ...action, to: { name: cue.name } };
+    const before = from === undefined ? undefined : findNamed(from, show.cues);
+    return {
+      ...action,
+      ...(cue && { to: { name: cue.name } }),
+      ...(before && { from: before.name }),
+    };
   }
   if (action.kind === 'highlight') {
     const fixture = action.fixture && findNamed(action.fixture, fixtureNames(show))?.name;

@@ -79,6 +79,14 @@ export function parseRequest(
     const to = tracker === 'next' || tracker === 'back' ? tracker : { name: tracker };
     return { kind: 'operate', action: { kind: 'cue', to, ...asked } };
   }
+  if (verb === 'cue' && (tracker === 'next' || tracker === 'back') && performer !== undefined) {
+    if (rest.length === 0) {
+      return {
+        kind: 'operate',
+        action: { kind: 'cue', to: tracker, from: performer, ...asked },
+      };
+    }
+  }
   if (verb === 'highlight' && tracker !== undefined && rest.length === 0) {
     const isOff = tracker === 'off' && performer === undefined;
     if (isOff) return { kind: 'operate', action: { kind: verb, fixture: undefined, ...asked } };

@@ -1,3 +1,4 @@
+import { movedOn } from '../../engine/cues.js';
 import type { OperatorAction } from '../../engine/operator-action.js';
 import type { EnabledClass } from '../../protocols/osc/orders.js';
 import { type Labels, labelsOf, NAMES_AS_LABELS } from '../../show/labels.js';
@@ -208,6 +209,11 @@ function cannotHold(hazard: EnabledClass, show: Show): string | undefined {
 /** All light is at the safe look then; what has to hold when it comes back must not be lost. */
 function withoutEngine(supervisor: Supervisor, action: OperatorAction, labels: Labels): Answer {
   if (action.kind === 'cue') {
+    const { from } = action;
+    const on = supervisor.show.cues[supervisor.keeping.cue]?.name;
+    if (from !== undefined && on !== undefined && on !== from) {
+      return { outcome: 'refused', ok: false, text: `Refused: ${movedOn(from, on)}.` };
+    }
     const next = supervisor.keeping.cueNext(action.to, action.by);
     if (next === undefined) {
       const which = typeof action.to === 'string' ? 'cues' : `cue "${action.to.name}"`;

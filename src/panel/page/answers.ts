@@ -39,7 +39,7 @@ export function pressName([act = '', ...rest]: readonly string[]): string {
     case 'resume':
       return of === 'everybody' ? 'Resume' : `Resume ${of}`;
     case 'cue':
-      return of === 'next' ? 'Go' : of === 'back' ? 'Back' : `Cue ${of}`;
+      return rest[0] === 'next' ? 'Go' : rest[0] === 'back' ? 'Back' : `Cue ${of}`;
     case 'on':
       return `On stage (${of})`;
     case 'off':

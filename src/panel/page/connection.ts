@@ -22,6 +22,8 @@ const AGAIN_MS = 1000;
 const NO_ANSWER_MS = 300;
 /** An enable is held by what the hand sees: a picture, or an answer, that is later than that releases it. */
 const HOLD_WITHIN_MS = 1000;
+/** Whoever presses does it by what they see: of an older picture only a stop is sent. */
+const SEEN_WITHIN_MS = 3000;
 const ACT_WITHIN_MS = 8000;
 const DOOR_WITHIN_MS = 5000;
 const WRONG_LINK = 'Wrong token in the link.';
@@ -144,14 +146,30 @@ export class Connection {
     this.#tell();
   }
 
+  /** What makes light safe is done however late it comes; all else only by whoever saw how it is now. */
   async act(...words: string[]): Promise<Answer> {
+    const isSafe = words[0] === 'stop' || words[0] === 'release';
+    const { snapshot, cameMs } = this;
+    const oldMs = performance.now() - cameMs;
+    if (!isSafe && (snapshot === undefined || oldMs > SEEN_WITHIN_MS)) {
+      const old =
+        snapshot === undefined
+          ? 'there is no picture'
+          : `the picture is ${(oldMs / 1e3).toFixed(0)} s old`;
+      const text = `Nothing was done: ${old}. Press again once a new one has come.`;
+      return { ok: false, text };
+    }
+    const request = isSafe ? { words } : { words, seen: snapshot?.sequence };
     const free = setTimeout(() => {
       this.#letGo();
       this.#others.postMessage('let go');
     }, NO_ANSWER_MS);
-    const answer = await this.#post({ words }, ACT_WITHIN_MS);
+    const answer = await this.#post(request, ACT_WITHIN_MS);
     clearTimeout(free);
-    const text = `${pressName(words)}: the panel did not answer. Check whether it was done before you try again.`;
+    const later = isSafe
+      ? 'It is done as soon as the panel can. Do not wait for it: act at the desk.'
+      : 'Check whether it was done. If it was not, it will not be done later: press again.';
+    const text = `${pressName(words)}: the panel did not answer. ${later}`;
     return answer ?? { ok: false, text };
   }
 

@@ -1,10 +1,13 @@
-import { useState } from 'preact/hooks';
+import { useRef, useState } from 'preact/hooks';
 import { cueOf, heldByInWords } from '../../live/reading.js';
 import type { LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage } from '../../live/stage-schema.js';
 import { AskFirst } from './ask-first.js';
 import type { Answer, Connection } from './connection.js';
 import { Hold } from './hold.js';
+
+/** A button that meant something else so shortly before is not what the finger was for. */
+const SETTLED_MS = 500;
 
 export type Act = (...words: string[]) => Promise<unknown>;
 
@@ -21,7 +24,7 @@ export function Operator({ stage, snapshot, connection, act, say }: OperatorProp
   if (!connection.mayAct) return <Door connection={connection} />;
   return (
     <>
-      <Cues stage={stage} snapshot={snapshot} act={act} />
+      <Cues stage={stage} snapshot={snapshot} act={act} say={say} />
       <Hazards {...{ stage, snapshot, connection, act, say }} />
       <Performers snapshot={snapshot} act={act} />
       <Spares stage={stage} snapshot={snapshot} act={act} />
@@ -37,24 +40,29 @@ export function Operator({ stage, snapshot, connection, act, say }: OperatorProp
 
 type Section = Omit<OperatorProps, 'connection' | 'say'>;
 
-function Cues({ stage, snapshot, act }: Section) {
+function Cues({ stage, snapshot, act, say }: Section & Pick<OperatorProps, 'say'>) {
   if (stage.cues.length === 0) return null;
   const on = cueOf(stage, snapshot);
   const next = stage.cues[on + 1];
   const back = stage.cues[on - 1];
+  // By the cue that is on: of two who press at once, or one finger that bounces, only the first goes on.
+  const from = stage.cues[on]?.name ?? '';
+  const changed = useRef({ from, atMs: Number.NEGATIVE_INFINITY });
+  if (changed.current.from !== from) changed.current = { from, atMs: performance.now() };
+  const step = (to: 'next' | 'back') => {
+    if (performance.now() - changed.current.atMs > SETTLED_MS) return act('cue', to, from);
+    const text =
+      'Nothing was done: the cue had just changed. Look at the buttons, and press again.';
+    return say({ ok: false, text });
+  };
   return (
     <section aria-label="Cues">
       <h3>Cues</h3>
       <div class="cue-buttons">
-        <button type="button" disabled={back === undefined} onClick={() => act('cue', 'back')}>
+        <button type="button" disabled={back === undefined} onClick={() => step('back')}>
           Back{back !== undefined && <small>{back.label}</small>}
         </button>
-        <button
-          type="button"
-          class="go"
-          disabled={next === undefined}
-          onClick={() => act('cue', 'next')}
-        >
+        <button type="button" class="go" disabled={next === undefined} onClick={() => step('next')}>
           Go{next !== undefined && <small>{next.label}</small>}
         </button>
       </div>

@@ -14,17 +14,22 @@ const ACTS = [
   'release',
 ] as const;
 
+/** They make light safe, and are done however late they come. */
+export const ANY_TIME: ReadonlySet<string> = new Set<(typeof ACTS)[number]>(['stop', 'release']);
+
 export const ActSchema = z
   .object({
     words: z
       .tuple([z.enum(ACTS)], z.string().min(1).max(100))
       .refine(words => words.length <= 3, 'at most three words')
-      .describe('As `lampwright tell` takes them: ["stop", "everybody"], ["cue", "next"].'),
+      .describe(
+        'As `lampwright tell` takes them: ["stop", "everybody"], ["cue", "storm"]; ["cue", "next", "evening"] goes on from that cue, and is refused where another is on by now.',
+      ),
     seen: z
       .int()
       .optional()
       .describe(
-        'Of a hold, which takes it: the `sequence` of the newest snapshot that the hand has seen. One that is older than a second enables nothing.',
+        'The `sequence` of the newest snapshot that the hand has seen: all but stop and release take it. Of one that is older than 3 s, of a hold than 1 s, nothing is done.',
       ),
     page: z
       .string()
@@ -34,4 +39,7 @@ export const ActSchema = z
         'Any name of whoever asks. Each that holds an enable is a hand of its own, also where several come from one address: the first who lets go ends it, until all have.',
       ),
   })
-  .refine(({ words, seen }) => words[0] !== 'hold' || seen !== undefined, 'a hold takes `seen`');
+  .refine(
+    ({ words, seen }) => ANY_TIME.has(words[0]) || seen !== undefined,
+    'all but stop and release take `seen`',
+  );

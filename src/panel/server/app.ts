@@ -4,7 +4,7 @@ import { type Context, Hono } from 'hono';
 import { bodyLimit } from 'hono/body-limit';
 import { secureHeaders } from 'hono/secure-headers';
 import type { LiveLine } from '../../live/schema.js';
-import { ActSchema } from './act-schema.js';
+import { ActSchema, ANY_TIME } from './act-schema.js';
 import type { Doors, Knock, Refusal, Verdict } from './doors.js';
 import type { Metrics } from './metrics.js';
 import { openApi } from './openapi.js';
@@ -22,8 +22,8 @@ const DOOR = '/api/door';
 const STREAM = '/api/stream';
 /** Whoever holds an enable has to see the stage: a snapshot of a second ago is what they see, seconds. */
 const HOLD_WITHIN_S = 1;
-/** The page waits no longer for an answer, and what is done later would surprise: seconds. */
-const ACT_WITHIN_S = 8;
+/** Whoever goes to a cue, or resumes, does it by what they see; what is carried out later would surprise: seconds. */
+const ACT_WITHIN_S = 3;
 /** What a path takes; HEAD is answered as GET. */
 const METHODS = new Map([
   ['/healthz', 'GET'],
@@ -182,7 +182,8 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
       const withinS = withinSOf(words[0], seenForS);
       if (withinS !== undefined && withinS <= 0) {
         metrics.refused('too late');
-        return c.json({ ok: false, outcome: 'refused', text: LATE_HOLD }, 409);
+        const text = words[0] === 'hold' ? LATE_HOLD : LATE_ACT;
+        return c.json({ ok: false, outcome: 'refused', text }, 409);
       }
       const from = (c.env.incoming.socket.remoteAddress ?? '').replace(/^::ffff:/, '');
       // Networks deliver what was pressed earlier later: what brings light is not done after what took it away.
@@ -223,7 +224,7 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
 }
 
 const IT_TAKES =
-  'it takes JSON: { "words": ["stop", "everybody"] }, and at most three words; a hold takes "seen" as well, the sequence of the newest snapshot';
+  'it takes JSON: { "words": ["stop", "everybody"] }, and at most three words; all but stop and release take "seen" as well, the sequence of the newest snapshot';
 const LATE_HOLD =
   'The enable came more than a second late, so it is not held. Release, and press again.';
 const OVERTAKEN_RESUME =
@@ -231,10 +232,13 @@ const OVERTAKEN_RESUME =
 const OVERTAKEN_HOLD =
   'The hand has let go since it saw this snapshot, so the enable is not held. Hold it by a newer one.';
 
+const LATE_ACT =
+  'Nothing was done: it came more than 3 s late. Look at what is on now, and press again.';
+
 /** What makes light safe is done however late it comes. */
 function withinSOf(act: string, seenForS: number): number | undefined {
-  if (act === 'stop' || act === 'release') return undefined;
-  return act === 'hold' ? HOLD_WITHIN_S - seenForS : ACT_WITHIN_S;
+  if (ANY_TIME.has(act)) return undefined;
+  return (act === 'hold' ? HOLD_WITHIN_S : ACT_WITHIN_S) - seenForS;
 }
 
 function knockOf(c: Asked): Knock {

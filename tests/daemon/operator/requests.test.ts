@@ -77,6 +77,12 @@ it('says of a machine that has not the light that the other one is to be told as
 
 it('takes cues by name, label, next and back; what is so already is no fault', async () => {
   expect(await tell('cue', 'next')).toMatchObject({ outcome: 'done', text: 'Cue storm comes on.' });
+  expect(await tell('cue', 'next', 'Prologue')).toMatchObject({
+    outcome: 'refused',
+    text: expect.stringMatching(
+      /^Refused: this was asked in cue "prologue", and cue "storm" is on/i,
+    ),
+  });
   expect(await tell('cue', 'Storm')).toMatchObject({
     outcome: 'already so',
     text: 'Cue storm is on already.',

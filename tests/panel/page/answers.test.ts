@@ -5,7 +5,8 @@ it('names what was pressed while no answer has come', () => {
   const texts = [
     ['stop', 'everybody'],
     ['resume', 'mara'],
-    ['cue', 'next'],
+    ['cue', 'next', 'evening'],
+    ['cue', 'storm'],
     ['mapping', 'off', 'The stove'],
     ['assign', '12', 'mara'],
   ].map(words => sentOf(words).text);
@@ -13,6 +14,7 @@ it('names what was pressed while no answer has come', () => {
     'Stop sent, no answer yet.',
     'Resume mara sent, no answer yet.',
     'Go sent, no answer yet.',
+    'Cue storm sent, no answer yet.',
     'Mapping The stove off sent, no answer yet.',
     'Tracker 12 to mara sent, no answer yet.',
   ]);

@@ -171,6 +171,34 @@ it('gives up nothing for an act that is answered', async () => {
   expect(told).toEqual([]);
 });
 
+it('says which picture a press was made by, and sends none but a stop with an old one', async () => {
+  const connection = await started('right');
+  void connection.act('cue', 'next', 'evening');
+  expect(bodies).toMatchObject([{ words: ['cue', 'next', 'evening'], seen: 41 }]);
+  await vi.advanceTimersByTimeAsync(3100);
+  const { snapshot } = connection;
+  connection.cameMs = performance.now() - 3100;
+  expect(snapshot).toBeDefined();
+  expect(await connection.act('resume', 'everybody')).toEqual({
+    ok: false,
+    text: 'Nothing was done: the picture is 3 s old. Press again once a new one has come.',
+  });
+  expect(bodies).toHaveLength(1);
+  void connection.act('stop', 'everybody');
+  expect(bodies).toHaveLength(2);
+});
+
+it('says of what has no answer whether it may still be done', async () => {
+  const connection = await started('right');
+  vi.stubGlobal('fetch', (path: string, init: RequestInit) =>
+    path === '/api/act' ? Promise.reject(new Error('no answer')) : answer(path, init),
+  );
+  const go = await connection.act('cue', 'next', 'evening');
+  expect(go.text).toMatch(/^Go: the panel did not answer\. .*will not be done later/);
+  const stop = await connection.act('stop', 'everybody');
+  expect(stop.text).toMatch(/^Stop: the panel did not answer\. It is done as soon as/);
+});
+
 it('holds an enable by the newest snapshot, and waits a second for the answer', async () => {
   const connection = await started('right');
   const done = connection.hold('atmospheric');

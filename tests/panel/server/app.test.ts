@@ -5,6 +5,10 @@ import { Connections } from '../../../src/panel/server/serve.js';
 import { LANTERN, seen, snapshotOf } from '../support.js';
 import { by, panel } from './panel.js';
 
+interface Said {
+  readonly text: string;
+}
+
 describe('the panel', () => {
   it('has no stream for HEAD', async () => {
     const { ask, streams } = panel();
@@ -127,17 +131,31 @@ describe('the panel', () => {
     ]);
   });
 
-  it('does what makes light safe however late, and nothing else later than the page waits', async () => {
-    const { act, acts } = panel();
-    for (const verb of ['stop', 'release', 'resume', 'cue']) {
-      expect((await act({ words: [verb, 'x'] })).status).toBe(200);
-    }
+  it('does what makes light safe however late, and nothing else for whoever saw no picture within 3 s', async () => {
+    const { act, acts, metrics, record, clock } = panel();
+    const late = ['resume', 'off', 'on', 'cue', 'assign', 'unassign', 'mapping'];
+    const statuses = async (verbs: readonly string[], more: object) => {
+      const all = [];
+      for (const verb of verbs) all.push((await act({ words: [verb, 'x'], ...more })).status);
+      return [...new Set(all)];
+    };
+    record.take({ ...snapshotOf(LANTERN), sequence: 7 });
+    clock.nowS = 1;
+    expect(await statuses(['stop', 'release'], {})).toEqual([200]);
+    expect(await statuses(late, {})).toEqual([400]);
+    expect(await statuses(late, { seen: 7 })).toEqual([200]);
     expect(acts).toEqual([
       ['stop', undefined],
       ['release', undefined],
-      ['resume', 8],
-      ['cue', 8],
+      ...late.map(verb => [verb, 2]),
     ]);
+    // The process stood still, and what had waited for it comes at once.
+    clock.nowS = 10;
+    expect(await statuses(late, { seen: 7 })).toEqual([409]);
+    expect(await statuses(['stop', 'release'], { seen: 7 })).toEqual([200]);
+    const { text } = (await (await act({ words: ['cue', 'next'], seen: 7 })).json()) as Said;
+    expect(text).toMatch(/^Nothing was done: it came more than 3 s late/);
+    expect(await metrics.text()).toMatch(/refused_total\{reason="too late"\} 8\n/);
   });
 
   it('gives a page that begins anew the place of its stream before, and no other', async () => {
