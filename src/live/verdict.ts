@@ -92,11 +92,16 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
     ...{ level, line, details },
     others: [...outs, ...more],
   });
+  const isLost = `${named(lost)} ${lost.length === 1 ? 'is' : 'are'} lost`;
+  /** What else is wrong hides nobody who is lost. */
+  const withLost = (line: string) => {
+    const rest = line.charAt(0).toLowerCase() + line.slice(1);
+    return is('act', hasEngine && lost.length > 0 ? `${isLost} · ${rest}` : line);
+  };
   if (down.length > 0 && down.length === status.outputs.length) {
-    return is('act', 'No light leaves this machine');
+    return withLost('No light leaves this machine');
   }
-  if (!outputs.isWell)
-    return is('act', `Nothing leaves by ${down.map(one => one.name).join(', ')}`);
+  if (!outputs.isWell) return withLost(`Nothing leaves by ${down.map(one => one.name).join(', ')}`);
   if (stops.everybody) return is('act', 'Everybody is stopped');
   if (supervisor.phase !== 'live') {
     const why = supervisor.phase === 'losing' || supervisor.phase === 'safe';
@@ -107,8 +112,8 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
     const isAtStart = performers.every(({ state }) => state === 'not heard');
     return isAtStart ? is('look', 'Nothing heard from tracking yet') : is('act', TRACKING_SILENT);
   }
-  if (lost.length > 0) return is('act', `${named(lost)} ${lost.length === 1 ? 'is' : 'are'} lost`);
   const desk = deskLine(snapshot);
+  if (lost.length > 0) return desk?.level === 'act' ? withLost(desk.line) : is('act', isLost);
   if (desk !== undefined) return is(desk.level, desk.line);
   if (stopped.length > 0) return is('look', `${named(stopped)} stopped`);
   if (others.length > 0) return is('look', `${named(others)} not live yet`);

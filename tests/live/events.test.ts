@@ -19,6 +19,29 @@ it('makes one of what is refused again and again, whatever lies between', () => 
   ]);
 });
 
+it('makes one line of each kind of drop, and of what each output could not send, with the newest numbers', () => {
+  const events: LiveEvent[] = [];
+  const dropped = (count: number, from: string) =>
+    `input dropped: ${count} ${count === 1 ? 'datagram' : 'datagrams'} of a length that no OSC packet has (last: from ${from}); ${count} messages with an address that no route of the show has (last: /a(b) from ${from})`;
+  const unsent = (output: string, count: number) =>
+    `output "${output}": ${count} packets could not be sent from 10.3.0.5: send ENETUNREACH 10.99.0.1:5568`;
+  for (let i = 0; i < 6; i++) {
+    keepEvent(events, event(10 * i, dropped(30 + i, `10.1.0.${i}`), 'dropped'));
+    keepEvent(events, event(10 * i + 1, unsent('extra 1', 2000 + i), 'send-failed'));
+    if (i === 2) keepEvent(events, event(10 * i + 2, 'The Gull is lost', 'performer'));
+    keepEvent(events, event(10 * i + 3, unsent('extra 2', 7 + i), 'send-failed'));
+  }
+  keepEvent(events, event(60, 'input dropped: 1 message with too many arrays', 'dropped'));
+  keepEvent(events, event(70, 'input dropped: 2 messages with too many arrays', 'dropped'));
+  expect(events.map(one => [one.text, one.times])).toEqual([
+    ['The Gull is lost', undefined],
+    [dropped(35, '10.1.0.5'), 6],
+    [unsent('extra 1', 2005), 6],
+    [unsent('extra 2', 12), 6],
+    ['input dropped: 2 messages with too many arrays', 2],
+  ]);
+});
+
 it('keeps apart what happens again later, and takes a count from whoever has counted', () => {
   const events: LiveEvent[] = [];
   for (const [atS, text] of [

@@ -31,6 +31,15 @@ it('says whether everything is all right, the worst first', () => {
   expect(line({ status: { outputs: [output('no carrier'), output()] } })).toBe(
     'act: Nothing leaves by heads',
   );
+  expect(line({ engine: lost, status: { outputs: [output('no carrier'), output()] } })).toBe(
+    'act: The Gull is lost · nothing leaves by heads',
+  );
+  expect(line({ engine: lost, status: { outputs: [output('no carrier')] } })).toBe(
+    'act: The Gull is lost · no light leaves this machine',
+  );
+  expect(line({ engine: lost, status: { desk: [desk({ state: 'gone' })] } })).toBe(
+    'act: The Gull is lost · desk house is gone',
+  );
   expect(line({ status: { troubles: [{ what: 'mapping stove is off', since }] } })).toBe(
     'look: Mapping stove is off',
   );

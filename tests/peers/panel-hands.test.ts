@@ -163,8 +163,8 @@ it('does nothing late for whoever pressed while the panel stood still, but a sto
 }, 60_000);
 
 it('takes one step for two presses at once, on one page and on two', async () => {
-  const other = await page.context().newPage();
-  await other.setViewportSize({ width: 1400, height: 900 });
+  const context = await browser.newContext({ viewport: { width: 1400, height: 900 } });
+  const other = await context.newPage();
   await other.goto(`http://127.0.0.1:${WIRE_PORT}/#token=${token}`);
   await other.getByRole('button', { name: 'Go storm' }).waitFor({ timeout: 20_000 });
   await sleep(1000);
@@ -179,7 +179,7 @@ it('takes one step for two presses at once, on one page and on two', async () =>
   });
   await button('Go storm').waitFor();
   expect(logged('cue').at(-1)).toMatchObject({ cue: 'evening' });
-  await other.close();
+  await context.close();
 }, 60_000);
 
 async function hold(): Promise<void> {

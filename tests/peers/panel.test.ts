@@ -171,6 +171,70 @@ it('has a loss on the page within a second, with its cause', async () => {
   await page.getByRole('heading', { name: 'All is well' }).waitFor({ timeout: 15_000 });
 });
 
+/** Where each control is on the screen of a phone in Operator, of a page that is not scrolled. */
+async function places(): Promise<Record<string, number[]>> {
+  await page.evaluate(() => scrollTo(0, 0));
+  return page.evaluate(() =>
+    Object.fromEntries(
+      Array.from(document.querySelectorAll('nav button, .operator-view button, footer .stop')).map(
+        (one, index) => {
+          const { left, top, width } = one.getBoundingClientRect();
+          return [index, [left, top, width].map(Math.round)];
+        },
+      ),
+    ),
+  );
+}
+
+it('moves no control of a phone when somebody is lost or stopped, nor when it is over', async () => {
+  await page.setViewportSize({ width: 390, height: 844 });
+  await page.getByRole('button', { name: 'Operator', exact: true }).click();
+  await sleep(1000);
+  const before = await places();
+  expect(Object.keys(before).length).toBeGreaterThan(20);
+  silent.add(3);
+  onTestFinished(() => void silent.delete(3));
+  await page.getByRole('heading', { name: 'The Gull is lost' }).waitFor();
+  expect(await places()).toEqual(before);
+  await page.getByRole('button', { name: 'Stop The Gull' }).click();
+  await page.getByRole('button', { name: 'Resume The Gull…' }).waitFor();
+  expect(await places()).toEqual(before);
+  await page.locator('footer .stop').click();
+  await page.getByRole('heading', { name: 'Everybody is stopped' }).waitFor();
+  expect(await places()).toEqual(before);
+  silent.delete(3);
+  await resume();
+  await page.getByRole('heading', { name: 'All is well' }).waitFor({ timeout: 15_000 });
+  expect(await places()).toEqual(before);
+  await page.setViewportSize({ width: 1400, height: 900 });
+}, 60_000);
+
+it('does nothing for a finger on a button that has just moved, and says so', async () => {
+  await sleep(700);
+  const go = page.getByRole('button', { name: 'Go storm' });
+  const box = await go.boundingBox();
+  if (box === null) throw new Error('no Go');
+  const cues = logged('cue').length;
+  // What is lost has more lines in People, above.
+  silent.add(3);
+  onTestFinished(() => void silent.delete(3));
+  await page.waitForFunction(
+    ([top]) => {
+      const now = document.querySelector('.cue-buttons .go')?.getBoundingClientRect().top ?? 0;
+      return Math.abs(now - (top as number)) > 4;
+    },
+    [box.y],
+    { polling: 'raf' },
+  );
+  const at = await go.boundingBox();
+  await page.mouse.click((at?.x ?? 0) + 20, (at?.y ?? 0) + 20);
+  const text = () => page.locator('.said').textContent();
+  await expect.poll(text).toBe('Nothing was done: the button had just moved. Press again.');
+  expect(logged('cue').length).toBe(cues);
+  silent.delete(3);
+  await page.getByRole('heading', { name: 'All is well' }).waitFor({ timeout: 15_000 });
+}, 30_000);
+
 /** One touch, and the light goes. */
 async function stop(): Promise<void> {
   await page.getByRole('heading', { name: 'All is well' }).waitFor({ timeout: 15_000 });

@@ -27,8 +27,10 @@ const SEEN_WITHIN_MS = 3000;
 const ACT_WITHIN_MS = 8000;
 const DOOR_WITHIN_MS = 5000;
 const WRONG_LINK = 'Wrong token in the link.';
-const CHANGED =
-  'The token was changed, so this device can only watch. Scan the new code, or enter the new token. On the show machine, lampwright panel prints both.';
+const NEW_ONE =
+  'Scan the new code, or enter the new token. On the show machine, lampwright panel prints both.';
+const CHANGED = `The token was changed, so this device can only watch. ${NEW_ONE}`;
+const CHANGED_AND_LOCKED = `The token was changed, so this device shows nothing until it has the new one. ${NEW_ONE}`;
 const CHANNEL = 'lampwright-panel';
 /** The panel says something each second. */
 const SILENT_MS = 4000;
@@ -66,8 +68,8 @@ export class Connection {
   /** It takes a token even to look. */
   isLocked = false;
   mayAct = false;
-  /** Why this device's token no longer opens, or the one of a link did not. */
-  tokenFault: string | undefined;
+  /** What is wrong with this device's token: it no longer opens, or the one of a link did not. */
+  #tokenFault: 'changed' | 'wrong link' | undefined;
   readonly #listeners = new Set<() => void>();
   #token: string | undefined;
   /** That of a link, until it was tried. */
@@ -106,6 +108,13 @@ export class Connection {
     return this.#token !== undefined && this.#token !== '';
   }
 
+  /** Why this device's token no longer opens, or the one of a link did not, and what that means for this page. */
+  get tokenFault(): string | undefined {
+    if (this.#tokenFault === undefined) return undefined;
+    if (this.#tokenFault === 'wrong link') return WRONG_LINK;
+    return this.isLocked ? CHANGED_AND_LOCKED : CHANGED;
+  }
+
   listen(listener: () => void): () => void {
     this.#listeners.add(listener);
     return () => this.#listeners.delete(listener);
@@ -123,7 +132,7 @@ export class Connection {
     if (!door.mayAct) return 'Wrong token.';
     this.#token = token.trim();
     keep(this.#token);
-    this.tokenFault = undefined;
+    this.#tokenFault = undefined;
     this.mayAct = true;
     this.isLocked = false;
     this.#letGo();
@@ -133,13 +142,13 @@ export class Connection {
 
   /** What was wrong with a link has been read. */
   forgive(): void {
-    this.tokenFault = undefined;
+    this.#tokenFault = undefined;
     this.#tell();
   }
 
   forget(): void {
     this.#token = undefined;
-    this.tokenFault = undefined;
+    this.#tokenFault = undefined;
     keep('');
     this.mayAct = false;
     this.#letGo();
@@ -206,7 +215,7 @@ export class Connection {
         this.#drop(token);
         this.#tell();
         const why =
-          this.tokenFault === CHANGED ? 'the token of this device no longer counts' : text;
+          this.#tokenFault === 'changed' ? 'the token of this device no longer counts' : text;
         return { ok, text: `Nothing was done: ${why}.` };
       }
       return { ok, text, ...(outcome === 'overtaken' && { isEarly: true }) };
@@ -224,7 +233,7 @@ export class Connection {
   #drop(token: string | undefined): void {
     if (token === undefined || this.#token !== token) return;
     const other = kept();
-    if (other === token) this.tokenFault = CHANGED;
+    if (other === token) this.#tokenFault = 'changed';
     this.#token = other === token ? undefined : other;
     if (other === token) keep('');
   }
@@ -245,11 +254,11 @@ export class Connection {
         if (door.mayAct) {
           this.#token = offered;
           keep(offered);
-        } else this.tokenFault = WRONG_LINK;
+        } else this.#tokenFault = 'wrong link';
         continue;
       } else {
         this.mayAct = door.mayAct;
-        if (door.mayAct && this.tokenFault === CHANGED) this.tokenFault = undefined;
+        if (door.mayAct && this.#tokenFault === 'changed') this.#tokenFault = undefined;
         if (!door.mayAct) this.#drop(token);
         this.isLocked = !door.mayLook;
         this.silence = silenceOf(this.silence, door);

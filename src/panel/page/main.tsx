@@ -22,6 +22,9 @@ const SAID_FOR_MS = 8000;
 /** Nobody may take what was refused for done. */
 const REFUSED_FOR_MS = 20_000;
 
+/** A headline of more letters is set smaller on a phone, so that it has its place. */
+const LONG_LINE = 44;
+
 const VIEWS = ['Plan', 'People', 'Light', 'Time', 'Operator'] as const;
 type View = (typeof VIEWS)[number];
 
@@ -118,7 +121,7 @@ function Panel({ connection }: { connection: Connection }) {
           {status.rehearsal !== undefined && <strong> · rehearsal: {status.rehearsal.what}</strong>}
         </p>
         <div role="status" class="verdict" ref={verdictBar}>
-          <h1>
+          <h1 class={!isOld && verdict.line.length > LONG_LINE ? 'long' : undefined}>
             <LevelMark level={isOld ? 'act' : verdict.level} />
             {isOld ? `This picture is ${ageText(ageS)} old` : verdict.line}
           </h1>
@@ -202,6 +205,7 @@ function Panel({ connection }: { connection: Connection }) {
       </main>
       <Foot
         isStopped={isStopped}
+        isOld={isOld}
         mayAct={connection.mayAct}
         said={said}
         act={act}
@@ -244,12 +248,15 @@ const ageText = (ageS: number) => (ageS < 60 ? `${Math.floor(ageS)} s` : duratio
 /** Stop is always there, one touch, and never asks; to resume does. */
 function Foot({
   isStopped,
+  isOld,
   mayAct,
   said,
   act,
   refuse,
 }: {
   isStopped: boolean;
+  /** Nobody knows whether they are stopped now. */
+  isOld: boolean;
   mayAct: boolean;
   said: Said | undefined;
   act: Act;
@@ -281,7 +288,7 @@ function Foot({
           <rect x="3" y="3" width="10" height="10" />
         </svg>
         <span>
-          {isStopped ? 'Stopped' : 'Stop'}
+          {isStopped && !isOld ? 'Stopped' : 'Stop'}
           {!mayAct && <small> needs the token</small>}
         </span>
       </button>

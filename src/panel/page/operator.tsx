@@ -1,13 +1,11 @@
-import { useRef, useState } from 'preact/hooks';
+import { useLayoutEffect, useRef, useState } from 'preact/hooks';
 import { cueOf, heldByInWords } from '../../live/reading.js';
 import type { LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage } from '../../live/stage-schema.js';
 import { AskFirst } from './ask-first.js';
 import type { Answer, Connection } from './connection.js';
 import { Hold } from './hold.js';
-
-/** A button that meant something else so shortly before is not what the finger was for. */
-const SETTLED_MS = 500;
+import { SETTLED_MS, Settled } from './settled.js';
 
 export type Act = (...words: string[]) => Promise<unknown>;
 
@@ -21,9 +19,37 @@ interface OperatorProps {
 
 /** What may be done in a show. Each act says what became of it, in the line at the bottom of the page. */
 export function Operator({ stage, snapshot, connection, act, say }: OperatorProps) {
+  const all = useRef<HTMLDivElement>(null);
+  const settled = useRef(new Settled());
+  const ignored = useRef(false);
+  useLayoutEffect(() => {
+    const buttons = all.current?.querySelectorAll('button') ?? [];
+    settled.current.look(Array.from(buttons), performance.now());
+  });
   if (!connection.mayAct) return <Door connection={connection} />;
+  const ignore = (event: Event) => {
+    event.stopPropagation();
+    event.preventDefault();
+    say({ ok: false, text: 'Nothing was done: the button had just moved. Press again.' });
+  };
+  /** A stop is done wherever it stands. */
+  const isAimedAt = ({ target }: Event) => {
+    const button = target instanceof Element ? target.closest('button:not(.stops)') : null;
+    return button === null || settled.current.isSettled(button, performance.now());
+  };
   return (
-    <>
+    <div
+      ref={all}
+      onPointerDownCapture={event => {
+        ignored.current = !isAimedAt(event);
+        if (ignored.current) ignore(event);
+      }}
+      onClickCapture={event => {
+        // What the keyboard is on is pressed wherever it stands.
+        if (event.detail > 0 && (ignored.current || !isAimedAt(event))) ignore(event);
+        ignored.current = false;
+      }}
+    >
       <Cues stage={stage} snapshot={snapshot} act={act} say={say} />
       <Hazards {...{ stage, snapshot, connection, act, say }} />
       <Performers snapshot={snapshot} act={act} />
@@ -34,7 +60,7 @@ export function Operator({ stage, snapshot, connection, act, say }: OperatorProp
           Forget the token on this device
         </button>
       </p>
-    </>
+    </div>
   );
 }
 
@@ -88,7 +114,7 @@ function Performers({ snapshot, act }: Pick<Section, 'snapshot' | 'act'>) {
   return (
     <section aria-label="Performers">
       <h3>Performers</h3>
-      <ul class="rows">
+      <ul class="rows steady">
         {snapshot.status.performers.map(({ name, label, state }) => (
           <li key={name}>
             <span class="name">
@@ -191,7 +217,7 @@ function Mappings({ stage, snapshot, act }: Section) {
   return (
     <section aria-label="Mappings">
       <h3>Mappings</h3>
-      <ul class="rows">
+      <ul class="rows steady">
         {titles.map(title => {
           const off = isOff(title);
           return (

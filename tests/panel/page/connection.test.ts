@@ -108,6 +108,10 @@ it('sends a token that was refused once, and keeps it no longer', async () => {
   expect(store.size).toBe(0);
   expect(connection.mayAct).toBe(false);
   expect(connection.tokenFault).toMatch(/^The token was changed, so this device can only watch\./);
+  connection.isLocked = true;
+  expect(connection.tokenFault).toMatch(
+    /^The token was changed, so this device shows nothing until/,
+  );
 });
 
 it('tries the token of a link, and keeps the one it had where that is wrong', async () => {
