@@ -176,12 +176,11 @@ async function places(): Promise<Record<string, number[]>> {
   await page.evaluate(() => scrollTo(0, 0));
   return page.evaluate(() =>
     Object.fromEntries(
-      Array.from(document.querySelectorAll('nav button, .operator-view button, footer .stop')).map(
-        (one, index) => {
-          const { left, top, width } = one.getBoundingClientRect();
-          return [index, [left, top, width].map(Math.round)];
-        },
-      ),
+      Array.from(document.querySelectorAll('nav button, .operator-view button, footer .stop'))
+        .map(one => one.getBoundingClientRect())
+        // Those of a question that is not open have no place.
+        .filter(({ width }) => width > 0)
+        .map(({ left, top, width }, index) => [index, [left, top, width].map(Math.round)]),
     ),
   );
 }
@@ -210,7 +209,9 @@ it('moves no control of a phone when somebody is lost or stopped, nor when it is
 }, 60_000);
 
 it('does nothing for a finger on a button that has just moved, and says so', async () => {
-  await sleep(700);
+  // Go is above the foot of so high a page.
+  await page.setViewportSize({ width: 1400, height: 2000 });
+  await sleep(1000);
   const go = page.getByRole('button', { name: 'Go storm' });
   const box = await go.boundingBox();
   if (box === null) throw new Error('no Go');
@@ -231,6 +232,7 @@ it('does nothing for a finger on a button that has just moved, and says so', asy
   const text = () => page.locator('.said').textContent();
   await expect.poll(text).toBe('Nothing was done: the button had just moved. Press again.');
   expect(logged('cue').length).toBe(cues);
+  await page.setViewportSize({ width: 1400, height: 900 });
   silent.delete(3);
   await page.getByRole('heading', { name: 'All is well' }).waitFor({ timeout: 15_000 });
 }, 30_000);
@@ -272,11 +274,12 @@ async function resume(): Promise<void> {
 
 it('stops with one touch, each time on the wire within 0.2 s, and asks before it resumes', async () => {
   const capture = await Capture.open('tcp port 7240 or udp port 5568');
+  const resumes = logged('resumed').length;
   await stop();
   expect(logged('stopped').at(-1)?.by).toMatch(/panel at 127\.0\.0\.1/);
   await page.getByRole('button', { name: 'Resume…' }).click();
   await page.getByRole('button', { name: 'Not now' }).click();
-  expect(logged('resumed')).toEqual([]);
+  expect(logged('resumed')).toHaveLength(resumes);
   await resume();
   for (let i = 0; i < 2; i++) {
     await stop();
