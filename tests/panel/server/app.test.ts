@@ -141,13 +141,13 @@ describe('the panel', () => {
     };
     record.take({ ...snapshotOf(LANTERN), sequence: 7 });
     clock.nowS = 1;
-    expect(await statuses(['stop', 'release'], {})).toEqual([200]);
     expect(await statuses(late, {})).toEqual([400]);
     expect(await statuses(late, { seen: 7 })).toEqual([200]);
+    expect(await statuses(['stop', 'release'], {})).toEqual([200]);
     expect(acts).toEqual([
+      ...late.map(verb => [verb, 2]),
       ['stop', undefined],
       ['release', undefined],
-      ...late.map(verb => [verb, 2]),
     ]);
     // The process stood still, and what had waited for it comes at once.
     clock.nowS = 10;
