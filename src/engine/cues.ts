@@ -5,6 +5,7 @@ import { mappingTitle } from '../show/mapping-words.js';
 import type { CuePlan, FixturePlan, MappingPlan, Show } from '../show/model.js';
 import { findNamed } from '../show/names.js';
 import type { SignalSet } from '../signals/plan.js';
+import { movedOn } from './event-words.js';
 import type { EngineEvent } from './events.js';
 import { actingIn, flatOf, followMappings, intensityOf, type Lights } from './lights.js';
 import type { OperatorCause } from './operator-action.js';
@@ -205,11 +206,6 @@ export function goToCue(
 export function hasMovedOn(cues: Cues, from: string | undefined): string | undefined {
   const on = cues.plans[comingOf(cues)]?.name;
   return from === undefined || on === undefined || on === from ? undefined : movedOn(from, on);
-}
-
-/** For people, without the sentence's end. */
-export function movedOn(from: string, on: string): string {
-  return `this was asked in cue "${from}", and cue "${on}" is on by now`;
 }
 
 function want(cues: Cues, index: number, cause: OperatorCause, by: string | undefined): boolean {

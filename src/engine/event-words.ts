@@ -314,3 +314,8 @@ export function actionInWords(
       return unreachable(action);
   }
 }
+
+/** Why a step from one cue is not made where another is on, without the sentence's end. */
+export function movedOn(from: string, on: string): string {
+  return `this was asked in cue "${from}", and cue "${on}" is on by now`;
+}

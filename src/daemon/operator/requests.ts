@@ -1,4 +1,4 @@
-import { movedOn } from '../../engine/cues.js';
+import { movedOn } from '../../engine/event-words.js';
 import type { OperatorAction } from '../../engine/operator-action.js';
 import type { EnabledClass } from '../../protocols/osc/orders.js';
 import { type Labels, labelsOf, NAMES_AS_LABELS } from '../../show/labels.js';
