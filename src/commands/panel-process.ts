@@ -4,10 +4,11 @@ import { monotonicS } from '../daemon/clock.js';
 import { goBehind } from '../daemon/go-behind.js';
 import { type Followed, follow } from '../daemon/live/follow.js';
 import { ask } from '../daemon/operator/ask.js';
+import { OwnFolder } from '../daemon/own-folder.js';
 import { CertificateWatch, readCertificate } from '../daemon/panel/certificate.js';
 import { HistoryFile } from '../daemon/panel/history-file.js';
 import type { PanelOrders, PanelWord } from '../daemon/panel/panel-runner.js';
-import { forgetWhere, noteWhere, tokenOf } from '../daemon/panel/token.js';
+import { forgetWhere, noteWhere, readWhere, tokenOf } from '../daemon/panel/token.js';
 import { TokenWatch } from '../daemon/panel/token-watch.js';
 import { inPlainWords } from '../daemon/read-file.js';
 import { type PanelParts, panelApp } from '../panel/server/app.js';
@@ -88,8 +89,10 @@ async function run(orders: PanelOrders): Promise<void> {
     { address, port, certificate: certificate && readCertificate(certificate) },
     reason => metrics.refused(reason),
   );
+  const own = new OwnFolder(folder);
   try {
     noteWhere(folder, url);
+    await own.fault();
   } catch (error) {
     // A disk that is full keeps nobody from the panel whose address is known.
     const why = inPlainWords(error, 'written');
@@ -113,6 +116,7 @@ async function run(orders: PanelOrders): Promise<void> {
   };
   setInterval(() => {
     say({ kind: 'beat' });
+    void keepWhere(own, url);
     const news = certificates?.look();
     if (news !== undefined) {
       if ('renewed' in news) {
@@ -131,6 +135,17 @@ async function run(orders: PanelOrders): Promise<void> {
     doors.take(token);
     streams.closeByToken();
   }, BEAT_MS);
+}
+
+/** Writes it again where it was lost with its folder. One that is gone is not made anew: a disk may belong there. */
+async function keepWhere(folder: OwnFolder, url: string): Promise<void> {
+  if (!folder.wasThere || (await folder.fault()) !== undefined) return;
+  if (readWhere(folder.path) === url) return;
+  try {
+    noteWhere(folder.path, url);
+  } catch {
+    // A disk that is full: at the next beat again. Others tell of it.
+  }
 }
 
 /** Throws why there is none, in a sentence. */

@@ -1,5 +1,6 @@
 import { statSync } from 'node:fs';
 import { networkInterfaces } from 'node:os';
+import { setTimeout as sleep } from 'node:timers/promises';
 import encodeQr from 'qr';
 import { answers } from '../daemon/operator/ask.js';
 import { newToken, readToken, readWhere, type TokenRead } from '../daemon/panel/token.js';
@@ -44,7 +45,11 @@ export async function panel({ positionals, values }: Arguments): Promise<number>
     const isGone = (error as NodeJS.ErrnoException).code === 'ENOENT';
     const why = isGone ? 'there is no such folder' : inPlainWords(error, verb);
     const isBarred = ['EACCES', 'EPERM'].includes((error as NodeJS.ErrnoException).code ?? '');
-    return misuse(`no token in ${folder}: ${why}.${isBarred ? ` ${AS_ITS_USER}` : ''}`);
+    const what =
+      verb === 'written' && hasToken(folder)
+        ? `no new token could be written in ${folder}: ${why}. The old one still acts.`
+        : `no token in ${folder}: ${why}.`;
+    return misuse(`${what}${isBarred ? ` ${AS_ITS_USER}` : ''}`);
   }
   if (!read.ok && read.fault !== undefined) {
     const remedy = read.isUnread
@@ -53,7 +58,18 @@ export async function panel({ positionals, values }: Arguments): Promise<number>
     complain(`${read.fault}. ${remedy}`);
     return EXIT.failed;
   }
-  const url = readWhere(folder);
+  const isNew = values['new-token'] === true;
+  const url = readWhere(folder) ?? (isNew ? await whereSoon(folder) : undefined);
+  if (read.ok && url === undefined && isNew) {
+    const running = (await answers(folder)) !== 'nobody';
+    if (values.json === true) {
+      print(JSON.stringify({ url: null, token: read.token, links: [], running }));
+      return EXIT.ok;
+    }
+    print(`Another token was made, and links with the old one act no more: ${read.token}`);
+    print(`There is no link: ${await missingOf(folder, true, undefined)}`);
+    return EXIT.ok;
+  }
   if (!read.ok || url === undefined) {
     complain(await missingOf(folder, read.ok, url));
     return EXIT.failed;
@@ -80,6 +96,24 @@ export async function panel({ positionals, values }: Arguments): Promise<number>
   print('');
   process.stdout.write(encodeQr(first, 'ascii', { ecc: 'low' }));
   return code;
+}
+
+function hasToken(folder: string): boolean {
+  try {
+    return readToken(folder).ok;
+  } catch {
+    return false;
+  }
+}
+
+/** A panel whose folder was wiped, or was away, writes within a second or two where it is. */
+async function whereSoon(folder: string): Promise<string | undefined> {
+  for (let looks = 0; looks < 25 && (await answers(folder)) !== 'nobody'; looks++) {
+    await sleep(100);
+    const url = readWhere(folder);
+    if (url !== undefined) return url;
+  }
+  return undefined;
 }
 
 /** Why there is no link, and what helps. */

@@ -1,9 +1,9 @@
-import { chmodSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { chmodSync, mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, expect, it } from 'vitest';
 import { main } from '../../src/commands/cli.js';
-import { newToken, noteWhere } from '../../src/daemon/panel/token.js';
+import { forgetWhere, newToken, noteWhere, readToken } from '../../src/daemon/panel/token.js';
 import { captured } from './captured.js';
 
 const folder = mkdtempSync(join(tmpdir(), 'lampwright-panel-'));
@@ -63,4 +63,23 @@ it('says what is missing: the token, or the address', async () => {
   said.clear();
   expect(await main(['panel', folder])).toBe(1);
   expect(said.err).toContain('was removed. Make another: lampwright panel');
+});
+
+it('tells another token whenever it made one, and that the old one acts where it could not', async () => {
+  const token = newToken(folder);
+  forgetWhere(folder);
+  said.clear();
+  expect(await main(['panel', folder, '--new-token'])).toBe(0);
+  const read = readToken(folder);
+  const made = read.ok ? read.token : '';
+  expect(made).not.toBe(token);
+  expect(said.out).toContain(`links with the old one act no more: ${made}`);
+  expect(said.out).toContain("There is no link: It isn't known where the panel of");
+  said.clear();
+  // Something in the way, which fails as a full disk does.
+  mkdirSync(join(folder, 'panel-token.new'));
+  expect(await main(['panel', folder, '--new-token'])).toBe(2);
+  expect(said.err).toContain(`no new token could be written in ${folder}`);
+  expect(said.err).toContain('The old one still acts.');
+  expect(readToken(folder)).toEqual({ ok: true, token: made });
 });

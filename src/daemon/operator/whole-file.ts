@@ -17,6 +17,10 @@ export async function writeWhole(file: string, text: string): Promise<void> {
   try {
     await handle.writeFile(text);
     await handle.sync();
+  } catch (error) {
+    // What a full disk took of it helps nobody.
+    await rm(beside, { force: true }).catch(() => undefined);
+    throw error;
   } finally {
     await handle.close();
   }
@@ -47,8 +51,19 @@ export function writeWholeNow(
     writeSync(handle, text);
     if (owner !== undefined) fchownSync(handle, owner.uid, owner.gid);
     fsyncSync(handle);
+  } catch (error) {
+    removeNow(beside);
+    throw error;
   } finally {
     closeSync(handle);
   }
   renameSync(beside, file);
+}
+
+function removeNow(file: string): void {
+  try {
+    rmSync(file, { force: true });
+  } catch {
+    // Why it could not be written is what counts.
+  }
 }

@@ -1,4 +1,5 @@
 import { statSync } from 'node:fs';
+import { dirname, resolve } from 'node:path';
 import { readToken } from './token.js';
 
 /** What counts from now on. */
@@ -13,6 +14,8 @@ export interface TokenNow {
 export class TokenWatch {
   #now: TokenNow;
   readonly #folderId: string | undefined;
+  /** A disk of its own stands there. */
+  readonly #wasMounted: boolean;
 
   constructor(
     private readonly folder: string,
@@ -20,6 +23,7 @@ export class TokenWatch {
   ) {
     this.#now = { token, trouble: undefined };
     this.#folderId = idOf(folder);
+    this.#wasMounted = isMounted(folder);
   }
 
   /** @returns what counts now, where that is something else than before */
@@ -37,13 +41,23 @@ export class TokenWatch {
     const read = readToken(folder);
     if (read.ok) return { token: read.token, trouble: undefined };
     // A disk that has left takes its folder with it. Nobody has taken the token back.
-    if (read.fault === undefined && idOf(folder) !== this.#folderId) {
+    const id = idOf(folder);
+    if (read.fault === undefined && (id === undefined || this.#isDiskGone())) {
       return { token, trouble: undefined };
     }
     if (read.isUnread) return { token, trouble: `${read.fault}. The token that it had still acts` };
-    const what = read.fault ?? `the token in ${folder} was removed`;
+    const gone =
+      id === this.#folderId
+        ? `the token in ${folder} was removed`
+        : `${folder} is another folder now, without a token`;
+    const what = read.fault ?? gone;
     const remedy = `lampwright panel ${folder} --new-token makes another`;
     return { token: undefined, trouble: `${what}, so nobody can act from a page: ${remedy}` };
+  }
+
+  /** The empty place where it belongs is left. */
+  #isDiskGone(): boolean {
+    return this.#wasMounted && !isMounted(this.folder);
   }
 }
 
@@ -53,5 +67,13 @@ function idOf(folder: string): string | undefined {
     return `${dev} ${ino}`;
   } catch {
     return undefined;
+  }
+}
+
+function isMounted(folder: string): boolean {
+  try {
+    return statSync(folder).dev !== statSync(dirname(resolve(folder))).dev;
+  } catch {
+    return false;
   }
 }

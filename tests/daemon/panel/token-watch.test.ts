@@ -43,10 +43,17 @@ it('revokes a token whose file is removed, spoilt or open to others, and names t
   }
 });
 
-it('keeps the token where the folder itself is gone, or is another', () => {
-  const watch = new TokenWatch(folder, newToken(folder));
+it('keeps the token while the folder itself is gone, and revokes it where another without one has its place', () => {
+  const token = newToken(folder);
+  const watch = new TokenWatch(folder, token);
   renameSync(folder, join(above, 'away'));
   expect(watch.look()).toBeUndefined();
   mkdirSync(folder);
-  expect(watch.look()).toBeUndefined();
+  expect(watch.look()).toEqual({
+    token: undefined,
+    trouble: expect.stringContaining(`${folder} is another folder now, without a token`),
+  });
+  rmSync(folder, { recursive: true });
+  renameSync(join(above, 'away'), folder);
+  expect(watch.look()).toEqual({ token, trouble: undefined });
 });
