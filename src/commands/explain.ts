@@ -322,14 +322,39 @@ function pinOrders(
       }
       return [{ kind: 'pin', fixture, performer, cause: 'command' }];
     }
-    const [first] = pairs;
-    faults.push(
-      first === undefined
-        ? '--pin: no head of the show chooses whom it is on (follow by nearest, first or share).'
-        : `--pin: "${part}" should be a head that chooses whom it is on, and a performer of its mapping: "${first.name}".${nameMeant(part, pairs)}`,
-    );
+    faults.push(`--pin: ${wrongPin(show, part, pairs)}`);
     return [];
   });
+}
+
+/** Which word of a pin is wrong, and what would be right. */
+function wrongPin(show: Show, part: string, pairs: readonly Named[]): string {
+  const heads = choosingHeads(show);
+  if (heads.length === 0) {
+    return 'no head of the show chooses whom it is on (follow by nearest, first or share).';
+  }
+  const whole = nameMeant(part, pairs);
+  if (whole !== '') return `there is no "${part}".${whole}`;
+  /** What is left of it behind a name. */
+  const behind = ({ name, label = name }: Named) =>
+    [name, label].flatMap(one =>
+      part.toLowerCase().startsWith(`${one.toLowerCase()} `) ? [part.slice(one.length).trim()] : [],
+    )[0];
+  const head = heads.find(one => behind(one) !== undefined);
+  if (head !== undefined) {
+    return `${head.name} can't be pinned to "${behind(head)}": it chooses among ${enumerated(head.people.map(({ name }) => name))}.`;
+  }
+  const [first = part] = part.split(/\s+/);
+  const known =
+    findNamed(first, show.fixtures) ?? show.fixtures.find(one => behind(one) !== undefined);
+  const what =
+    known === undefined
+      ? `there is no head "${first}"`
+      : `"${known.name}" doesn't choose whom it is on`;
+  return `${what}. A head and a performer, "${pairs[0]?.name}"; heads that can be pinned: ${enumerated(
+    heads.map(({ name }) => name),
+    20,
+  )}.`;
 }
 
 function indexOf<T extends Named>(

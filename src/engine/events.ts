@@ -223,6 +223,10 @@ export type EngineEvent =
       readonly cue?: string | undefined;
       /** Of a pin that changes nothing in the cue that is on, or coming. */
       readonly idlePin?: IdlePin;
+      /** Of a pin to somebody who is not tracked now. */
+      readonly pinWaits?: true;
+      /** Of a head that is let go in a cue in which it has no choice. */
+      readonly unpinned?: IdlePin;
       /** Of those who are resumed, whose light does not come back yet, and why; missing: nobody's. */
       readonly keptAway?: readonly KeptAway[];
     } & Stops &

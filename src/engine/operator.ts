@@ -1,7 +1,7 @@
 import type { CueTarget } from '../protocols/osc/orders.js';
 import { hearEnable } from '../safety/enable.js';
 import { keptAwayBy } from '../safety/watchdog.js';
-import { type IdlePin, idlePinIn } from '../show/choosing-heads.js';
+import { type IdlePin, idlePinIn, unchosenIn } from '../show/choosing-heads.js';
 import type { Show } from '../show/model.js';
 import { unreachable } from '../stage/unreachable.js';
 import { type Actions, enterAgain } from './actions.js';
@@ -79,6 +79,8 @@ export function operate(
       changed: result.changed,
       ...(result.takenFrom === undefined ? {} : { takenFrom: result.takenFrom }),
       ...(result.idlePin === undefined ? {} : { idlePin: result.idlePin }),
+      ...(result.unpinned === undefined ? {} : { unpinned: result.unpinned }),
+      ...(result.pinWaits === true ? { pinWaits: true as const } : {}),
       ...keptAwayAfter(operated, action),
       ...result.kept,
       ...result.whereabouts,
@@ -136,6 +138,10 @@ interface Done {
   readonly highlights?: { readonly fixture: string; readonly on: boolean } & Kept;
   /** Of a pin that changes nothing in this cue. */
   readonly idlePin?: IdlePin;
+  /** And of one to somebody who is not tracked now. */
+  readonly pinWaits?: boolean;
+  /** Of a head that is let go where it has no choice. */
+  readonly unpinned?: IdlePin;
   /** Of a highlight: what of it does not show. */
   readonly kept?: Kept;
   readonly mapping?: { readonly mapping: string; readonly off: boolean };
@@ -190,16 +196,22 @@ function light(
 
 /** A head is on somebody by order, or is let go. */
 function pin(
-  { choices, cues, show }: Operated,
+  { choices, cues, show, watched }: Operated,
   { fixture, performer }: Extract<OperatorAction, { kind: 'pin' }>,
 ): Done | string {
   const changed = pinHead(choices, fixture, performer);
   if (typeof changed === 'string') return changed;
   const idle =
     performer === undefined ? undefined : idlePinIn(show, fixture, performer, comingOf(cues));
-  const idlePin = idle === undefined ? {} : { idlePin: idle };
-  if (!changed) return { ...AS_IT_WAS, ...idlePin };
-  return { ...CHANGED, ...idlePin, pinned: { fixture, performer } };
+  const unpinned = performer === undefined ? unchosenIn(show, fixture, comingOf(cues)) : undefined;
+  const whom = show.performers.findIndex(({ name }) => name === performer);
+  const said: Partial<Done> = {
+    ...(idle === undefined ? {} : { idlePin: idle }),
+    ...(unpinned === undefined ? {} : { unpinned }),
+    pinWaits: watched.performers[whom]?.follows === false,
+  };
+  if (!changed) return { ...AS_IT_WAS, ...said };
+  return { ...CHANGED, ...said, pinned: { fixture, performer } };
 }
 
 /** A mapping acts no more, or again. */

@@ -219,9 +219,12 @@ function wishRow(view: EngineView, why: ChannelWhy, wish: WishWhy): ExplanationR
   const isOff = !counts(wish) && isOffInCue(view, wish.mapping);
   const reasons = isOff
     ? [`off in cue ${view.cue?.label}`]
-    : [placeWords(show, why, wish), masterWords(view, wish), doubtWords(view, wish)].filter(
-        Boolean,
-      );
+    : [
+        view.mappings[wish.mapping]?.off === true ? SWITCHED_OFF : '',
+        placeWords(show, why, wish),
+        masterWords(view, wish),
+        doubtWords(view, wish),
+      ].filter(Boolean);
   const { level, trust, asks, result } = wish;
   return {
     who,
@@ -383,6 +386,7 @@ function idleWords(view: EngineView, why: ChannelWhy, index: number): string {
   const mapping = show.mappings[index];
   if (mapping === undefined) return '';
   if (isOffInCue(view, index)) return `off in cue ${cue?.label}`;
+  if (view.mappings[index]?.off === true) return SWITCHED_OFF;
   if (mapping.kind === 'zone') return 'nobody for whom it acts is there';
   const truth = mapping.when === undefined ? 'yes' : conditions[mapping.when]?.truth;
   if (truth === 'no') return `${conditionWords(show, mapping.when ?? -1)}: no`;
@@ -398,6 +402,9 @@ function idleWords(view: EngineView, why: ChannelWhy, index: number): string {
   }
   return 'its level is 0';
 }
+
+/** By `tell ... mapping off`. */
+const SWITCHED_OFF = 'an operator has this mapping off';
 
 function isOnNobody({ fixtures }: EngineView, { fixture }: ChannelWhy): boolean {
   const choice = fixtures[fixture]?.choice;

@@ -51,16 +51,33 @@ export function idlePinIn(
   performer: string,
   cue: number,
 ): IdlePin | undefined {
-  const fixture = show.fixtures.findIndex(({ name }) => name === head);
   const whom = show.performers.findIndex(({ name }) => name === performer);
+  return metIn(show, head, cue, people => people.includes(whom));
+}
+
+/** What a head that is let go meets in a cue in which it has no choice. @returns undefined: it chooses there */
+export function unchosenIn(show: Show, head: string, cue: number): IdlePin | undefined {
+  return metIn(show, head, cue, () => true);
+}
+
+/** By what a head follows in a cue, unless it chooses there, and of those who are right. */
+function metIn(
+  show: Show,
+  head: string,
+  cue: number,
+  isRight: (people: readonly number[]) => boolean,
+): IdlePin | undefined {
+  const fixture = show.fixtures.findIndex(({ name }) => name === head);
   const levels = show.cues[cue]?.levels;
   const index = show.mappings.findIndex(
     (one, of) => one.kind === 'follow' && one.heads.includes(fixture) && (levels?.[of] ?? 1) > 0,
   );
   const mapping = show.mappings[index];
   if (mapping?.kind !== 'follow') return { mapping: undefined };
-  if (choosableBy(mapping)?.includes(whom) === true) return undefined;
-  return { mapping: mappingTitle(show, index) };
+  const people = choosableBy(mapping);
+  return people !== undefined && isRight(people)
+    ? undefined
+    : { mapping: mappingTitle(show, index) };
 }
 
 /** `follows Ines, where a pin to Tobias changes nothing`: what the head does in that cue. */

@@ -1,3 +1,5 @@
+import type { Attribute } from '../fixtures/attributes.js';
+import { isStepped } from '../fixtures/scales.js';
 import { enumerated } from '../stage/enumerated.js';
 import { basisOfCondition, mappingsOf, performersOf, touches } from './basis.js';
 import { mappingTitle } from './mapping-words.js';
@@ -16,6 +18,7 @@ export function cueWarnings(show: Show): Finding[] {
       return [{ code: 'mapping-unused', message, path: ['mappings', place ?? index] }];
     }),
     ...cues.flatMap(cue => litWarnings(show, cue)),
+    ...wheelWarnings(show),
     ...cues.flatMap((cue, index) => fireWarnings(show, cue, index)),
     ...cues.flatMap(cue => fireByNumberWarnings(show, cue)),
   ];
@@ -86,6 +89,35 @@ function scalesAlone(show: Show, cue: CuePlan | undefined, light: number): boole
     return values.some(one => one.fixture === light && one.channel === dimmer);
   });
   return acting.length > 0 && acting.every(of => isScale(show.mappings[of] as MappingPlan));
+}
+
+/** Wheels, of what jumps; a shutter that opens is asked to. */
+const WHEEL = /^(Color|Gobo|AnimationWheel|Prism)\d+$/;
+
+function isWheel(attribute: Attribute): boolean {
+  return isStepped(attribute) && WHEEL.test(attribute);
+}
+
+/** Lit by base in a cue and in the next, and a wheel in another place: it is seen to go there. Each fixture once. */
+function wheelWarnings({ cues, fixtures }: Show): Finding[] {
+  return fixtures.flatMap(({ name, profile: { channels } }, light): Finding[] => {
+    const dimmer = channels.findIndex(({ attribute }) => attribute === 'Dimmer');
+    const litIn = (cue: CuePlan | undefined) => (cue?.base[light]?.[dimmer] ?? 0) > 0;
+    const at = cues.findIndex((cue, i) => {
+      const next = cues[i + 1];
+      if (!litIn(cue) || !litIn(next)) return false;
+      const differs = (is: (attribute: Attribute) => boolean) =>
+        channels.some(
+          ({ attribute }, c) => is(attribute) && cue.base[light]?.[c] !== next?.base[light]?.[c],
+        );
+      // A head that has to turn goes dark for it, and its wheels go then.
+      return differs(isWheel) && !differs(one => one === 'Pan' || one === 'Tilt');
+    });
+    if (at < 0) return [];
+    const [cue, next] = [cues[at], cues[at + 1]];
+    const message = `a wheel of fixture "${name}" changes in the light between cues "${cue?.name}" and "${next?.name}": it is lit in both, and a wheel jumps.`;
+    return [{ code: 'cue-wheel', message, path: ['cues', next?.name ?? '', 'base'] }];
+  });
 }
 
 /** Lit by its own base in a cue that says nothing of it, where other cues have it driven: forgotten, mostly. */

@@ -107,6 +107,11 @@ export const WARNING_CODES = {
     meaning: 'No look names this colour, point or beam of the palettes.',
     right: 'A look with it, or palettes without it.',
   },
+  'cue-wheel': {
+    meaning:
+      'A fixture is lit by its base in a cue and in the next, and a wheel of it has another place: it is seen to go there.',
+    right: 'A cue between them in which it is dark, if it should not be seen.',
+  },
   'beam-room': {
     meaning:
       'A mapping asks for a width of the beam that a head has nowhere on the stage, or for a `cover` to which it can not open: of a `middle`, whoever is farther apart then stands outside of the beam.',

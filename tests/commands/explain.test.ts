@@ -176,7 +176,7 @@ test('a head that is pinned says so; a pin that changes nothing in the cue is re
   expect(left).toMatchObject({ pinnedTo: 'mara' });
   said.clear();
   expect(await main(['explain', dance, '--pin', 'left-2 marra'])).toBe(2);
-  expect(said.err).toContain('"front-1 mara". Did you mean "left-2 mara"?');
+  expect(said.err).toContain('there is no "left-2 marra". Did you mean "left-2 mara"?');
   expect(await main(['explain', SHOW, '--pin', 'left-2 mara'])).toBe(2);
   expect(said.err).toContain('--pin: no head of the show chooses whom it is on');
   const file = join(folder, 'order.show.yaml');

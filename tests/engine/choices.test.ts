@@ -508,11 +508,21 @@ cues: { first: { mappings: [each] }, second: { mappings: [all] }, third: { mappi
   go('second');
   toTobias();
   stage.run(0.1, {});
-  expect(answer()).toBe('left is pinned to tobias already.');
+  // He was never heard.
+  expect(answer()).toBe(
+    'left is pinned already, and waits dark for tobias, who is not tracked now, until it is unpinned.',
+  );
+  rig.order({ kind: 'pin', fixture: 'left', performer: undefined, cause: 'command', id: 3 });
+  stage.run(0.1, {});
+  expect(answer()).toBe('left chooses by itself again.');
+  toTobias();
   go('third');
   toTobias();
   stage.run(0.1, {});
   expect(answer()).toMatch(/already, but not in this cue: here it follows nobody\.$/);
+  rig.order({ kind: 'pin', fixture: 'left', performer: undefined, cause: 'command', id: 4 });
+  stage.run(0.1, {});
+  expect(answer()).toBe('left is no longer pinned. In this cue it follows nobody.');
 });
 
 test('a head that chooses by one mapping in this cue and by another in the next is told of once', () => {

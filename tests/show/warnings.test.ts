@@ -77,6 +77,19 @@ const STAGE = 'desk: { stage: { protocol: sacn, universe: 301, interface: eth1, 
 const BLACK = 'ColorAdd_R: 0, ColorAdd_G: 0, ColorAdd_B: 0';
 
 /** The two mappings by name, and cues. */
+/** A lamp with a wheel that is lit in two cues. */
+const wheelIn = (second: string) =>
+  changed(
+    'glow: { profile: dimmer',
+    'glow: { profile: wheel',
+    cues(
+      'address: 1, safe: { Color1: blue, Dimmer: 20 } }',
+      `one: { mappings: [stove, follow], base: { glow: { Color1: blue, Dimmer: 40 } } }, two: { mappings: [stove, follow], base: { glow: { Color1: ${second}, Dimmer: 40 } } }`,
+    ).replace(
+      'fixtures:\n',
+      'profiles: { wheel: { channels: [{ attribute: Dimmer }, { attribute: Color1, values: { amber: [0, 9], blue: [10, 19] } }] } }\nfixtures:\n',
+    ),
+  );
 const cues = (glow: string, block: string) =>
   `${changed('- zone: stove', '- name: stove\n    zone: stove', changed('- follow: ines', '- name: follow\n    follow: ines', changed('address: 1 }', glow)))}cues: { ${block} }\n`;
 
@@ -151,6 +164,8 @@ const CASES: readonly (readonly [what: string, text: string, warnings: readonly 
   ['a target that is out of reach', changed('inputs:', 'palettes: { points: { sky: [3, 1, 9] } }\ninputs:', changed('[3, 1, 5]', '[3, 1, 5], safe: { target: sky }', SAFE)), ['target-off at palettes.points.sky']],
   ['black until somebody comes', rgb(BLACK, 'Dimmer: 100, ColorAdd_G: 50'), []],
   ['a lamp that is forgotten in a cue', cues('address: 1, base: { Dimmer: 20 }, safe: { Dimmer: 20 } }', 'one: { mappings: [stove, follow] }, two: {}'), ['cue-lit at cues.two']],
+  ['a wheel that changes in the light', wheelIn('amber'), ['cue-wheel at cues.two.base']],
+  ['a wheel that stays', wheelIn('blue'), []],
   ['a condition that brings on two cues', `${cues('address: 1, safe: { Dimmer: 20 } }', 'one: { mappings: [stove, follow] }, two: { mappings: [stove], fire: leaves }, three: { mappings: [stove], fire: leaves }')}conditions: { leaves: { in: stove, of: ines } }\n`, ['cue-fire at cues.three.fire']],
   ['a cue that a number by OSC brings on', firedBy(''), ['cue-fire-number at cues.two.fire']],
   ['one whose last number stays', firedBy(', timeout: never'), []],

@@ -92,16 +92,23 @@ export function answerInWords(done: Done, labels: Labels): string {
 function pinAnswer(
   { fixture, performer }: Extract<OperatorAction, { kind: 'pin' }>,
   labels: Labels,
-  { changed, idlePin }: Done,
+  { changed, idlePin, pinWaits, unpinned }: Done,
 ): string {
   const head = labels.fixture(fixture);
   if (performer === undefined) {
-    return changed ? `${head} chooses by itself again.` : `${head} is pinned to nobody.`;
+    if (!changed) return `${head} is pinned to nobody.`;
+    if (unpinned === undefined) return `${head} chooses by itself again.`;
+    const { mapping } = unpinned;
+    return `${head} is no longer pinned. In this cue it ${mapping === undefined ? 'follows nobody' : `follows by the mapping "${mapping}"`}.`;
   }
   const who = labels.performer(performer);
   if (idlePin !== undefined) {
     const already = changed ? '' : ' already';
     return `${head} is pinned to ${who}${already}, but not in this cue: here ${idlePinInWords(idlePin, who)}.`;
+  }
+  if (pinWaits === true) {
+    const already = changed ? '' : ' is pinned already, and';
+    return `${head}${already} waits dark for ${who}, who is not tracked now, until it is unpinned.`;
   }
   return changed
     ? `${head} goes to ${who}, and stays there until it is unpinned.`
@@ -121,7 +128,7 @@ function highlightAnswer(done: Done, fixture: string | undefined, labels: Labels
   const kept = keptInWords({ ...done, fixture }, labels.fixture);
   if (!done.changed) return `${which} is highlighted for another minute${kept}.`;
   return kept === ''
-    ? `${which} is highlighted for a minute; a stop, or somebody who is tracked, ends it.`
+    ? `${which} is highlighted for a minute; a stop${done.action.kind === 'highlight' && done.action.whileTracked === true ? '' : ', or somebody who is tracked,'} ends it.`
     : `${which} is highlighted for a minute${kept}.`;
 }
 
