@@ -74,7 +74,10 @@ it('answers what is so, twice over, and says what it knows of a loss', async () 
     stdout: expect.stringMatching(/^ines resumed\./),
   });
   expect(await tell('resume', 'everybody')).toMatchObject({ code: 0 });
-  expect(await tell('resume', 'ines')).toMatchObject({ code: 0, stdout: 'ines is not stopped.\n' });
+  expect(await tell('resume', 'ines')).toMatchObject({
+    code: 0,
+    stdout: 'ines is not stopped. Not back yet: ines (tracking silent).\n',
+  });
   expect(daemon.log.find(line => line.kind === 'stopped')?.by).toMatch(/^control socket \(user /);
 
   const good = readFileSync(show.file, 'utf8');

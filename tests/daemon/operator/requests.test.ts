@@ -130,13 +130,15 @@ it('answers each request with what is so now, also where it was so already', asy
   });
   expect(await tell('resume', 'ines')).toMatchObject({
     outcome: 'done',
-    text: 'ines resumed. Still stopped: tobias. Hazardous outputs stay off until everybody is resumed.',
+    text: 'ines resumed. Not back yet: ines (tracker silent). Still stopped: tobias. Hazardous outputs stay off until everybody is resumed.',
   });
-  expect(await tell('resume', 'everybody')).toMatchObject({ text: 'Everybody resumed.' });
+  expect(await tell('resume', 'everybody')).toMatchObject({
+    text: 'Everybody resumed. Not back yet: ines and tobias (tracker silent).',
+  });
   expect(await tell('resume', 'ines')).toMatchObject({
     outcome: 'already so',
     ok: true,
-    text: 'ines is not stopped.',
+    text: 'ines is not stopped. Not back yet: ines (tracker silent).',
   });
   expect(await tell('assign', '2', 'ines')).toMatchObject({
     text: 'Tracker 2 taken from tobias and given to ines, but nothing has come from it in the last 5 s.',
