@@ -72,6 +72,7 @@ it('takes another port where a show has the usual one', async () => {
   const { url } = await link();
   expect(url).not.toBe('http://127.0.0.1:7240');
   expect((await fetch(`${url}/healthz`)).ok || (await fetch(`${url}/api/door`)).ok).toBe(true);
+  await until('somebody is live', () => /Ines live/.test(said), 30);
   child.kill('SIGINT');
   expect(await ended(child)).toBe(0);
   show.close();
