@@ -1,6 +1,6 @@
 import { unreachable } from '../stage/unreachable.js';
 import { ERRAND_WORDS } from './lighting/errand-words.js';
-import type { LightingEvent } from './lighting/events.js';
+import type { LightingEvent, PairMachine, Taken } from './lighting/events.js';
 import { unsteadyNodes } from './lighting/node-words.js';
 import type { Entry } from './log-entry.js';
 
@@ -173,7 +173,7 @@ function entryOf(event: LightingEvent): Entry {
     case 'other-source-gone':
       return {
         level: 'info',
-        text: `${event.name} at ${event.address} no longer sends on our universes`,
+        text: `${event.partner === undefined ? `${event.name} at ${event.address}` : partnerInWords(event, event.partner)} no longer sends on our universes`,
         data: event,
       };
     case 'more-sources':
@@ -193,19 +193,78 @@ function entryOf(event: LightingEvent): Entry {
   }
 }
 
-function describeOther(event: Extract<LightingEvent, { kind: 'other-source' }>): Entry {
-  const { protocol, universes, name, address, priority, conflict, sameIdentity, otherShow } = event;
-  const what = protocol === 'sacn' ? 'universe' : 'Port-Address';
-  const where = `${what}${universes.length === 1 ? '' : 'es'} ${universes.join(', ')}`;
+type OtherSource = Extract<LightingEvent, { kind: 'other-source' }>;
+
+function describeOther(event: OtherSource): Entry {
+  if (event.partner !== undefined) return describePartner(event, event.partner);
+  const { name, address, priority, conflict, sameIdentity } = event;
   const rank = priority === undefined ? '' : `, priority ${priority}`;
-  const also = `"${name}" at ${address} sends on our ${where} too${rank}`;
-  if (otherShow && !conflict) {
-    const text = `${also}: the other machine of the pair runs a show of another name; is it the same show?`;
-    return { level: 'warn', text, data: event };
+  const also = `"${name}" at ${address} sends on our ${whereOf(event)} too${rank}`;
+  if (!conflict) {
+    return { level: 'info', text: `${also}: that is below ours, and not taken`, data: event };
   }
-  if (!conflict) return { level: 'info', text: `${also}: receivers take ours`, data: event };
   const why = sameIdentity
     ? 'with our own CID, as a copy of this machine would: receivers mix the two up'
     : 'receivers take it instead of us, or mix the two';
   return { level: 'error', text: `${also}: ${why}`, data: event };
+}
+
+function describePartner(event: OtherSource, partner: PairMachine): Entry {
+  const { priority, ourPriority, taken, otherShow } = event;
+  const above = { ours: 'below', theirs: 'above', both: 'the same as' }[taken];
+  const rank = priority === undefined ? '' : `, priority ${priority}, ${above} our ${ourPriority}`;
+  if (otherShow) {
+    const which = partner === 'main' ? 'a main machine' : 'a standby';
+    const text = `"${event.name}" at ${event.address} sends on our ${whereOf(event)} too${rank}: ${which} with a show of another name. If it is the other machine of this pair, load the same show on both; if not, give each pair its own universes`;
+    return { level: 'warn', text, data: event };
+  }
+  const also = `${partnerInWords(event, partner)} sends on ${whereOf(event)}${rank}`;
+  const words = PARTNER_WORDS[event.protocol][partner][taken];
+  // Two that send alike are for the moment of a change of parts.
+  const level = taken === 'both' ? 'warn' : 'info';
+  return { level, text: `${also}: ${words}`, data: event };
+}
+
+/** What becomes of the light of the two, by which of them the other one is. */
+const PARTNER_WORDS: Readonly<
+  Record<OtherSource['protocol'], Record<PairMachine, Record<Taken, string>>>
+> = {
+  sacn: {
+    main: {
+      ours: 'receivers take this machine until that one leads',
+      theirs: 'receivers take that one',
+      both: 'receivers mix the two',
+    },
+    standby: {
+      ours: 'receivers take this machine',
+      theirs: 'receivers take that one until this machine leads',
+      both: 'receivers mix the two',
+    },
+  },
+  artnet: {
+    main: {
+      ours: 'nodes take this machine',
+      theirs: 'this machine sends none',
+      both: 'so does this machine, and nodes merge the two',
+    },
+    standby: {
+      ours: 'nodes take this machine',
+      theirs: 'this machine sends none until it leads',
+      both: 'so does this machine, and nodes merge the two. Does the standby hear it (UDP 6454)?',
+    },
+  },
+};
+
+function partnerInWords(
+  { name, address }: Pick<OtherSource, 'name' | 'address'>,
+  partner: PairMachine,
+): string {
+  const which = partner === 'main' ? 'the main machine' : 'the standby';
+  return `${which} of this pair ("${name}" at ${address})`;
+}
+
+function whereOf({ protocol, universes }: OtherSource): string {
+  const [one, many] =
+    protocol === 'sacn' ? ['universe', 'universes'] : ['Port-Address', 'Port-Addresses'];
+  return `${universes.length === 1 ? one : many} ${universes.join(', ')}`;
 }

@@ -238,6 +238,41 @@ const ENGINE: Examples<EngineNews> = {
   tick: [{ kind: 'tick', startS: 1, tookS: 0.001, datagrams: 3 }],
 };
 
+const OTHER_SOURCE = {
+  kind: 'other-source',
+  protocol: 'sacn',
+  universes: [1, 2],
+  name: 'desk',
+  address: '10.0.0.9',
+  priority: 100,
+  ourPriority: 100,
+  taken: 'both',
+  conflict: false,
+  sameIdentity: false,
+  partner: undefined,
+  otherShow: false,
+} as const;
+const STANDBY_SOURCE = {
+  ...OTHER_SOURCE,
+  universes: [1],
+  name: 'lampwright standby The Salt Lantern',
+  address: '10.0.0.12',
+  priority: 99,
+  partner: 'standby',
+} as const;
+const MAIN = {
+  name: 'lampwright The Salt Lantern',
+  address: '10.0.0.11',
+  partner: 'main',
+} as const;
+const MAIN_SOURCE = { ...STANDBY_SOURCE, ...MAIN, priority: 100, ourPriority: 99 } as const;
+const OTHER_ARTNET = {
+  ...STANDBY_SOURCE,
+  protocol: 'artnet',
+  priority: undefined,
+  ourPriority: undefined,
+} as const;
+
 const LIGHTING: Examples<LightingEvent> = {
   'interface-lost': [{ kind: 'interface-lost', interface: 'eth0', reason: 'it is gone' }],
   'interface-back': [
@@ -310,42 +345,34 @@ const LIGHTING: Examples<LightingEvent> = {
   'interfaces-unread': [{ kind: 'interfaces-unread', reason: 'too many open files' }],
   'interfaces-read': [{ kind: 'interfaces-read' }],
   'other-source': [
-    {
-      kind: 'other-source',
-      protocol: 'sacn',
-      universes: [1, 2],
-      name: 'desk',
-      address: '10.0.0.9',
-      priority: 100,
-      conflict: true,
-      sameIdentity: false,
-      otherShow: false,
-    },
-    {
-      kind: 'other-source',
-      protocol: 'sacn',
-      universes: [1],
-      name: 'lampwright',
-      address: '10.0.0.9',
-      priority: 100,
-      conflict: true,
-      sameIdentity: true,
-      otherShow: false,
-    },
-    {
-      kind: 'other-source',
-      protocol: 'artnet',
-      universes: [0],
-      name: '10.0.0.9',
-      address: '10.0.0.9',
-      priority: undefined,
-      conflict: false,
-      sameIdentity: false,
-      otherShow: false,
-    },
+    { ...OTHER_SOURCE, priority: 100, taken: 'both', conflict: true },
+    { ...OTHER_SOURCE, name: 'lampwright', taken: 'both', conflict: true, sameIdentity: true },
+    { ...OTHER_SOURCE, priority: 50, taken: 'ours' },
+    { ...OTHER_ARTNET, partner: undefined, name: '10.0.0.9', taken: 'both', conflict: true },
+    { ...STANDBY_SOURCE, taken: 'ours' },
+    { ...STANDBY_SOURCE, ourPriority: 98, taken: 'theirs' },
+    { ...STANDBY_SOURCE, taken: 'ours', otherShow: true },
+    { ...MAIN_SOURCE, taken: 'theirs' },
+    { ...MAIN_SOURCE, priority: 98, taken: 'ours' },
+    { ...OTHER_ARTNET, taken: 'theirs' },
+    { ...OTHER_ARTNET, taken: 'both' },
+    { ...OTHER_ARTNET, ...MAIN, taken: 'theirs' },
   ],
   'other-source-gone': [
-    { kind: 'other-source-gone', protocol: 'sacn', name: 'desk', address: '10.0.0.9' },
+    {
+      kind: 'other-source-gone',
+      protocol: 'sacn',
+      name: 'desk',
+      address: '10.0.0.9',
+      partner: undefined,
+    },
+    {
+      kind: 'other-source-gone',
+      protocol: 'sacn',
+      name: 'lampwright standby The Salt Lantern',
+      address: '10.0.0.12',
+      partner: 'standby',
+    },
   ],
   'broadcast-left-out': [
     {
@@ -535,6 +562,24 @@ const NAMES =
   /"(?:performers?|takenFrom|stillStopped|fixture|zone|cue|previous|exit|receiver)":(\[[^\]]*\]|"[^"]*")/g;
 
 describe('an event', () => {
+  it('says of the other machine of a pair which one it is, and whose light receivers take', () => {
+    const lines = LIGHTING['other-source']
+      .filter(({ partner, otherShow }) => partner !== undefined && !otherShow)
+      .map(event => inWords({ kind: 'lighting', event }));
+    const standby =
+      'the standby of this pair ("lampwright standby The Salt Lantern" at 10.0.0.12) sends on';
+    const main = 'the main machine of this pair ("lampwright The Salt Lantern" at 10.0.0.11) sends';
+    expect(lines.map(({ level, text }) => `${level}: ${text}`)).toEqual([
+      `info: ${standby} universe 1, priority 99, below our 100: receivers take this machine`,
+      `info: ${standby} universe 1, priority 99, above our 98: receivers take that one until this machine leads`,
+      `info: ${main} on universe 1, priority 100, above our 99: receivers take that one`,
+      `info: ${main} on universe 1, priority 98, below our 99: receivers take this machine until that one leads`,
+      `info: ${standby} Port-Address 1: this machine sends none until it leads`,
+      `warn: ${standby} Port-Address 1: so does this machine, and nodes merge the two. Does the standby hear it (UDP 6454)?`,
+      `info: ${main} on Port-Address 1: this machine sends none`,
+    ]);
+  });
+
   it('tells why a reload goes by the safe look', () => {
     const because = 'the engine was just restarting';
     expect(inWords({ kind: 'reloaded', show: 'One lamp', because, by: 'a save' }).text).toBe(

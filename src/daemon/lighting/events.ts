@@ -15,6 +15,12 @@ interface LinkChange {
   readonly quiet?: true;
 }
 
+/** Of the two machines of a pair. */
+export type PairMachine = 'main' | 'standby';
+
+/** Whose levels of a universe receivers take: E1.31 arbitrates by priority, and Art-Net merges those that send. */
+export type Taken = 'ours' | 'theirs' | 'both';
+
 /** What people want to know of the lighting sockets. */
 export type LightingEvent =
   | (LinkChange & { readonly kind: 'interface-lost'; readonly reason: string })
@@ -116,8 +122,14 @@ export type LightingEvent =
       readonly universes: readonly number[];
       readonly name: string;
       readonly address: string;
-      /** E1.31 priority, the highest heard; Art-Net has none. */
+      /** E1.31 priority, the highest heard, of the other machine of a pair the last; Art-Net has none. */
       readonly priority: number | undefined;
+      /** What we sent with when it was heard last. */
+      readonly ourPriority: number | undefined;
+      /** At that moment; `both`: mixed, or either. */
+      readonly taken: Taken;
+      /** Which of the two it is, if it is the other machine of our pair. */
+      readonly partner: PairMachine | undefined;
       /** Receivers take it instead of us, or mix the two. */
       readonly conflict: boolean;
       /** It has our CID: receivers can't tell the two apart. */
@@ -130,6 +142,7 @@ export type LightingEvent =
       readonly protocol: 'sacn' | 'artnet';
       readonly name: string;
       readonly address: string;
+      readonly partner: PairMachine | undefined;
     }
   /** So many others besides those that were told of one by one. */
   | { readonly kind: 'more-sources'; readonly more: number }

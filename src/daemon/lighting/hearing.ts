@@ -1,8 +1,8 @@
 import { encodePollReplies, type HeardPort } from '../../protocols/artnet/controller-reply.js';
 import { decodeArtDmx, isPoll } from '../../protocols/artnet/incoming.js';
 import { decodeSacn } from '../../protocols/sacn/decode.js';
-import { ROOT } from '../../protocols/sacn/layout.js';
-import type { LightingEvent } from './events.js';
+import { DATA, ROOT } from '../../protocols/sacn/layout.js';
+import type { LightingEvent, PairMachine } from './events.js';
 import { type HeardSource, OtherSources } from './other-sources.js';
 import { type Partner, SOURCE_GONE_AFTER_S } from './partner.js';
 import { PollAnswers } from './poll-answers.js';
@@ -20,6 +20,8 @@ export interface HearingOptions {
   readonly partnerName: string;
   /** Whether a source may be that machine with a show of another name. */
   mayBePartner(name: string): boolean;
+  /** This machine is the standby of a pair. */
+  readonly standby: boolean;
   /** The longest time in which a listener hears all universes, seconds. */
   readonly cycleS: number;
   /** Port-Addresses that a desk is heard on by this interface. */
@@ -37,6 +39,8 @@ export interface Listener {
   /** Our own address and port there; undefined while the interface is lost. */
   readonly address: string | undefined;
   readonly port: number | undefined;
+  /** Our Art-Net is held back there. */
+  readonly holdsArtnet: boolean;
   answer(bytes: Buffer, to: string): void;
 }
 
@@ -52,6 +56,10 @@ export class Hearing {
       this.#answer(listener, to, before),
     );
     this.#identity = Buffer.from(options.cid).toString('hex');
+  }
+
+  get #other(): PairMachine {
+    return this.options.standby ? 'main' : 'standby';
   }
 
   look(nowS: number): void {
@@ -88,7 +96,6 @@ export class Hearing {
       return;
     }
     if (counts) partner.hear(stream.index, packet.slots, nowS);
-    const ourPriority = stream.plan.priority;
     const source: HeardSource = {
       protocol: 'sacn',
       identity,
@@ -96,9 +103,10 @@ export class Hearing {
       name,
       address,
       priority,
-      ourPriority,
+      ourPriority: stream.buffer[DATA.priority],
+      weSend: true,
       sameIdentity,
-      partner: isPartner,
+      partner: isPartner ? this.#other : undefined,
       otherShow,
     };
     this.#others.hear(source, nowS);
@@ -127,8 +135,9 @@ export class Hearing {
       address: from,
       priority: undefined,
       ourPriority: undefined,
+      weSend: !listener.holdsArtnet,
       sameIdentity: false,
-      partner,
+      partner: partner ? this.#other : undefined,
       otherShow: false,
     };
     this.#others.hear(source, nowS);

@@ -84,6 +84,7 @@ export class LightingOutput {
       sourceName,
       partnerName,
       mayBePartner: name => name !== sourceName && options.mayBePartner(name),
+      standby: options.standby === true,
       cycleS,
       random: options.random ?? Math.random,
       portsAt: address => options.portsAt?.(address) ?? [],

@@ -123,9 +123,12 @@ export function lineOf(
     get port() {
       return socket.port;
     },
+    get holdsArtnet() {
+      return line.holdsArtnet;
+    },
     answer: (bytes, to) => socket.send(bytes, ARTNET_PORT, to, REPLY),
   };
-  return {
+  const line: Line = {
     name,
     socket,
     streams,
@@ -152,6 +155,7 @@ export function lineOf(
     stuck: false,
     provenPackets: 0,
   };
+  return line;
 }
 
 function listenerOf(

@@ -1,4 +1,4 @@
-import type { LightingEvent } from './events.js';
+import type { LightingEvent, PairMachine, Taken } from './events.js';
 
 /** One packet of somebody else, on a universe of ours. */
 export interface HeardSource {
@@ -9,17 +9,20 @@ export interface HeardSource {
   readonly name: string;
   readonly address: string;
   readonly priority: number | undefined;
-  /** What we send it with. */
+  /** What we send it with just now. */
   readonly ourPriority: number | undefined;
+  /** False: ours is held back, as Art-Net of a machine that is not wanted is. */
+  readonly weSend: boolean;
   readonly sameIdentity: boolean;
-  /** The other machine of a pair: told of, but as it should be. */
-  readonly partner: boolean;
+  /** The other machine of our pair, and which of the two it is: told of, but as it should be. */
+  readonly partner: PairMachine | undefined;
   /** And its show has another name than ours. */
   readonly otherShow: boolean;
 }
 
 interface Entry {
   first: HeardSource;
+  last: HeardSource;
   readonly universes: Set<number>;
   readonly sinceS: number;
   /** When it was last taken down by its name. */
@@ -74,6 +77,7 @@ export class OtherSources {
       }
       entry = {
         first: source,
+        last: source,
         universes: new Set(),
         sinceS: nowS,
         namedS: nowS,
@@ -86,16 +90,18 @@ export class OtherSources {
       this.#entries.set(key, entry);
     }
     entry.lastS = nowS;
+    entry.last = source;
     if (entry.universes.size < MOST_UNIVERSES) entry.universes.add(source.universe);
-    const { priority, ourPriority } = source;
-    entry.priority = higher(entry.priority, priority);
+    // The priority of the other machine of a pair goes up and down with its part.
+    entry.priority =
+      source.partner === undefined ? higher(entry.priority, source.priority) : source.priority;
     if (isRenamed(entry.first, source) && nowS - entry.namedS >= RENAMED_AFTER_S) {
       entry.first = source;
       entry.namedS = nowS;
       entry.told = false;
     }
-    const wins = priority === undefined || ourPriority === undefined || priority >= ourPriority;
-    if (!source.partner && (wins || source.sameIdentity) && !entry.conflict) {
+    const wins = takenOf(source, source.priority) !== 'ours';
+    if (source.partner === undefined && (wins || source.sameIdentity) && !entry.conflict) {
       entry.conflict = true;
       // It was harmless until now.
       entry.told = false;
@@ -130,8 +136,11 @@ export class OtherSources {
           name,
           address,
           priority: entry.priority,
+          ourPriority: entry.last.ourPriority,
+          taken: takenOf(entry.last, entry.priority),
           conflict: entry.conflict,
           sameIdentity,
+          partner: entry.last.partner,
           otherShow,
         });
       }
@@ -151,8 +160,8 @@ export class OtherSources {
     this.#entries.delete(key);
     if (!entry.counted) return;
     this.#told -= 1;
-    const { protocol, name, address } = entry.first;
-    this.onEvent({ kind: 'other-source-gone', protocol, name, address });
+    const { protocol, name, address, partner } = entry.first;
+    this.onEvent({ kind: 'other-source-gone', protocol, name, address, partner });
   }
 }
 
@@ -164,6 +173,15 @@ function isRenamed(before: HeardSource, now: HeardSource): boolean {
 
 function isThere({ sinceS, lastS }: Entry, nowS: number): boolean {
   return nowS - sinceS >= GATHER_S && lastS - sinceS >= STAYS_S;
+}
+
+/** @param priority of theirs */
+function takenOf({ ourPriority, weSend }: HeardSource, priority: number | undefined): Taken {
+  if (!weSend) return 'theirs';
+  if (priority === undefined || ourPriority === undefined || priority === ourPriority) {
+    return 'both';
+  }
+  return priority > ourPriority ? 'theirs' : 'ours';
 }
 
 function higher(a: number | undefined, b: number | undefined): number | undefined {

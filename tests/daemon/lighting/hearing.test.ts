@@ -34,6 +34,7 @@ beforeEach(() => {
     ...US,
     partnerName: PARTNER.sourceName,
     mayBePartner: name => mayBePartner(name, false),
+    standby: false,
     cycleS: 2,
     random: () => chance,
     onEvent: event => events.push(event),
@@ -48,6 +49,7 @@ beforeEach(() => {
     partner,
     address: OURS,
     port: 4000,
+    holdsArtnet: false,
     answer: (bytes, to) => answers.push({ bytes, to }),
   };
 });
@@ -85,7 +87,8 @@ describe('sACN that comes in', () => {
   it('from the other machine of a pair is kept, until it ends its stream', () => {
     const bytes = sacnBytes(PARTNER, 99, 42);
     hear(bytes, OTHER, 5568);
-    expect(events).toMatchObject([{ kind: 'other-source', conflict: false }]);
+    const told = { partner: 'standby', priority: 99, ourPriority: 100, taken: 'ours' };
+    expect(events).toMatchObject([{ kind: 'other-source', conflict: false, ...told }]);
     expect(partner.isHeard(6)).toBe(true);
     expect(partner.knows(0, 6)).toBe(true);
     expect(partner.knows(1, 6)).toBe(false);
@@ -122,6 +125,13 @@ describe('sACN that comes in', () => {
     hear(sacnBytes({ ...PARTNER, sourceName }, priority, 42), OTHER, 5568);
     expect(partner.isHeard(4)).toBe(false);
     expect(events).toMatchObject([{ kind: 'other-source', otherShow: false }]);
+  });
+
+  it('is measured by the priority that ours has on the wire', () => {
+    // As a main machine that comes back: two below.
+    listener.streams[0]?.setPriority?.(98);
+    hear(sacnBytes(PARTNER, 99, 42), OTHER, 5568);
+    expect(events).toMatchObject([{ priority: 99, ourPriority: 98, taken: 'theirs' }]);
   });
 
   it('from a main machine that comes back does not count before it leads', () => {

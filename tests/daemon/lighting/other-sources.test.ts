@@ -18,9 +18,10 @@ const DESK: HeardSource = {
   address: '10.0.0.9',
   priority: 100,
   ourPriority: 100,
+  weSend: true,
   sameIdentity: false,
   otherShow: false,
-  partner: false,
+  partner: undefined,
 };
 
 /** Heard at 40 Hz from one second to another. */
@@ -36,7 +37,8 @@ it('tells of a source once, with all its universes, and when it has gone', () =>
   expect(events).toEqual([
     {
       kind: 'other-source', protocol: 'sacn', universes: [1, 7], name: 'desk', address: '10.0.0.9',
-      priority: 100, conflict: true, sameIdentity: false, otherShow: false,
+      priority: 100, ourPriority: 100, taken: 'both', conflict: true, sameIdentity: false,
+      otherShow: false,
     },
   ]); // biome-ignore format: one event
   others.look(12.4);
@@ -51,7 +53,7 @@ it.each([
   ['the same priority', { priority: 100 }, true],
   ['a lower priority', { priority: 99 }, false],
   ['our own identity', { priority: 99, sameIdentity: true }, true],
-  ['the other machine of the pair', { priority: 100, partner: true }, false],
+  ['the other machine of the pair', { priority: 100, partner: 'main' }, false],
   ['Art-Net, which has none', { priority: undefined, ourPriority: undefined }, true],
 ] as const)('%s', (_, source, conflict) => {
   hear(0, 3, source);
@@ -68,7 +70,12 @@ it('tells again when a source that was harmless raises its priority', () => {
 });
 
 it('tells of a partner whose name changes with each packet, or whose priorities differ, no more than every 5 s', () => {
-  const other = { partner: true, priority: 99, otherShow: true, name: 'lampwright standby B' };
+  const other = {
+    partner: 'standby' as const,
+    priority: 99,
+    otherShow: true,
+    name: 'lampwright standby B',
+  };
   hear(0, 21, { ...other, name: 'lampwright standby A', otherShow: false }, other);
   expect(events.length).toBeLessThanOrEqual(5);
   events = [];
@@ -76,6 +83,29 @@ it('tells of a partner whose name changes with each packet, or whose priorities 
   expect(events.filter(event => event.kind === 'other-source')).toMatchObject([
     { otherShow: true },
   ]);
+});
+
+// E1.31 6.2.3, and what `Pair` adds to the priorities: a main machine that comes back is below its standby.
+it.each([
+  ['the standby, to a main machine that comes back', 'standby', 99, 98, 'theirs'],
+  ['the standby, to one that leads', 'standby', 99, 100, 'ours'],
+  ['a main machine that comes back, to the standby', 'main', 98, 99, 'ours'],
+  ['a main machine that leads, to the standby', 'main', 100, 99, 'theirs'],
+] as const)('says whose light receivers take of %s', (_, partner, priority, ourPriority, taken) => {
+  hear(0, 3, { partner, priority, ourPriority });
+  expect(events).toMatchObject([{ partner, priority, ourPriority, taken, conflict: false }]);
+});
+
+it('says of the other machine of the pair what it sends with now, and not what it sent with once', () => {
+  hear(0, 1, { partner: 'main', priority: 100, ourPriority: 99 });
+  hear(1, 3, { partner: 'main', priority: 98, ourPriority: 99 });
+  expect(events).toMatchObject([{ priority: 98, taken: 'ours' }]);
+});
+
+it('says that Art-Net of the other machine is what nodes have, where ours is held back', () => {
+  const artnet = { protocol: 'artnet', priority: undefined, ourPriority: undefined } as const;
+  hear(0, 3, { ...artnet, partner: 'standby', weSend: false });
+  expect(events).toMatchObject([{ taken: 'theirs', conflict: false }]);
 });
 
 it('does not tell of a single packet, or of one that ends its stream', () => {
