@@ -7,7 +7,7 @@ import type { KeepOutTime } from './keep-out-times.js';
 import type { Recommendation, Report } from './report-data.js';
 import { inWords } from './words.js';
 
-type Source = Pick<Report, 'keepOuts' | 'withoutHead' | 'fromS' | 'endS'>;
+type Source = Pick<Report, 'keepOuts' | 'withoutHead' | 'outsideBeam' | 'fromS' | 'endS'>;
 
 /** A head that goes dark on its way past a keep-out does what it should: this long it is missed, seconds. */
 const LONG_DARK_S = 5;
@@ -19,13 +19,20 @@ const LEAST_WITHOUT_S = 3;
 const WEIGHT = 0.5;
 
 /** Heads that were dark for a keep-out for long, and people who were without one. */
-export function headAdvice({ keepOuts, withoutHead, fromS, endS }: Source): Recommendation[] {
+export function headAdvice({
+  keepOuts,
+  withoutHead,
+  outsideBeam,
+  fromS,
+  endS,
+}: Source): Recommendation[] {
   const lengthS = Math.max(1e-9, endS - fromS);
   const dark = keepOuts.filter(
     ({ forS, longestS }) => longestS >= LONG_DARK_S || forS >= DARK_SHARE * lengthS,
   );
   return [
     ...dark.map(one => darkAdvice(one, lengthS)),
+    ...outsideAdvice(outsideBeam),
     ...withoutAdvice(
       withoutHead.map(one => ({ ...one, forS: one.forS - one.whileFreeS - one.whileBarredS })),
       'all heads that may be on them, and can, were on others',
@@ -69,6 +76,23 @@ function withoutAdvice(all: readonly WithoutHead[], why: string, act: string): R
       weightS: WEIGHT * told.reduce((sum, { forS }) => sum + forS, 0),
     },
   ];
+}
+
+/** Of a head on the middle of several: the one who was outside of its beam for longest stands for all. */
+function outsideAdvice(all: Report['outsideBeam']): Recommendation[] {
+  const told = all
+    .filter(({ outsideS }) => outsideS >= LEAST_WITHOUT_S)
+    .sort((a, b) => b.outsideS - a.outsideS);
+  return [...new Set(told.map(({ fixture }) => fixture))].map(name => {
+    const own = told.filter(({ fixture }) => fixture === name);
+    const whom = own.map(one => `${one.performerLabel} ${inWords.duration(one.outsideS)}`);
+    const [first] = own;
+    return {
+      what: `${first?.label ?? name} is to hold several, and some of them were outside of its beam: ${enumerated(whom)}.`,
+      act: 'Give it a larger `cover`, as far as its Zoom goes; or a head each, where they stand far apart.',
+      weightS: WEIGHT * (first?.outsideS ?? 0),
+    };
+  });
 }
 
 /** How long all heads together were dark for keep-outs, and all people without one; nothing in a show without either. */

@@ -6,6 +6,7 @@ import { headFigures } from './head-advice.js';
 import { levelTraces } from './level-traces.js';
 import type { LightDeeds } from './lights.js';
 import { lossGroups } from './loss-groups.js';
+import { outsidePart } from './outside-words.js';
 import type { RehearsalReport } from './rehearsal.js';
 import { late, percent } from './rehearsal-text.js';
 import {
@@ -64,6 +65,7 @@ export function rehearsalPage(
       ]),
     ),
     ...handOverPart(report, at),
+    ...outsidePart(report, at, 'Where they truly are'),
     ...keepOutPart(report),
     ...rig(show),
     '<h2>Where it was late</h2>',

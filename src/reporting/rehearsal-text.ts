@@ -1,6 +1,7 @@
 import { listed } from '../engine/event-words.js';
 import { handOverLines } from './hand-over-words.js';
 import { groupInWords, lossGroups } from './loss-groups.js';
+import { outsideLines } from './outside-words.js';
 import type { RehearsalReport } from './rehearsal.js';
 import { cueLines, keepOutLines, offStageLines } from './report-text.js';
 import { lossesShown } from './shown.js';
@@ -75,6 +76,7 @@ export function rehearsalText(
     '',
     ...offStageLines(report, at, bold),
     ...handOverLines(report, bold),
+    ...outsideLines(report, at, bold),
     ...keepOutLines(report, bold),
     bold('fix first'),
     ...(recommendations.length === 0 ? ['  nothing that cost light for half a second'] : []),

@@ -1,6 +1,8 @@
 import { type RehearsalClock, type RehearsedTick, rehearse } from '../rehearsal/rehearse.js';
 import type { RehearsalScene } from '../rehearsal/scene-file.js';
+import { truthAt } from '../rehearsal/truth.js';
 import type { Show } from '../show/model.js';
+import type { Vec3 } from '../stage/vector.js';
 import { FlashWatch, type LateFlashes } from './flash-watch.js';
 import { type HeadLateness, Lateness, type ZoneLateness } from './lateness.js';
 import { type LightDeeds, LightWatch } from './lights.js';
@@ -51,7 +53,8 @@ export function reportRehearsal(
   at: (atS: number) => string,
   taps: RehearsalTaps = {},
 ): RehearsalReport {
-  const statistics = new SessionStatistics(show);
+  const truth = new TrueAt(scene);
+  const statistics = new SessionStatistics(show, [], (performer, out) => truth.of(performer, out));
   const lengthS = scene.lengthS * clock.rounds;
   let watches:
     | {
@@ -81,6 +84,8 @@ export function reportRehearsal(
       taps.ticked?.(tick);
       const { view, nowS, sceneS, events } = tick;
       const dtS = last === undefined ? 0 : nowS - last.nowS;
+      // The levels of this tick are light a little later.
+      truth.atS = sceneS + show.tracking.outputLatencyS;
       statistics.ticked(view, nowS, events, nowS);
       watches?.lateness.ticked(view, sceneS, dtS);
       watches?.flashes.ticked(view, nowS);
@@ -121,6 +126,24 @@ export function reportRehearsal(
     messages: watches.signals.messages(),
     report,
   };
+}
+
+/** Where people of the scene truly are. */
+class TrueAt {
+  atS = 0;
+  readonly #hints: number[];
+
+  constructor(private readonly scene: RehearsalScene) {
+    this.#hints = scene.parts.map(() => 0);
+  }
+
+  of(performer: number, out: Vec3): boolean {
+    const i = this.scene.parts.findIndex(one => one.performer === performer);
+    const part = this.scene.parts[i];
+    if (part === undefined) return false;
+    this.#hints[i] = truthAt(part.truth, this.atS, this.#hints[i] ?? 0, out);
+    return true;
+  }
 }
 
 function absentFrom(show: Show, { parts }: RehearsalScene): ReadonlySet<string> {

@@ -6,6 +6,7 @@ import type { HeadTimes, WithoutHead } from './hand-over-times.js';
 import type { Quantiles } from './histogram.js';
 import type { KeepOutTime } from './keep-out-times.js';
 import type { Loss, LossPart } from './loss-causes.js';
+import type { OutsideBeam } from './outside-beam.js';
 import type { Stretch } from './performer-statistics.js';
 import type { Cell } from './places.js';
 import type { FeedCount } from './tracker-feeds.js';
@@ -36,6 +37,8 @@ export interface Report {
   /** Heads that choose whom they are on: on whom each was; none in a show without. */
   readonly heads: readonly HeadTimes[];
   readonly withoutHead: readonly WithoutHead[];
+  /** Heads on the middle of several: for each of them how long they were outside of the lit beam. */
+  readonly outsideBeam: readonly OutsideBeam[];
   /** When one tracker of several that a performer wears was not heard, or frozen. `followedS` of it their light followed another tracker of theirs; else they were lost. */
   readonly trackerSilences: readonly (Omit<TrackerSilence, 'isOnly'> & {
     readonly forS: number;

@@ -8,6 +8,7 @@ import { handOverPart } from './hand-over-words.js';
 import { headFigures } from './head-advice.js';
 import { lossGroups } from './loss-groups.js';
 import { leftInWords, offStageFor } from './off-stage-times.js';
+import { outsidePart } from './outside-words.js';
 import { MAP_KEY, type MapMark, pathMaps, placeMap } from './place-map.js';
 import { positionToLightRows } from './position-to-light.js';
 import type { Report } from './report-data.js';
@@ -66,6 +67,7 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
     lossTable(report, at),
     ...offStageTable(report, at),
     ...handOverPart(report, at),
+    ...outsidePart(report, at, 'Where their trackers had them'),
     ...keepOutPart(report),
     ...cueTable(report, at),
     '<h2>What happened</h2>',

@@ -3,6 +3,7 @@ import { cueAskedBy, lostInCue } from './cue-times.js';
 import { handOverLines } from './hand-over-words.js';
 import { groupInWords, lossGroups } from './loss-groups.js';
 import { leftInWords, offStageFor } from './off-stage-times.js';
+import { outsideLines } from './outside-words.js';
 import { positionToLightLines } from './position-to-light.js';
 import type { Report } from './report-data.js';
 import { MOST_ROWS, type PageWords } from './report-page.js';
@@ -111,6 +112,7 @@ export function reportText(
     '',
     ...offStageLines(report, at, bold),
     ...handOverLines(report, bold),
+    ...outsideLines(report, at, bold),
     ...keepOutLines(report, bold),
     ...lowBatteries(report).flatMap((line, i) =>
       i === 0 ? [bold('low batteries'), line] : [line],

@@ -92,6 +92,7 @@ export function makeReport(
     offStage,
     heads: statistics.handOvers.heads(endS),
     withoutHead: statistics.handOvers.without(),
+    outsideBeam: statistics.outside.all(endS),
     trackerSilences: silencesWithin(statistics.silences.all, losses, source.fromS, endS),
     lowBatteries: [...statistics.lowBatteries.values()].map(({ tracker, performer, charge }) => ({
       tracker,

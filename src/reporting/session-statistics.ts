@@ -20,6 +20,7 @@ import { type HeldLight, heldAt } from './held-light.js';
 import { KeepOutTimes } from './keep-out-times.js';
 import { causeNow, goOn, type Loss, Waits } from './loss-causes.js';
 import { OffStageTimes } from './off-stage-times.js';
+import { OutsideBeams, type WhereIs } from './outside-beam.js';
 import {
   createPerformerStatistics,
   extend,
@@ -56,6 +57,7 @@ export class SessionStatistics {
   readonly offStage = new OffStageTimes(name => this.#labels.exit(name));
   readonly handOvers = new HandOverTimes();
   readonly keepOuts = new KeepOutTimes();
+  readonly outside = new OutsideBeams();
   readonly grid: PlaceGrid;
   readonly ticks = new TickTimes();
   /** Whether reports count: false outside of the time that was asked for. */
@@ -88,10 +90,12 @@ export class SessionStatistics {
   /**
    * @param show the first one: the map of places is laid on its stage
    * @param held when all light was somewhere else than where the engine had it
+   * @param whereIs where performers truly are; undefined: where their trackers have them
    */
   constructor(
     public show: Show,
     private readonly held: readonly HeldLight[] = [],
+    private readonly whereIs?: WhereIs,
   ) {
     this.grid = new PlaceGrid(show.bounds);
     this.#names = new PlaceNames(show);
@@ -119,6 +123,7 @@ export class SessionStatistics {
     this.#tickHz = tickHz;
     this.grid.cover(show.bounds);
     this.keepOuts.engineEnds(this.#lastS ?? atS);
+    this.outside.dark(this.#lastS ?? atS);
     this.#lastS = undefined;
     this.#unreached.clear();
     if (how !== 'went on') {
@@ -201,6 +206,8 @@ export class SessionStatistics {
     this.cues.ticked(view, events, nowS);
     this.offStage.ticked(view, events, nowS);
     this.handOvers.ticked(view, nowS, dtS);
+    if (held === undefined) this.outside.ticked(view, nowS, dtS, this.whereIs);
+    else this.outside.dark(nowS);
     this.#wentOn = false;
   }
 

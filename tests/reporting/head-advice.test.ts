@@ -70,7 +70,7 @@ performers:
 });
 
 test('a head that is dark on its way past a keep-out is as it should be, and many people are one advice', () => {
-  const report = { fromS: 0, endS: 600, withoutHead: [], keepOuts: [] };
+  const report = { fromS: 0, endS: 600, withoutHead: [], keepOuts: [], outsideBeam: [] };
   const dark = { fixture: 'back', keepOut: 'camera', times: 10, forS: 20, longestS: 2.1 };
   expect(headAdvice({ ...report, keepOuts: [dark] })).toEqual([]);
   const [often] = headAdvice({ ...report, keepOuts: [{ ...dark, times: 20, forS: 40 }] });

@@ -38,6 +38,7 @@ function reportOf(counted: object, source: Partial<ReportSource> = {}): Report {
     ...{ performers: [one('ines', {})], offStage: { all: [] }, cues: { all: [] } },
     ...{ grid: { cellM: 1, cells: () => [] }, silences: { all: [] }, lowBatteries: new Map() },
     ...{ handOvers: { heads: () => [], without: () => [] }, keepOuts: { all: () => [] } },
+    outside: { all: () => [] },
     ticks: { latency: new Histogram(), length: new Histogram(), count: 4000, late: 0 },
     ...{ actions: { all: () => [] }, unreachedS: new Map() },
     ...counted,
