@@ -15,12 +15,12 @@ const misuse = misuseOf('aim');
 
 export const AIM_HELP = `usage: lampwright aim SHOW FIXTURE X Y Z [--from PAN,TILT] [--velocity X,Y,Z] [--zoom DEG] [--json]
 
-Explains one aim: the angles and slots with which a moving head meets a point of the stage (metres), every
-pair of angles that would, and why one is chosen; the throw, the diameter of the beam, and its illuminance
-where the profile knows the luminous flux. Opens no socket.
+Explains one aim: the angles and slots with which a moving head hits a point of the stage (metres), every
+other pair of angles that would, and why one is chosen; the throw, the diameter of the beam, and its illuminance
+if the profile gives the luminous flux. Opens no socket.
 
-  --from PAN,TILT     where the head is, degrees (its base values)
-  --velocity X,Y,Z    how a performer at the point moves, metres per second (stands still)
+  --from PAN,TILT     where the head is now, degrees (its base values)
+  --velocity X,Y,Z    velocity of a performer at the point, metres per second (standing still)
   --zoom DEG          full angle of the beam, degrees (as a follow mapping sets it, or its base value)
   --json              the same as JSON
 

@@ -29,10 +29,10 @@ const misuse = misuseOf('assess');
 export const ASSESS_HELP = `usage: lampwright assess FILE.csv... [--horizon S] [--latency S] [--lag S] [--rate HZ]
                          [--noise M] [--seed N] [--curve] [--json] [--plot FOLDER]
 
-Runs the tracker, as it is by default, over recordings with a known truth, and says how far its
-predictions were off across the floor at every tick of 40 Hz, gaps included, beside those of simpler
-ways behind a plain speed gate: holding the last report, exponential smoothing, the 1-euro filter
-and a Kalman filter of damped velocity, each in several settings.
+Runs the tracking, with its default settings, over recordings with a known truth. Says how far its
+predictions were off on the floor at every tick of 40 Hz, gaps included, compared with simpler
+methods behind a plain speed gate: holding the last report, exponential smoothing, the 1-euro filter
+and a Kalman filter with damped velocity, each in several settings.
 
 A file has the columns t_s,mx,my,mz,tx,ty,tz (measured and true; seconds, metres), or t_s,x,y,z with
 or without id (true only): then a seeded sensor is simulated over it, ${RUNS} times.
@@ -45,8 +45,8 @@ or without id (true only): then a seeded sensor is simulated over it, ${RUNS} ti
   --rate HZ       reports a second of the simulated sensor (${DEFAULT_SENSOR.rateHz})
   --noise M       its noise, standard deviation along one axis, metres (${DEFAULT_SENSOR.noiseM})
   --seed N        of the simulated sensor (1)
-  --curve         at horizons from 0 to 0.5 s as well: what a horizon costs
-  --json          all of it, every peer in every setting; null where there is too little to tell
+  --curve         also at horizons from 0 to 0.5 s: the cost of a longer horizon
+  --json          everything, with each method in each setting; null where there is too little data
   --plot FOLDER   writes front.svg (error against roughness), reliability.svg (what confidence is
                   worth), with --curve horizon.svg, and an SVG a file: track against truth over time
 
@@ -54,9 +54,9 @@ or without id (true only): then a seeded sensor is simulated over it, ${RUNS} ti
   lag             by how much the aim comes after the truth, seconds
   jitter          movement from one tick to the next while the truth is slower than 0.05 m/s
   in 90 %         share of the truth within the region that the tracker gives for 90 %
-  front           the peers that no other beats in both error and roughness; the tracker is compared
+  front           the methods that no other beats in both error and roughness; the tracking is compared
                   with the front at its own roughness
-  a .. b          where a ratio lies in 90 of 100 draws of blocks of 5 s (bootstrap)
+  a .. b          90 % interval of a ratio (bootstrap over blocks of 5 s)
 
 examples:
   lampwright assess rehearsal.csv

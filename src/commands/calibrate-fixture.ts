@@ -27,26 +27,26 @@ export const CALIBRATE_FIXTURE_HELP = `usage: lampwright calibrate fixture SHOW 
        lampwright calibrate fixture SHOW FIXTURE --ask [OPTIONS]
        lampwright calibrate fixture SHOW FIXTURE --live [--tracker ID] [OPTIONS]
 
-Finds out where moving heads hang and how they are turned, from aims at known points of the stage, and
+Finds where moving heads hang and how they are turned, from aims at known points of the stage, and
 proposes \`position\` and \`orientation\` as a diff. Five samples spread over the whole stage, at two heights,
 are good; eight are better. Says how sure it is, which samples disagree, and where another would help.
 
-  --samples FILE    x,y,z and what the head was told: pan,tilt (degrees), pan_raw,tilt_raw, or
+  --samples FILE    x,y,z and the levels sent to the head: pan,tilt (degrees), pan_raw,tilt_raw, or
                     pan_coarse,pan_fine,tilt_coarse,tilt_fine; and fixture, where there are several
   --ask             type the samples: x y z pan tilt; an empty line ends
   --live            a tracker stands at the point, the desk aims: Enter takes the tracker's place (input of
                     the show) and the desk's levels (sACN or Art-Net, as the show sends the fixture)
   --tracker ID      the tracker at the point, where several are heard
   --input NAME      the input it is heard on, where the show has several
-  --seconds S       for how long both are looked at, seconds (3)
-  --universe N      the universe on the wire on which the desk has the fixture, if another than the show's
-  --address N       its first slot there, if another
-  --save FILE       write the samples that were asked for or captured, to be used with --samples
+  --seconds S       how long both are measured, seconds (3)
+  --universe N      the universe in which the desk has the fixture, if not the show's
+  --address N       its first slot there, if not the show's
+  --save FILE       write the samples that were typed or captured, for use with --samples
   --reading DEG     how exactly pan and tilt were set, standard deviation, degrees (0.2)
   --point M         how exactly the points are known and the beam was centred, metres (0.03)
-  --keep-position   the position of the show is right: solve the orientation only (two samples)
-  --trim            solve an error of the tilt's zero as well (\`trim\` of the fixture)
-  --leave-out N,N   lines of the file that are left out
+  --keep-position   the position in the show is right: solve only the orientation (two samples are enough)
+  --trim            also solve an offset of the tilt (\`trim\` of the fixture)
+  --leave-out N,N   lines of the file to leave out
   --patch FILE      write the proposed change to a new file, for \`patch\` or \`git apply -p0\`
   --plot FILE.svg   the stage from above: samples, expected aim error, where another would help (one fixture)
   --json            { ok, fixtures: [{ name, ok, position, orientation, ..., findings }], patch }
@@ -58,10 +58,10 @@ examples:
   lampwright calibrate fixture my.show.yaml spot-1 --ask
   lampwright calibrate fixture my.show.yaml spot-1 --live --tracker 21 --save spot-1.csv
 
-The lamp is lit and moves while you aim: nobody looks into it, nobody works beside the head, and what
-hangs overhead is the venue's staff's to reach. Measure from the floor.
+The lamp is lit and the head moves while you aim: nobody may look into it or work beside it. Measure from the
+floor; only the venue's staff may climb to what hangs overhead.
 
-exit codes: 0 found, 1 not all of them (it says why), 2 bad usage or file, 3 a fault while listening`;
+exit codes: 0 found, 1 not all were found (it says why), 2 bad usage or file, 3 a fault while listening`;
 
 interface FixtureCommand {
   readonly noise: { readonly reading: number; readonly pointM: number };

@@ -43,8 +43,8 @@ export const CALIBRATE_STAGE_HELP = `usage: lampwright calibrate stage SHOW --po
        lampwright calibrate stage SHOW --markers FILE.csv [OPTIONS]
 
 Fits the frame of a tracking system to the stage frame, and proposes \`origin\` and \`turn\` of the
-input as a diff. The places come from surveyed points; from trackers on markers in a recording; or
-from trackers on markers heard now, on the input of the show (stop \`run\` first). Four markers are
+input as a diff. The places come from surveyed points, from trackers on markers in a recording, or
+from trackers on markers heard live on the input of the show (stop \`run\` first). Four markers are
 good: the origin, one along x, one along y, and one elsewhere to check.
 
   --points FILE      name,x,y,z,tx,ty,tz[,use]: on the stage, and as tracked; metres
@@ -53,15 +53,15 @@ good: the origin, one along x, one along y, and one elsewhere to check.
                      use is fit or check
   --recording PATH   a recording of \`run --record\` (its folder, or a part), seconds from its beginning; or
                      a file t_s,tracker,x,y,z: reports as the input's routes read them, metres
-  --seconds S        for how long a marker is averaged, seconds (10)
+  --seconds S        averaging time for each marker, seconds (10)
   --input NAME       the input, where the show has several
-  --tracker ID       the tracker that is carried from marker to marker, where the markers name none
-  --tolerance M      a marker that is farther off is taken for wrong, metres (0.15)
+  --tracker ID       the tracker that is carried from marker to marker, if the markers name none
+  --tolerance M      a marker that is farther off counts as wrong, metres (0.15)
   --level            both floors are level: fit only the turn about the vertical
-  --scale            let the scale of the tape into the frame as well
-  --save FILE        write what was averaged, to be used with --points
+  --scale            fit the scale as well, from the tape
+  --save FILE        write the averaged points, for use with --points
   --patch FILE       write the proposed change to a new file, for \`patch\` or \`git apply -p0\`
-  --plot FILE.svg    the stage from above, with what is off at each marker
+  --plot FILE.svg    the stage from above, with the error at each marker
   --json             { ok, input, frame, markers, scale, tiltDeg, findings, standings, patch, ... }
 
 examples:
@@ -70,7 +70,7 @@ examples:
     --recording config/examples/salt-lantern.floor.csv --plot frame.svg --patch frame.patch
   patch config/salt-lantern.show.yaml frame.patch
 
-Markers are taped where people walk: agree with the venue's staff when the floor is yours.
+Markers are taped where people walk: agree with the venue's staff on when you have the floor.
 
 exit codes: 0 a frame was found, 1 the markers are not good enough (it says why), 2 bad usage or file,
 3 a fault while listening`;

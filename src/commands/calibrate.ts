@@ -7,13 +7,13 @@ import { complain } from './terminal.js';
 export const CALIBRATE_HELP = `usage: lampwright calibrate stage SHOW ...
        lampwright calibrate fixture SHOW [FIXTURE...] ...
 
-Measures where things are, and proposes a change of the show file as a diff. The show file itself is
-never written, and no light is sent.
+Works out where things are from measurements, and proposes a change to the show file as a diff. The show file itself
+is never written, and no light is sent.
 
   stage      fits the tracking frame to the stage frame, from markers on the floor
-  fixture    finds out where moving heads hang, from aims at known points
+  fixture    finds where moving heads hang, from aims at known points
 
-  lampwright calibrate stage --help      what it takes, with examples
+  lampwright calibrate stage --help      options, with examples
   lampwright calibrate fixture --help
 
 exit codes: 0 found, 1 what was measured is not good enough (it says why), 2 bad usage or file,

@@ -29,11 +29,11 @@ import { complain, print, styled } from './terminal.js';
 
 export const CHECK_HELP = `usage: lampwright check SHOW [--outputs NAMES] [--json]
 
-Reads a show file as \`run\` would, with the profile files that it names, says all that is wrong with
-it, and opens no socket. What is valid and was probably meant otherwise is a warning. A path that ends in
-.profile.yaml is checked as a profile by itself.
+Reads a show file as \`run\` would, with the profile files that it names, lists everything that is wrong with
+it, and opens no socket. A warning is something valid that is probably a mistake. A path that ends in
+.profile.yaml is checked as a profile on its own.
 
-  --outputs NAMES   as \`run --outputs\` takes them: says which outputs this machine would send
+  --outputs NAMES   as for \`run --outputs\`: says which outputs this machine would send
   --json    the result as JSON: { ok, errors, warnings, show: { performers, zones, colours, fixtures,
             unpatched, universes, horizon, watchdog, safeLook, safeLooks } }
 

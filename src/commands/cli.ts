@@ -38,14 +38,14 @@ import { WATCH_HELP, watch } from './watch.js';
 export const COMMANDS: Readonly<Record<string, Command>> = {
   run: RUN_COMMAND,
   check: {
-    summary: 'check a show file, without opening a socket',
+    summary: 'check a show file; opens no socket',
     help: CHECK_HELP,
     options: { outputs: { type: 'string' }, json: { type: 'boolean' } },
     words: [1, 1],
     run: check,
   },
   init: {
-    summary: 'make a first show that runs: asks, takes options, or reads a plot',
+    summary: 'make a first show that runs, from questions, options or a plot',
     help: INIT_HELP,
     options: {
       name: { type: 'string' },
@@ -65,7 +65,8 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
     run: init,
   },
   tell: {
-    summary: 'tell a running daemon: stop, resume, give a spare tracker, reload; or ask its status',
+    summary:
+      'give a running daemon an order: stop, resume, cue, spare tracker, reload; or ask its status',
     help: TELL_HELP,
     options: { json: { type: 'boolean' } },
     words: [2, 5],
@@ -74,7 +75,7 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
     run: tell,
   },
   watch: {
-    summary: 'a daemon that runs, in the terminal: who is lost and why, zones, lights, news',
+    summary: 'show a running daemon in the terminal: who is lost and why, zones, lights, events',
     help: WATCH_HELP,
     options: {
       plain: { type: 'boolean' },
@@ -85,7 +86,7 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
     run: watch,
   },
   panel: {
-    summary: 'where the panel of a daemon is, with its token, as a link and a QR code',
+    summary: "print the link to a daemon's panel, with its token, also as a QR code",
     help: PANEL_HELP,
     options: { 'new-token': { type: 'boolean' }, json: { type: 'boolean' } },
     words: [0, 1],
@@ -108,7 +109,7 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
     run: sheet,
   },
   desk: {
-    summary: 'the slots that the desk drives, to patch it by',
+    summary: 'the slots that the desk drives, as a chart to patch it',
     help: DESK_HELP,
     options: { json: { type: 'boolean' }, csv: { type: 'string' } },
     words: [1, 1],
@@ -127,7 +128,7 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
     run: demo,
   },
   aim: {
-    summary: 'explain how a head meets a point: angles, slots, beam',
+    summary: 'explain how a head hits a point: angles, slots, beam',
     help: AIM_HELP,
     options: {
       from: { type: 'string' },
@@ -140,7 +141,7 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
     run: aim,
   },
   explain: {
-    summary: 'why the light is as it is: who wants what of each attribute, who wins, what is sent',
+    summary: 'why the light is as it is: who asks for what, who wins, what is sent',
     help: EXPLAIN_HELP,
     options: {
       at: { type: 'string', multiple: true },
@@ -160,7 +161,7 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
     run: explain,
   },
   plan: {
-    summary: 'what the anchor layout is worth, where it is weak, and what would help',
+    summary: 'how good the anchor layout is, where it is weak, and what would help',
     help: PLAN_HELP,
     options: {
       error: { type: 'string' },
@@ -187,7 +188,8 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
     run: doctor,
   },
   networks: {
-    summary: 'both networks before a show: who is there, who else sends, how the feed comes',
+    summary:
+      'check both networks before a show: who is there, who else sends, how good the feed is',
     help: NETWORKS_HELP,
     options: {
       seconds: { type: 'string' },
@@ -198,7 +200,7 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
     run: networks,
   },
   preflight: {
-    summary: 'the walk before the doors: pass, warn, fail, and what to do',
+    summary: 'the checklist before the doors: pass, warn, fail, and what to do',
     help: PREFLIGHT_HELP,
     options: {
       outputs: { type: 'string' },
@@ -213,7 +215,7 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
     run: preflight,
   },
   assess: {
-    summary: 'how far the tracking is off on recordings, compared with simpler ways',
+    summary: 'how far the tracking is off on recordings, compared with simpler methods',
     help: ASSESS_HELP,
     options: {
       horizon: { type: 'string' },
@@ -244,7 +246,7 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
     run: sweep,
   },
   tune: {
-    summary: 'what a recording of this stage would change in the show, as a change to apply',
+    summary: 'find better tracking settings in recordings of this stage, as a change to apply',
     help: TUNE_HELP,
     options: {
       'clocks-agree': { type: 'boolean' },
@@ -286,7 +288,7 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
     run: rehearse,
   },
   play: {
-    summary: 'send a scene or a recording as a tracking system would, with nobody on stage',
+    summary: 'send a scene or a recording like a tracking system, with nobody on stage',
     help: PLAY_HELP,
     options: {
       show: { type: 'string' },
@@ -301,7 +303,7 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
     run: play,
   },
   replay: {
-    summary: 'run a recording again: the same frames? or: what would another show have done',
+    summary: 'run a recording again: are the frames the same, or what would another show have done',
     help: REPLAY_HELP,
     options: {
       show: { type: 'string' },

@@ -7,8 +7,8 @@ import { print } from './terminal.js';
 
 export const COMPLETION_HELP = `usage: lampwright completion bash|zsh|fish
 
-Prints a script that completes commands, options and files in a shell. The Debian package has installed all
-three; elsewhere it is put where the shell looks for it.
+Prints a script that completes commands, options and files in a shell. The Debian package installs all
+three; otherwise put it where your shell looks for it.
 
 examples:
   lampwright completion bash > ~/.local/share/bash-completion/completions/lampwright

@@ -25,11 +25,11 @@ export const DEMO_HELP = `usage: lampwright demo [--seconds N] [--plain] [--pane
 
 Runs config/salt-lantern.show.yaml with simulated performers, whose positions travel as real OSC
 datagrams over loopback. Levels go to 127.0.0.1 only: sACN universe 1 and Art-Net Port-Address 2.
-On a terminal it shows the stage from above; Ctrl-C fades to the safe look and quits. Its panel is a web page,
-whose link it says: whoever has the link may act.
+In a terminal it shows the stage from above; Ctrl-C fades to the safe look and quits. It prints the link to its panel,
+a web page: anybody with the link can act.
 
   --seconds N     end by itself after N seconds
-  --plain         lines instead of the live view, also on a terminal
+  --plain         lines instead of the live view, even in a terminal
   --panel WHERE   where the panel listens: ADDRESS:PORT (127.0.0.1:7240, or any port that is free), or off
 
 examples:

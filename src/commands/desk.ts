@@ -14,7 +14,7 @@ import { writeText } from './text-files.js';
 
 export const DESK_HELP = `usage: lampwright desk SHOW [--json] [--csv FILE] [--force]
 
-Prints the slots that a desk drives: what each does, and what is left of it when the desk is gone. To patch the desk by.
+Prints a chart to patch the desk: the slots that it drives, what each does, and what remains when the desk is gone.
 
   --csv FILE   also writes it as a table
   --json       everything, for programs

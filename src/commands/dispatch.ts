@@ -92,7 +92,7 @@ export function helpText(command: Command, ...positionals: readonly string[]): s
   return writesFiles(command) ? withForce(text) : text;
 }
 
-const FORCE_HELP = 'replace files that are there; without it nothing is overwritten';
+const FORCE_HELP = 'overwrite existing files; without it they are left alone';
 
 /** After the last option of a command's help, in the same columns. */
 function withForce(help: string): string {
@@ -102,7 +102,9 @@ function withForce(help: string): string {
     ...lines.filter(isOption).map(line => line.search(/(?<=^ {2}--\S.* {2,})\S/)),
     '  --force  '.length,
   );
-  let at = lines.findLastIndex(isOption) + 1;
+  const last = lines.findLastIndex(isOption);
+  if (last < 0) return help; // only the pages of its subcommands list options
+  let at = last + 1;
   // What a description goes on with.
   while (/^ {8,}\S/.test(lines[at] ?? '')) at += 1;
   return lines.toSpliced(at, 0, `${'  --force'.padEnd(column)}${FORCE_HELP}`).join('\n');

@@ -13,11 +13,11 @@ import { print, styled } from './terminal.js';
 export const DOCTOR_HELP = `usage: lampwright doctor [SHOW] [--state-dir DIR] [--record DIR] [--json]
 
 Looks at this machine: Node, clock and time server, processor clock, memory, priority, receive buffers,
-interfaces, cables, multicast, what else of lampwright runs here, and what the installed service lacks. With a
+interfaces, cables, multicast, other running lampwrights, and whether the installed service is up to date. With a
 show also its interfaces and ports. Each line is pass, warn, fail or unknown, and says what to do.
-Sends nothing; it takes two seconds. What comes over the networks is looked at by \`lampwright networks\`.
+Sends nothing, and takes two seconds. For the traffic on the networks use \`lampwright networks\`.
 
-  --state-dir DIR   whether this user can write there, as \`run --state-dir\` would
+  --state-dir DIR   also check that this user can write there, as \`run --state-dir\` would
   --record DIR      the same, as \`run --record\` would
   --json            { ok, checks }
 

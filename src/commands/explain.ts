@@ -31,24 +31,24 @@ export const EXPLAIN_HELP = `usage: lampwright explain SHOW --at "NAME X Y [Z]" 
          [--for S] [--fixture NAME] [--json]
        lampwright explain REC --time TIME [--fixture NAME] [--json]
 
-Why the light is as it is: for each attribute that anything touches, who wants what of it, who wins and why,
-what safety makes of it, and what is sent. Of a show, with people standing where you say; or of one moment of a
-recording of \`lampwright run --record DIR\`. Opens no socket.
+Why the light is as it is: for each attribute that is in use, who asks for what, who wins and why,
+what the safety layer changes, and what is sent. For a show, with people standing where you say; or for one moment of a
+recording made with \`lampwright run --record DIR\`. Opens no socket.
 
-  --at "NAME X Y Z"   somebody stands there, metres (Z: where their tracker is worn), or in a zone: "ines stove";
-                      several times, or with commas. Who is not named was never heard
-  --lost NAME         they fall silent there, or in the middle of the stage: names with commas
+  --at "NAME X Y Z"   somebody stands there, metres (Z: height of the tracker), or in a zone: "ines stove";
+                      repeat it, or separate with commas. Anybody not named counts as never heard
+  --lost NAME         their tracker falls silent there, or in the middle of the stage: names with commas
   --off NAME          they are sent off stage there, or from the middle of the stage
   --cue NAME          in this cue (the first)
-  --pin "HEAD NAME"   a head that chooses is pinned to them: "front-1 mara"; several times, or with commas
-  --number "NAME N"   a signal by OSC says this, in the unit of its sender: "storm 0.7"; several times, or with
-                      commas. Who is not named was never heard
+  --pin "HEAD NAME"   a head that chooses is pinned to them: "front-1 mara"; repeat it, or separate with commas
+  --number "NAME N"   an OSC signal has this value, in the unit of its sender: "storm 0.7"; repeat it, or separate
+                      with commas. A signal not named counts as never heard
   --desk "NAME SLOT LEVEL"
-                      a universe of the desk is heard, with this level (0 to 255) at a slot, and 0 at the others:
-                      "control 4 255"; several times, or with commas
-  --for S             so long they stand there, and then are lost, seconds (20)
-  --time TIME         of a recording: the time of day, 19:42:10.5
-  --fixture NAME      this fixture only, or those of this group
+                      a universe of the desk is heard, with this level (0 to 255) in a slot, and 0 in the others:
+                      "control 4 255"; repeat it, or separate with commas
+  --for S             how long they stand there before the answer, or before they are lost, seconds (20)
+  --time TIME         in a recording: the time of day, 19:42:10.5
+  --fixture NAME      only this fixture, or those of this group
   --json              the same as JSON
 
 examples:

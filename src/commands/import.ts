@@ -19,11 +19,11 @@ const misuse = misuseOf('import');
 
 export const IMPORT_HELP = `usage: lampwright import FILE.mvr|FILE.gdtf [--out DIR] [--force] [--origin X,Y,Z] [--turn DEGREES] [--json]
 
-Reads a plot (MVR, DIN SPEC 15801) or a kind of fixture (GDTF, DIN SPEC 15800) and prints profiles and
-patch, with positions and orientations, as parts of a show file. What it could not use is listed.
+Reads a plot (MVR, DIN SPEC 15801) or a fixture type (GDTF, DIN SPEC 15800) and prints profiles and
+patch, with positions and orientations, as parts of a show file. Lists what it could not use.
 
   --out DIR        write them to files instead: DIR/profiles/NAME.profile.yaml and DIR/FILE.patch.yaml
-  --force          replace files that are there; without it nothing is overwritten
+  --force          overwrite existing files; without it they are left alone
   --origin X,Y,Z   where the origin of the plot lies in the stage frame, metres (0,0,0)
   --turn DEGREES   how far the plot is turned against the stage frame, anticlockwise seen from above (0)
   --json           what was found, as JSON: { ok, fault, profiles, fixtures,
@@ -34,11 +34,11 @@ examples:
   lampwright import plot.mvr --out rig --origin=5,4,0
   lampwright import spot.gdtf --out rig
 
-A fixture without an address is written with \`unpatched: true\`; one whose kind can't be read has the profile
-\`placeholder\` as well. Both have their place, and nothing is sent to them.
+A fixture without an address is written with \`unpatched: true\`; one whose type can't be read also gets the profile
+\`placeholder\`. Both keep their position, and nothing is sent to them.
 
 exit codes: 0 imported (see the list of what could not be used), 1 the file can't be imported, or has errors
-(a kind that can't be read, a matrix that is none, two fixtures on one slot), 2 bad usage, no such file, or a file is in the way,
+(a type that can't be read, a broken matrix, two fixtures on one slot), 2 bad usage, no such file, or a file is in the way,
 3 a file can't be written`;
 
 /** More lines than this help nobody; --json has them all. */

@@ -22,8 +22,8 @@ const misuse = misuseOf('init');
 export const INIT_HELP = `usage: lampwright init [FILE.show.yaml] [OPTIONS]
 
 Makes a first show that passes \`check\` and runs, with comments and the schema for editors, and a scene beside it to
-try it with. On a terminal it asks for what no option says; elsewhere, and with --yes, it takes what stands
-in brackets. All of it stays on this machine until you name other addresses.
+try it with. In a terminal it asks for what the options leave open; elsewhere, and with --yes, it uses the defaults
+in brackets. Everything stays on this machine until you give other addresses.
 
   --name NAME           name of the show ("My show")
   --stage WxD           width and depth of the stage, metres (10x8)
@@ -33,7 +33,7 @@ in brackets. All of it stays on this machine until you name other addresses.
   --light sacn|artnet   how levels go out (sacn)
   --interface ADDRESS   this machine's address on the lighting network, or the name of its interface (127.0.0.1)
   --to ADDRESS,...      the receivers, or multicast (127.0.0.1; with another interface multicast for sACN)
-  --plot FILE           an MVR plot, whose fixtures are taken, or a GDTF file: one of its kind for each performer
+  --plot FILE           an MVR plot, to take its fixtures, or a GDTF file: one fixture of that type for each performer
   --origin X,Y,Z        where the origin of the plot lies in the stage frame, metres (0,0,0)
   --turn DEGREES        how far the plot is turned against it, anticlockwise seen from above (0)
   --yes                 ask nothing
@@ -43,7 +43,7 @@ examples:
   lampwright init rig/opera.show.yaml --name "The Salt Lantern" --stage 10x8 --performers Ines,Tobias,Gull --yes
   lampwright init opera.show.yaml --plot plot.mvr --origin=5,1.2,0 --interface eth1 --to multicast
 
-exit codes: 0 made, 1 the plot can't be imported, or what came of it has errors, 2 bad usage, no such file, or a file is
+exit codes: 0 made, 1 the plot can't be imported, or the show made from it has errors, 2 bad usage, no such file, or a file is
 in the way, 3 a file can't be written`;
 
 /** A question, what no answer means, and what is wrong with an answer. */

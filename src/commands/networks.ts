@@ -23,14 +23,14 @@ export const NETWORKS_HELP = `usage: lampwright networks SHOW [--seconds N] [--s
 
 Looks at both networks of a show without running it: interfaces, address ranges, multicast, universes
 against outputs; then listens: who else sends on our universes and at what priority, which Art-Net nodes
-answer, and the rate, jitter and loss of the tracking feed. Sends nothing but ArtPoll, where the outputs
-of the show do.
+answer, and the rate, jitter and loss of the tracking feed. Sends nothing but ArtPoll, and that only where
+the outputs of the show do.
 
   --seconds N   how long it listens, seconds (60); Ctrl-C ends it early, with what was heard
-  --simulate    plays the performers of the show, from zone to zone, to the first input: for a try without a tracking system
+  --simulate    simulates the performers, walking from zone to zone, on the first input: to try it without a tracking system
   --json        { ok, checks, facts }
 
-Stop the show for this: its ports can't be had twice.
+Stop the show first: two programs can't have its ports at once.
 
 examples:
   lampwright networks my.show.yaml

@@ -12,11 +12,11 @@ import { complain, print } from './terminal.js';
 
 export const PANEL_HELP = `usage: lampwright panel [STATE_DIR] [--new-token] [--json]
 
-Prints where the panel of a daemon is, with the token that acting takes, as a link and as a QR code for a phone. STATE_DIR is the
-folder that the daemon was started with (run --state-dir), by default /var/lib/lampwright/main, that of the service. Whoever has the
-link may stop and start light: show it to those who may.
+Prints the link to the panel of a daemon, with the token that is needed to act, and as a QR code for a phone. STATE_DIR is the
+folder that the daemon was started with (run --state-dir); the default is that of the service, /var/lib/lampwright/main. Anybody with the
+link can stop and start light: give it only to people who may.
 
-  --new-token   make another token first: links with the old one act no more
+  --new-token   make a new token first: links with the old one no longer work
   --json        { "url", "token", "links", "running": whether a daemon answers }
 
 examples:

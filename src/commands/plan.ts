@@ -34,14 +34,14 @@ const misuse = misuseOf('plan');
 export const PLAN_HELP = `usage: lampwright plan SHOW [--error M] [--by KIND] [--step M] [--json] [--html FILE]
                        [--plot FILE.svg] [--force]
 
-Says what the show's anchors are worth: how well a place can be measured (dilution of precision), how
+Rates the show's anchor layout: how well each place can be measured (dilution of precision), how
 many anchors a tracker sees with bodies in the way, the error to expect, the worst places, the rules of
 common practice, and which anchor to add or move first.
 
   --error M         error of one range (standard deviation), metres, instead of the show's
   --by KIND         ${RANGING_KINDS.join(' or ')}, instead of the show's
-  --step M          distance between two places of the map, metres (0.25)
-  --json            everything, with the maps row by row from downstage right; null where there is none
+  --step M          grid spacing of the map, metres (0.25)
+  --json            everything, with the maps row by row from downstage right; null where there is no value
   --html FILE       maps, worst places and advice as one page, to read and to print
   --plot FILE.svg   the maps alone, as one picture
 
@@ -52,8 +52,8 @@ examples:
   lampwright plan config/salt-lantern.show.yaml --html anchors.html
   lampwright plan my.show.yaml --by time-difference --error 0.1 --json | jq .worst
 
-exit codes: 0 ok, 1 somewhere a tracker sees fewer than 3 anchors with nobody in the way, or the show
-has errors, 2 bad usage, no such file, or no anchors`;
+exit codes: 0 ok, 1 the show has errors, or somewhere a tracker sees fewer than 3 anchors even with nobody
+in the way, 2 bad usage, no such file, or no anchors`;
 
 const MOST_PLACES = 200_000;
 const WORST_PRINTED = 5;

@@ -17,19 +17,19 @@ const misuse = misuseOf('play');
 export const PLAY_HELP = `usage: lampwright play SCENE|RECORDING --show SHOW [--to WHERE] [--interface ADDRESS]
                        [--loop] [--rehearsal STATE_DIR] [--json]
 
-Sends what trackers would report in a scene, or what they reported in a recording, in real time: so that light,
-sound and video can be programmed with nobody on stage. A running show takes it for its tracking feed. Ctrl-C ends it.
+Sends what trackers would report in a scene, or did report in a recording, in real time, so that light,
+sound and video can be programmed with nobody on stage. A running show takes it as its tracking feed. Ctrl-C ends it.
 
-  --show SHOW            whose performers, trackers and inputs; of a recording its own, if not given
-  --to WHERE             an input of the show, by name (the first one): where it listens, in its form;
-                         HOST:PORT, in the form of that input; osc:HOST:PORT or psn:HOST:PORT
-  --interface ADDRESS    address or name of the interface from which it is sent
-  --loop                 from the beginning again at the end; a scene with other noise
-  --rehearsal STATE_DIR  the daemon with this state folder says in its status that it is a rehearsal,
+  --show SHOW            the show with the performers, trackers and inputs; a recording brings its own
+  --to WHERE             name of an input of the show (the first one): sent to its address, in its format;
+                         HOST:PORT, in the same format; osc:HOST:PORT or psn:HOST:PORT
+  --interface ADDRESS    address or name of the interface to send from
+  --loop                 start again at the end; a scene with different noise each time
+  --rehearsal STATE_DIR  the daemon with this state folder shows in its status that this is a rehearsal,
                          for as long as this plays
   --json                 what was sent, as JSON, at the end
 
-The tracking system has to be silent: two feeds of one tracker are one feed that jumps. The status of a running
+Switch the tracking system off first: a tracker with two feeds jumps between them. The status of a running
 show names both.
 
 examples:

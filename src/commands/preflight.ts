@@ -31,20 +31,20 @@ const misuse = misuseOf('preflight');
 export const PREFLIGHT_HELP = `usage: lampwright preflight SHOW [--seconds N] [--markers FILE.csv] [--recording REC] [--report FOLDER]
                             [--outputs NAMES] [--simulate] [--json]
 
-The walk before the doors open, as a list: pass, warn, fail, and what to do. Looks at the show, listens
+The checklist before the doors open: pass, warn, fail, and what to do. Looks at the show, listens
 to both networks and to every tracker, checks the stage frame on markers, how well each performer is
-believed in the zones that they drive, calibrations, hazards and this machine; and proves the watchdog by
-simulated losses. No light: it sends nothing but ArtPoll, where the outputs of the show do.
+tracked in the zones that they drive, calibrations, hazards and this machine; and tests the watchdog with
+simulated losses. No light: it sends nothing but ArtPoll, and that only where the outputs of the show do.
 
   --seconds N       how long it listens, seconds (60); have the performers walk their zones meanwhile
   --markers FILE    floor markers with trackers on them, as for \`calibrate stage\`: checks the frame
-  --recording REC   a recording of this show: how well performers were believed in it
+  --recording REC   a recording of this show: how well performers were tracked in it
   --report FOLDER   writes a dated page for the stage manager, one file, to read, print and sign
-  --outputs NAMES   looks at these outputs only, as \`run --outputs\` sends them from this machine
-  --simulate        plays the performers of the show, from zone to zone, to the first input: for a try without a tracking system
+  --outputs NAMES   looks only at these outputs, as for \`run --outputs\`
+  --simulate        simulates the performers, walking from zone to zone, on the first input: to try it without a tracking system
   --json            { ok, show, checks, facts }
 
-Stop the show for this: its ports can't be had twice.
+Stop the show first: two programs can't have its ports at once.
 
 examples:
   lampwright preflight my.show.yaml --report reports

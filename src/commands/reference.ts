@@ -22,8 +22,8 @@ Prints the reference of the show file as Markdown. With --write it writes show-f
 scene-file.md, show-errors.md, show.schema.json, profile.schema.json and scene.schema.json (for
 editors), and snapshot.schema.json (for programs that read the snapshot stream) to a folder.
 
-  --write FOLDER    the pages and schemas, to a folder
-  --manual FOLDER   a manual page for each command, lampwright-COMMAND.1, to a folder
+  --write FOLDER    write the pages and schemas to this folder
+  --manual FOLDER   write a manual page for each command, lampwright-COMMAND.1, to this folder
 
 examples:
   lampwright reference | less

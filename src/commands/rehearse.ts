@@ -20,14 +20,14 @@ const misuse = misuseOf('rehearse');
 export const REHEARSE_HELP = `usage: lampwright rehearse SHOW SCENE [--repeat N] [--html FILE] [--json]
                            [--explain FILE] [--record DIR] [--force]
 
-Plays a scene (who walks where, what their trackers make of it, what fails) to a show, faster than
-real time and without opening a socket, through the very steps that a running show takes. Says what
+Plays a scene (who walks where, what their trackers report, what fails) to a show, faster than
+real time and without opening a socket, with the same code as a running show. Says what
 each light did, where it was late, and where the watchdog acted.
 
-  --repeat N       play it N times, one after the other, each with other noise (1)
+  --repeat N       play it N times, each time with different noise (1)
   --html FILE      the same as one file to read and to print
   --json           the same as JSON
-  --explain FILE   what the tracker made of every report, and why: .csv, .jsonl or .lwrec
+  --explain FILE   how the tracking treated every report, and why: .csv, .jsonl or .lwrec
   --record DIR     write a recording, as \`run --record\` does, for \`replay\` and \`report\`
 
 examples:

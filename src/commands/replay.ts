@@ -17,12 +17,12 @@ const misuse = misuseOf('replay');
 
 export const REPLAY_HELP = `usage: lampwright replay REC [--show OTHER] [--json] [--explain FILE]
 
-Runs the engine over a recording of \`lampwright run --record DIR\`, faster than real time, and says
-whether every frame comes out byte for byte as it did, and if not, at which tick it differs first.
-REC is the folder of one run of the daemon (or the folder that holds it alone), or one of its files.
+Runs the engine over a recording made with \`lampwright run --record DIR\`, faster than real time, and says
+whether every frame comes out the same, byte for byte, and if not, at which tick it first differs.
+REC is the folder of one run of the daemon (or a folder with only that one in it), or one of its files.
 
   --show OTHER     what another show would have done with the same input, fixture by fixture
-  --explain FILE   what the tracker made of every report, and why: .csv, .jsonl, or .lwrec for records
+  --explain FILE   how the tracking treated every report, and why: .csv, .jsonl, or .lwrec for records
                    of the recording format
   --json           the result as JSON: { ok, show, runs: [...], cut: [...], other }
 
@@ -31,7 +31,7 @@ examples:
   lampwright replay recordings --show config/salt-lantern.show.yaml
   lampwright replay recordings --explain reports.csv
 
-exit codes: 0 the frames are the same, or another show was asked after; 1 they differ;
+exit codes: 0 the frames are the same, or --show was given; 1 they differ;
 2 bad usage, no such recording, or one that can't be read`;
 
 export async function replay(args: Arguments): Promise<number> {

@@ -39,13 +39,13 @@ const misuse = misuseOf('report');
 
 export const REPORT_HELP = `usage: lampwright report REC [--from TIME] [--to TIME] [--html FILE] [--force] [--json]
 
-What the tracking and the light did in a show, from a recording of \`lampwright run --record DIR\`: how long
+What the tracking and the light did in a show, from a recording made with \`lampwright run --record DIR\`: how long
 each performer was followed, each loss with its time, place and cause, where the tracking is weak, how
-long a position takes to become light, all that went to its safe values, dropped input, and what to
-fix first. REC is the folder of one run of the daemon, or the folder that holds it alone.
+long a position takes to become light, everything that went to its safe values, dropped input, and what to
+fix first. REC is the folder of one run of the daemon, or a folder with only that one in it.
 
-  --from TIME   leave out what came before this time of day, 19:30 say
-  --to TIME     and what came after
+  --from TIME   leave out everything before this time of day, such as 19:30
+  --to TIME     and everything after this one
   --html FILE   the same as one file to read and to print, with a map of the weak places
   --json        the same as JSON; times are monotonic seconds, \`unixOffsetS\` makes them seconds since 1970
 

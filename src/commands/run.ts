@@ -46,32 +46,32 @@ export const RUN_HELP = `usage: lampwright run SHOW [--log json|text] [--state-d
                         [--outputs NAMES] [--standby]
 
 Runs a show until it is stopped: sends the safe look at once, starts the engine, and goes live when
-performers are tracked. SIGINT, SIGTERM or SIGQUIT fades to the safe look, ends the streams and leaves;
-a second one, 0.1 s later or more, leaves at once. SIGHUP reads the show file again: the light goes on from
-where it is to what the changed show wants, over its \`reload\` seconds; with another patch, other outputs or
-inputs it fades to the safe look first. A file with errors is rejected and logged, and the running show
-carries on. Started in a terminal, it takes SIGHUP for the terminal's end and runs on: there \`lampwright tell STATE_DIR reload\` reads the file again.
+performers are tracked. SIGINT, SIGTERM or SIGQUIT fades to the safe look, ends the streams and exits;
+a second one, at least 0.1 s later, quits at once. SIGHUP reads the show file again: the light crossfades
+to the changed show over its \`reload\` seconds; if patch, outputs or inputs have changed, it fades to the
+safe look first. A file with errors is rejected and logged, and the running show carries on. When started in a
+terminal, it takes SIGHUP to mean that the terminal closed, and keeps running: use \`lampwright tell STATE_DIR reload\` there.
 
-  --log json|text   one JSON object a line, or lines for people; text on a terminal, json elsewhere
-  --state-dir DIR   keep there what people change while it runs (lampwright tell), for the next start;
-                    under systemd the unit's StateDirectory, otherwise nowhere
-                    it also keeps the show that was accepted last: a start over a file with errors,
-                    or one that a reload refused, runs that one, and says so each minute
-                    after kill -9 only a service goes on from the last levels; one that is
-                    started by hand begins at the safe look (set RUNTIME_DIRECTORY to a folder in memory)
-  --standby         the second machine of two that run one show: a priority below, see
+  --log json|text   one JSON object a line, or plain sentences; the default is text in a terminal, else json
+  --state-dir DIR   where to keep what people change while it runs (lampwright tell), for the next start;
+                    under systemd the unit's StateDirectory, otherwise nothing is kept
+                    it also keeps the show that was accepted last: if the show file has errors at a start,
+                    or was refused by a reload, that one runs, and the log says so each minute
+                    after kill -9 only a service carries on from the last levels; a daemon
+                    started by hand begins at the safe look (unless RUNTIME_DIRECTORY is a folder in memory)
+  --standby         this is the second machine of a pair: it sends at a lower priority, see
                     docs/guides/two-machines.md
-  --outputs NAMES   send these outputs of the show only, "left,right": other machines send the rest, see
+  --outputs NAMES   send only these outputs of the show, "left,right": other machines send the rest, see
                     docs/guides/two-machines.md
-  --panel WHERE     where the panel listens: ADDRESS:PORT (127.0.0.1:7240), or off. It takes --state-dir; any other address than
-                    this machine's own loopback asks for a token even to look (lampwright panel, docs/guides/the-panel.md)
-  --panel-host NAME   a name by which browsers call it, beside its address
-  --panel-cert FILE, --panel-key FILE   TLS by this certificate and key (PEM)
-  --watch           read the show again each time that it, or a profile file of it, is saved
+  --panel WHERE     where the panel listens: ADDRESS:PORT (127.0.0.1:7240), or off. It needs --state-dir. On any address other than
+                    loopback, a token is needed even to look (lampwright panel, docs/guides/the-panel.md)
+  --panel-host NAME   a host name that browsers may use for it, besides its address
+  --panel-cert FILE, --panel-key FILE   use TLS with this certificate and key (PEM)
+  --watch           read the show again whenever it, or one of its profile files, is saved
   --trace-ticks     log each tick's start and length, for measurements
-  --record DIR      record to a folder of its own in DIR: see \`lampwright replay --help\` and \`report\`
-  --record-part S   size of a part, after which the next file begins (256MiB; an hour at the latest)
-  --record-total S  delete the oldest parts in DIR beyond this size, 20GiB say; none if not given
+  --record DIR      record to a new folder in DIR: see \`lampwright replay --help\` and \`report\`
+  --record-part S   size at which the next file begins (256MiB; a file never covers more than an hour)
+  --record-total S  delete the oldest parts in DIR beyond this size, such as 20GiB (never)
 
 examples:
   lampwright run config/salt-lantern.show.yaml
@@ -80,8 +80,8 @@ examples:
   lampwright run my.show.yaml --record recordings --record-total 20GiB
 
 exit codes: 0 stopped cleanly, 1 the show has errors, 2 bad usage or no such file,
-3 another process has the show's universes or state folder, or the machine can't read the show just now;
-under systemd 78 in place of 1 and 2: all other codes are started again`;
+3 another process has the show's universes or state folder, or the show can't be read at the moment;
+under systemd 78 in place of 1 and 2: after any other code systemd restarts it`;
 
 /** Drops are reported together, so that a flood of bad input is not a flood of log. */
 const REPORT_DROPS_EVERY_MS = 10_000;

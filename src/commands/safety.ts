@@ -29,8 +29,8 @@ import { wrapped } from './wrapped.js';
 
 export const SAFETY_HELP = `usage: lampwright safety SHOW [--json] [--html FILE] [--force]
 
-Says what the light of a show does when something fails: what, how fast, for each fixture; which outputs
-are hazardous; what limits hold; who can stop it, and who decides. For the venue's file.
+Says what the light of a show does when something fails: what each fixture does and how fast, which outputs
+are hazardous, which limits apply, who can stop it, and who decides. For the venue's records.
 
   --html FILE   also writes it as one page to print and to sign
   --json        everything, for programs
@@ -42,7 +42,7 @@ examples:
 
 exit codes: 0 ok, 1 the show has errors, 2 bad usage, no such file, or a page that can't be written
 
-What may be used in a venue is for its safety staff, local codes and licensed people to decide.`;
+The venue's safety staff, local codes and licensed people decide what may be used.`;
 
 const misuse = misuseOf('safety');
 

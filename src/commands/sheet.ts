@@ -11,10 +11,10 @@ import { writeText } from './text-files.js';
 
 export const SHEET_HELP = `usage: lampwright sheet SHOW [--html FILE] [--json]
 
-The rig for the production's folder: where each fixture hangs, the patch by universe with what is free, what
-the desk drives, cues, trackers and the channels of the profiles.
+The rig on paper: where each fixture hangs, the patch by universe with its free slots, what the desk drives,
+cues, trackers and the channels of the profiles.
 
-  --html FILE   also writes it as one page to read and to print on A4: with a plan to scale, and a chart of the slots
+  --html FILE   also writes it as one page to print on A4, with a plan to scale and a chart of the slots
   --json        everything, for programs
 
 examples:

@@ -20,9 +20,9 @@ const misuse = misuseOf('sweep');
 
 export const SWEEP_HELP = `usage: lampwright sweep [--only TEXT] [--seed N] [--against FILE.json] [--json]
 
-Runs the tracker, as it is by default, through ${SWEEP_CASES.length} hard feeds of half a minute, ${SWEEP_RUNS} times each: 5 to 120 reports
+Runs the tracking, with its default settings, through ${SWEEP_CASES.length} hard feeds of half a minute, ${SWEEP_RUNS} times each: 5 to 120 reports
 a second, jitter, 30 % of the reports lost, out of order, bursts of outliers, a sender's clock that
-steps, heights that jump, circles, places that change at once, sockets that stall, a noise that is
+steps, heights that jump, circles, sudden changes of place, sockets that stall, a noise that is
 declared too small, two trackers that disagree. Positions are predicted ${SWEEP_HORIZON_S} s ahead at every tick.
 
   --only TEXT        the cases whose name has TEXT in it
@@ -32,9 +32,9 @@ declared too small, two trackers that disagree. Positions are predicted ${SWEEP_
 
   rmse, p95, worst   error across the floor, metres; height: RMS error of the height
   rough              RMS acceleration of the aim from tick to tick, m/s²
-  jumps, trips       a minute: the track began anew elsewhere; the watchdog took the light away
+  jumps, trips       a minute: how often the track restarted elsewhere; how often the watchdog took the light away
   sure               share of the moments at full confidence that are more than 1 m off
-  doubted            share of the moments within 0.5 m at which confidence is below a half
+  doubted            share of the moments within 0.5 m at which confidence is below 0.5
 
 examples:
   lampwright sweep

@@ -22,33 +22,32 @@ const misuse = misuseOf('tune');
 export const TUNE_HELP = `usage: lampwright tune SHOW RECORDING|FILE.csv... [--clocks-agree] [--patch FILE] [--json]
                       [--input NAME] [--tracker ID]
 
-Looks through recordings of this stage, without any truth beside them, for what the show could say
-better: noise, reacquire and frozen times, the latency of the sensor, how a second tracker is worn.
+Looks for better settings of the show in recordings from this stage; they need no known truth. The settings are
+noise, reacquire and frozen times, the latency of the sensor, and the offset of a second tracker.
 It says what each would have changed, and proposes it as a diff. The show file is never written.
 
-Where somebody was is told by a smoother that has seen all of their reports, later ones too. A
-setting is proposed only where it is closer to that with confidence, and takes nobody's light away
-more often.
+The reference is a smoother that has seen all reports, later ones too. A setting is proposed only if it is
+closer to that with confidence, and takes nobody's light away more often.
 
   RECORDING         a recording of \`run --record\` or \`rehearse --record\`: its folder, or a part
-  FILE.csv          t_s,tracker,x,y,z: reports as the input's routes read them; or a table of assess
+  FILE.csv          t_s,tracker,x,y,z: reports as the input's routes read them; or a table for assess
                     with measured places (t_s,mx,my,mz,tx,ty,tz), of one tracker, on the stage
   --clocks-agree    the tracking system's stamps and this machine's clock follow one time server:
                     then their difference is the age of a report
-  --input NAME      whose reports a table has, where the show has several inputs
-  --tracker ID      whose reports a table of assess has (the first of the show)
+  --input NAME      the input that a table belongs to, if the show has several
+  --tracker ID      the tracker that a table for assess belongs to (the first of the show)
   --patch FILE      write the proposed change to a new file, for \`patch\` or \`git apply -p0\`
   --json            { ok, tooShort, lengthS, isCut, leftOut, walkedS, trackers, twins, figures,
                     outcomes, changes, patch }
 
   scatter           standard deviation of reports along one axis; the noise is never proposed below it
-  off               share of the reports that the smoother leaves out
-  silence           the longest without a report
-  repeats, frozen   the longest repeating itself, and going on from there; and from elsewhere
-  off by            RMS distance of the aim from where they were at the moment of light
+  off               share of the reports that the smoother rejects
+  silence           the longest time without a report
+  repeats, frozen   the longest time with one repeated position, before it went on from there; and from elsewhere
+  off by            RMS distance of the aim from the performer at the moment of light
   still, rough      RMS movement of the aim from tick to tick while they stand; its RMS acceleration, m/s²
-  gated, jumps      reports kept out; how often a track began anew elsewhere
-  losses, false     how often the light was taken from somebody; and of these, how often for nothing
+  gated, jumps      reports rejected; how often a track restarted elsewhere
+  losses, false     how often somebody lost their light; and how often without cause
   missed            for how long the light followed somebody from more than a metre away
 
 examples:

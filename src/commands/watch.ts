@@ -10,13 +10,13 @@ import { complain, print, styled } from './terminal.js';
 
 export const WATCH_HELP = `usage: lampwright watch [STATE_DIR] [--plain | --json] [--rate N]
 
-Shows a daemon that runs, in the terminal: the stage from above, who is lost, since when and why, zones, lights, and what
-happened last. It only looks. STATE_DIR is the folder that the daemon was started with (run --state-dir), by default
-/var/lib/lampwright/main, that of the service. While the daemon does not answer, the view says how old its picture is, and connects
-again. q or Ctrl-C leaves.
+Shows a running daemon in the terminal: the stage from above, who is lost, since when and why, zones, lights, and recent
+events. It can't change anything. STATE_DIR is the folder that the daemon was started with (run --state-dir); the default is that of the
+service, /var/lib/lampwright/main. While the daemon does not answer, the view says how old its picture is, and reconnects
+by itself. q or Ctrl-C quits.
 
-  --plain    lines instead of the view, each second; the default where the output is no terminal
-  --json     the snapshot stream as it comes: docs/reference/snapshot-stream.md
+  --plain    a line a second instead of the view; the default when the output is not a terminal
+  --json     the snapshot stream as it is: docs/reference/snapshot-stream.md
   --rate N   snapshots a second, from 0.1 to 10 (10)
 
 examples:
@@ -24,7 +24,7 @@ examples:
   lampwright watch ./state
   lampwright watch ./state --json --rate 1 > evening.jsonl
 
-exit codes: 0 left by the user, 2 bad usage, or with --json and --plain no daemon there`;
+exit codes: 0 quit by the user, 2 bad usage, or with --json and --plain no daemon there`;
 
 /** Where systemd keeps the state of the unit lampwright@main. */
 const SERVICE_FOLDER = '/var/lib/lampwright/main';

@@ -61,9 +61,7 @@ test('what is not there, an empty folder and a device are written to', async () 
 test('help says so', async () => {
   await dispatch('page', COMMAND, ['--help']);
   // In the column of the option before it.
-  expect(said.out).toMatch(
-    / {2}--html FILE {6}a page\n {2}--force {10}replace files that are there/,
-  );
+  expect(said.out).toMatch(/ {2}--html FILE {6}a page\n {2}--force {10}overwrite existing files/);
 });
 
 const POINTS = 'config/examples/salt-lantern.points.csv';
