@@ -48,7 +48,8 @@ What was found is kept in .tmp/mutation, so that a second run only tries what ha
   --tests WORDS  the same of the tests: what these notice by themselves
   --sample N     about so many changes of a part, drawn at random: each file has its share of them
   --seed WORD    another draw ('1' unless said)
-  --seconds N    of the tests that come by a change the quickest run, as many as take so long in all (3)
+  --seconds N    of the tests that come by a change a property runs, and those that do so most often a
+                 millisecond, as many as take so long in all (3)
   --write FILE   the table into this page
   --help         this
 
@@ -107,7 +108,10 @@ async function tryPart(name) {
   const worker = new Worker();
   const found = {};
   const hashes = bundles.map(file => hashOf(readFileSync(file)));
-  for (const file of bundles) found[file] = await coverageOf(file, mutants.length, worker);
+  for (const file of bundles) {
+    const isProperty = /from ["']fast-check["']/.test(readFileSync(file, 'utf8'));
+    found[file] = { ...(await coverageOf(file, mutants.length, worker)), isProperty };
+  }
   // A survivor of the same code, the same tests and as many of them is one again.
   const by = hashOf(`${hashes.join()} ${values.seconds}`);
   const begun = new Map(files.map(file => [file, begin(name, file, by)]));
@@ -231,28 +235,39 @@ function keptOf(name, file) {
 
 /**
  * The tests that come by a mutant, the likeliest to notice one in little time first; and how often they do. Of too many
- * those of the file itself, and the quickest.
+ * those of the file itself, a property, and those that come by it most often a millisecond.
  */
 function testsFor(id, source, found) {
   const rows = [];
   const own = nameOf(source).replace('.ts', '');
-  for (const [file, { always, tests }] of Object.entries(found)) {
+  for (const [file, { always, tests, isProperty }] of Object.entries(found)) {
     for (const [place, { tookMs, hits }] of tests.entries()) {
       const isAlways = id in always;
       const isOwn = file.includes(own);
       if (!(isAlways || id in hits)) continue;
       const times = (always[id] ?? 0) + (hits[id] ?? 0);
-      rows.push({ file, place, isAlways, isOwn, tookMs, times });
+      rows.push({ file, place, isAlways, isOwn, isProperty, tookMs, times });
     }
   }
-  rows.sort((a, b) => b.isOwn - a.isOwn || a.tookMs - b.tookMs);
-  let allMs = 0;
-  const tests = rows.filter(({ tookMs }) => {
-    allMs += tookMs;
-    return allMs <= 1000 * values.seconds;
+  rows.sort((a, b) => b.isOwn - a.isOwn || oftenIn(b) - oftenIn(a));
+  // What a property tries no example may: one has its place, however many quick ones there are.
+  const property = rows
+    .filter(one => one.isProperty && one.tookMs <= 500 * values.seconds)
+    .reduce((best, one) => (best === undefined || one.times > best.times ? one : best), undefined);
+  let leftMs = 1000 * values.seconds - (property?.tookMs ?? 0);
+  const tests = rows.filter(one => {
+    if (one === property) return true;
+    if (one.tookMs > leftMs) return false;
+    leftMs -= one.tookMs;
+    return true;
   });
   tests.sort((a, b) => promise(b) - promise(a));
   return { tests, hits: tests.reduce((sum, { times }) => sum + times, 0) };
+}
+
+/** How often a test comes by it, a millisecond. */
+function oftenIn({ times, tookMs }) {
+  return times / (tookMs + 0.5);
 }
 
 /** How often a test noticed, of how often it ran, a millisecond. */
