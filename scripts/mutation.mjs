@@ -13,6 +13,8 @@ import { misuse, readOptions } from './options.mjs';
 const LEAST = 0.85;
 /** A file whose tests take longer, once, is left out. */
 const FILE_S = 20;
+/** A property draws what it tries. */
+const DRAWS = /from ["']fast-check["']|\bclass Random\b|\bRandom = class\b/;
 /** What is changed, and the tests that have to notice. */
 const PARTS = {
   mapping: { code: ['src/mapping/'], tests: /^mapping\// },
@@ -109,7 +111,7 @@ async function tryPart(name) {
   const found = {};
   const hashes = bundles.map(file => hashOf(readFileSync(file)));
   for (const file of bundles) {
-    const isProperty = /from ["']fast-check["']/.test(readFileSync(file, 'utf8'));
+    const isProperty = DRAWS.test(readFileSync(file, 'utf8'));
     found[file] = { ...(await coverageOf(file, mutants.length, worker)), isProperty };
   }
   // A survivor of the same code, the same tests and as many of them is one again.
