@@ -1,4 +1,5 @@
 import type { LightingOutput } from './lighting/lighting-output.js';
+import type { PartnerNews } from './lighting/partner.js';
 import type { Side } from './lighting/side.js';
 import { Pair, type PairOptions, type PairPhase } from './pair.js';
 import { beginBlend, isAlike, type OtherLight, type ShowLevels } from './show-levels.js';
@@ -20,6 +21,17 @@ interface Part {
   readonly pair: Pair;
   /** That there is no standby at the start is no news; that it is so after an outage is. */
   hasLed: boolean;
+  /** Of its phase, monotonic seconds. */
+  sinceS: number;
+}
+
+/** Which part this machine plays on one network, and how the other one is there. */
+export interface PairPartView {
+  readonly interface: string;
+  readonly phase: PairPhase;
+  readonly sinceS: number;
+  /** undefined: it says nothing while it waits. */
+  readonly other: PartnerNews | undefined;
 }
 
 /** The parts of one machine of a pair, each on its lighting networks, and what each makes of its own light. */
@@ -38,7 +50,7 @@ export class PairLight {
   ) {
     this.#parts = output.sides.map(side => {
       const pair = new Pair(this.#optionsOf(side, { standby, startS, resumes }));
-      return { side, pair, hasLed: false };
+      return { side, pair, hasLed: false, sinceS: startS };
     });
     this.#arrangeAll();
   }
@@ -48,6 +60,21 @@ export class PairLight {
     return this.#parts.every(
       ({ pair, side }) => pair.phase === 'leading' && !pair.isOut(side.silentForS(nowS)),
     );
+  }
+
+  /** For people, network by network; empty where there is no sign of another machine. */
+  look(nowS: number): readonly PairPartView[] {
+    const parts = this.#parts.map(({ side, pair, sinceS }): PairPartView => {
+      const news = side.partner.at(nowS);
+      // By Art-Net a standby that waits says nothing.
+      const says = this.standby || side.sendsSacn || news.other === 'heard';
+      return { interface: side.name, phase: pair.phase, sinceS, other: says ? news : undefined };
+    });
+    const isAlone = parts.every(
+      ({ phase, other }) =>
+        phase === 'leading' && (other === undefined || other.other === 'never heard'),
+    );
+    return isAlone ? [] : parts;
   }
 
   /** It leads, and there is nothing to be done about that in a beat. */
@@ -69,9 +96,10 @@ export class PairLight {
     const leads = this.#parts.every(({ pair }) => pair.phase === wanted);
     this.#parts = sides.map(side => {
       const options = this.#optionsOf(side, { standby, startS: nowS, resumes: true, leads });
-      const { pair = new Pair(options), hasLed = leads } = before.get(side.name) ?? {};
+      const old = before.get(side.name);
+      const { pair = new Pair(options), hasLed = leads, sinceS = nowS } = old ?? {};
       pair.moveTo(options);
-      return { side, pair, hasLed };
+      return { side, pair, hasLed, sinceS };
     });
     this.#arrangeAll();
   }
@@ -90,6 +118,7 @@ export class PairLight {
       part.hasLed ||= from === 'leading';
       if (pair.phase !== from || pair.holdsArtnet !== held) this.#arrange(part);
       if (pair.phase === from) continue;
+      part.sinceS = nowS;
       if (from !== 'joining') changes.push(changeOf(part, from));
     }
     return changes;
@@ -128,6 +157,7 @@ export class PairLight {
         if (levels.blend === undefined) beginBlend(levels, last, true);
         continue;
       }
+      part.sinceS = nowS;
       if (pair.crossfades) beginBlend(levels, last);
       this.#arrange(part);
       const isQuiet = from === 'listening' && to === 'leading' && !part.hasLed;

@@ -14,7 +14,7 @@ import { LinksDown } from './lighting/links-down.js';
 import type { SentStream } from './lighting/streams.js';
 import { Latecomers } from './ownership/latecomers.js';
 import type { Ownership } from './ownership/ownership.js';
-import { type PairChange, PairLight } from './pair-light.js';
+import { type PairChange, PairLight, type PairPartView } from './pair-light.js';
 import { sendsAlike } from './sends-alike.js';
 import type { ShowLevels } from './show-levels.js';
 
@@ -60,6 +60,11 @@ export class ShowLighting {
   /** No other machine has a say in what this one sends. */
   leads(nowS: number): boolean {
     return this.#pair?.leads(nowS) !== false;
+  }
+
+  /** This machine's part in a pair, see `PairLight.look`. */
+  pair(nowS: number): readonly PairPartView[] {
+    return this.#pair?.look(nowS) ?? [];
   }
 
   /** Nor will a beat change that. */

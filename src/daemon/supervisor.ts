@@ -70,9 +70,13 @@ export class Supervisor {
 
   constructor(given: SupervisorOptions) {
     const { show, text, file, standby = false, stateFolder, runtimeFolder } = given;
-    this.#teller = new StatusTeller(show, line => {
-      if (!this.#end.isUnderWay) this.#service?.status(line());
-    });
+    this.#teller = new StatusTeller(
+      show,
+      line => {
+        if (!this.#end.isUnderWay) this.#service?.status(line());
+      },
+      { standby, look: nowS => this.#lights.pair(nowS) },
+    );
     this.options = this.#teller.listeningTo(given);
     const { options } = this;
     const { onEvent } = options;

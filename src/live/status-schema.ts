@@ -15,6 +15,27 @@ export const StatusSchema = z.object({
   leftAlone: names,
   cue: z.object({ name: z.string(), label: z.string(), since }).optional(),
   rehearsal: z.object({ what: z.string(), since }).optional(),
+  pair: z
+    .object({
+      machine: z.enum(['main', 'standby']),
+      parts: z.array(
+        z.object({
+          interface: z.string().describe('Of the network; several are joined by a comma.'),
+          part: z.enum(['leads', 'listens', 'comes back', 'waits', 'stands in']),
+          since,
+          other: z
+            .enum(['heard', 'ended', 'silent', 'never heard'])
+            .optional()
+            .describe(
+              'The other machine. Missing where it says nothing while it waits, as a standby does by Art-Net.',
+            ),
+          address: z.string().optional().describe('Of the other machine, as heard last.'),
+          lastHeard: since.optional(),
+        }),
+      ),
+    })
+    .optional()
+    .describe('Two machines run this show. Missing: no other one was heard.'),
   supervisor: z.object({
     phase: z.enum(['live', 'losing', 'safe', 'rearming', 'returning']),
     cause: z.string(),

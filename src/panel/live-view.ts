@@ -1,4 +1,5 @@
 import { fixtureInWords, gatesInWords, lightInWords } from '../live/light-words.js';
+import { pairInWords } from '../live/pair-words.js';
 import {
   batteryOf,
   causeInWords,
@@ -216,6 +217,7 @@ function secondLine(snapshot: LiveSnapshot): Line {
     ...(feed.droppedPerS > 0 ? ([', ', ['yellow', `${feed.droppedPerS}/s dropped`]] as const) : []),
     GUTTER,
     outputs.isWell ? outputs.text : ['red', outputs.text],
+    ...(status.pair === undefined ? [] : pairInWords(status.pair)).flatMap(text => [GUTTER, text]),
     ...(engine.pid === undefined ? ([GUTTER, ['red', 'engine gone']] as const) : []),
     ...others.flatMap(text => [GUTTER, ['yellow', text] as const]),
   ];

@@ -95,7 +95,7 @@ export class Hearing {
       this.#others.end({ protocol: 'sacn', identity, address });
       return;
     }
-    if (counts) partner.hear(stream.index, packet.slots, nowS);
+    if (counts) partner.hear(stream.index, packet.slots, nowS, address);
     const source: HeardSource = {
       protocol: 'sacn',
       identity,
@@ -126,7 +126,7 @@ export class Hearing {
     if (stream === undefined || stream.plan.protocol !== 'artnet') return;
     // Gateways don't send levels: of those that we send to, only the other machine does.
     const partner = stream.plan.to.includes(from);
-    if (partner) listener.partner.hear(stream.index, dmx.slots, nowS);
+    if (partner) listener.partner.hear(stream.index, dmx.slots, nowS, from);
     const source: HeardSource = {
       protocol: 'artnet',
       identity: from,

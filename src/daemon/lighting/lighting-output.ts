@@ -75,15 +75,16 @@ export class LightingOutput {
     this.shared = new SharedOutputs([], options);
     this.#claims = new LineClaims(options);
     const listed = options.outputs.flatMap(({ protocol, to }) => (protocol === 'artnet' ? to : []));
-    this.#nodes = new NodeWatch(options.onEvent, new Set(listed));
     const { cid, sourceName, partnerName, onEvent } = options;
+    const isPartner = (name: string) => name !== sourceName && options.mayBePartner(name);
+    this.#nodes = new NodeWatch(onEvent, new Set(listed), isPartner);
     const universes = options.outputs.reduce((sum, output) => sum + output.universes.length, 0);
     const cycleS = listenerCycleS(universes);
     this.#hearing = new Hearing({
       cid,
       sourceName,
       partnerName,
-      mayBePartner: name => name !== sourceName && options.mayBePartner(name),
+      mayBePartner: isPartner,
       standby: options.standby === true,
       cycleS,
       random: options.random ?? Math.random,

@@ -56,10 +56,15 @@ export class NodeWatch {
   #revision = 0;
   #renewDueS = Number.NEGATIVE_INFINITY;
 
-  /** @param listed addresses to which outputs send, whether they answer or not */
+  /**
+   * @param listed addresses to which outputs send, whether they answer or not
+   * @param isPartner whether a long name is that of the other machine of a pair, which is a controller and no node:
+   *   that it comes and goes is told of as such
+   */
   constructor(
     private readonly onEvent: (event: LightingEvent) => void,
     listed: ReadonlySet<string> = new Set(),
+    private readonly isPartner: (longName: string) => boolean = () => false,
   ) {
     this.#table = createNodeTable({
       goneAfterS: NODE_GONE_AFTER_S,
@@ -109,6 +114,10 @@ export class NodeWatch {
       if (reply.reason !== 'other-opcode') this.counters.rejected += 1;
       return;
     }
+    if (this.isPartner(reply.longName)) {
+      this.#hasAnswered(from);
+      return;
+    }
     // A node may claim any address in its reply; the one it sent from is where it is.
     const { change, displaced } = noteReply(this.#table, { ...reply, ip: from }, nowS);
     if (displaced !== undefined) {
@@ -116,11 +125,15 @@ export class NodeWatch {
       this.#news.went(displaced, nowS);
     }
     if (change !== 'new') return;
-    // From here on its silence is that of a node that has gone.
-    const awaited = this.#awaited.get(from);
-    if (awaited !== undefined) awaited.untilS = Number.POSITIVE_INFINITY;
+    this.#hasAnswered(from);
     this.#news.came({ ...reply, ip: from }, nowS);
     this.counters.untold = this.#news.untold;
+  }
+
+  /** From here on its silence is that of a node that has gone. */
+  #hasAnswered(ip: string): void {
+    const awaited = this.#awaited.get(ip);
+    if (awaited !== undefined) awaited.untilS = Number.POSITIVE_INFINITY;
   }
 
   /** Tells of the nodes that have left, of those that never came, and of levels that none puts out. */

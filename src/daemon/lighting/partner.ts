@@ -7,6 +7,16 @@ const MISSED_AFTER_S = 1.1;
 /** Its last levels are what receivers have, for so long after they were heard. */
 const REMEMBERED_S = 2 * SOURCE_GONE_AFTER_S;
 
+/** How the other machine is, and where, as heard last. */
+export type PartnerNews =
+  | { readonly other: 'never heard' }
+  | {
+      readonly other: 'heard' | 'ended' | 'silent';
+      /** Monotonic seconds. */
+      readonly lastHeardS: number;
+      readonly address: string | undefined;
+    };
+
 /** The other machine of a pair, as heard on the lighting network. */
 export class Partner {
   /** All universes of the show, 512 each: what it sent last. */
@@ -15,6 +25,10 @@ export class Partner {
   /** When each universe was heard last, also if it has said since then that it ends. */
   readonly #rememberedS: Float64Array;
   #lastS = Number.NEGATIVE_INFINITY;
+  /** The same, for people: also if it has ended, or is of no use any more. */
+  #toldS: number | undefined;
+  #address: string | undefined;
+  #hasEnded = false;
 
   /** @param everywhere the same machine, as heard on any network */
   constructor(
@@ -27,18 +41,22 @@ export class Partner {
   }
 
   /** @param universe index into the show's */
-  hear(universe: number, slots: Uint8Array, nowS: number): void {
+  hear(universe: number, slots: Uint8Array, nowS: number, address?: string): void {
     if (universe < 0 || universe >= this.#heardS.length) return;
     this.#lastS = nowS;
+    this.#toldS = nowS;
+    this.#hasEnded = false;
+    this.#address = address;
     this.#heardS[universe] = nowS;
     this.#rememberedS[universe] = nowS;
-    this.everywhere?.hear(universe, slots, nowS);
+    this.everywhere?.hear(universe, slots, nowS, address);
     this.levels.set(slots.subarray(0, SLOTS_PER_UNIVERSE), universe * SLOTS_PER_UNIVERSE);
   }
 
   /** It has said that it ends. */
   end(): void {
     this.everywhere?.end();
+    this.#hasEnded = true;
     this.#lastS = Number.NEGATIVE_INFINITY;
     this.#heardS.fill(Number.NEGATIVE_INFINITY);
   }
@@ -48,6 +66,14 @@ export class Partner {
     this.#lastS = Number.NEGATIVE_INFINITY;
     this.#heardS.fill(Number.NEGATIVE_INFINITY);
     this.#rememberedS.fill(Number.NEGATIVE_INFINITY);
+  }
+
+  /** How it is, for people. */
+  at(nowS: number): PartnerNews {
+    const lastHeardS = this.#toldS;
+    if (lastHeardS === undefined) return { other: 'never heard' };
+    const other = this.isHeard(nowS) ? 'heard' : this.#hasEnded ? 'ended' : 'silent';
+    return { other, lastHeardS, address: this.#address };
   }
 
   isHeard(nowS: number): boolean {

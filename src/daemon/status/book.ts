@@ -1,5 +1,6 @@
 import { batteryUnitInWords, silentSignalInWords } from '../../engine/event-words.js';
 import { LightDelays } from '../../live/light-delays.js';
+import { pairTroubles } from '../../live/pair-words.js';
 import type { FallbackPhase } from '../../safety/fallback.js';
 import type { Phase } from '../../safety/watchdog.js';
 import type { Condition } from '../../safety/watchdog-table.js';
@@ -11,12 +12,14 @@ import type { EngineCounters, EngineNews } from '../engine-link.js';
 import { KEPT_WORDS, UNKEPT_WORDS } from '../kept-words.js';
 import { ERRAND_WORDS } from '../lighting/errand-words.js';
 import type { LightingEvent } from '../lighting/events.js';
+import type { PairPartView } from '../pair-light.js';
 import { sendsAlike } from '../sends-alike.js';
 import type { SupervisorEvent } from '../supervisor-options.js';
 import { CueNote } from './cue-note.js';
 import { DeskNotes } from './desk-notes.js';
 import { HeadNotes } from './head-notes.js';
 import { OutputNotes } from './output-notes.js';
+import { pairStatus } from './pair-note.js';
 import { Refusals } from './refusals.js';
 import { safeLightOf } from './safe-light.js';
 import { lightOf, stateOf } from './states.js';
@@ -62,6 +65,11 @@ export class StatusBook {
   constructor(
     private show: Show,
     nowS: number,
+    /** This machine's part in a pair; none: there is no sign of another. */
+    private readonly pair: {
+      readonly standby: boolean;
+      look(nowS: number): readonly PairPartView[];
+    } = { standby: false, look: () => [] },
   ) {
     this.#lights = { phase: 'safe', cause: 'the engine is starting', sinceS: nowS };
     this.#engine = { pid: undefined, sinceS: nowS };
@@ -249,6 +257,9 @@ export class StatusBook {
       performers.some(one => one.state === 'lost' || one.state === 'not heard');
     const refused = isMissed ? this.#refusals.all : [];
     const rehearsal = this.#rehearsalAt(nowS);
+    const pair = pairStatus(this.pair.standby, this.pair.look(nowS), iso);
+    const wasTracked = performers.some(({ state }) => state !== 'not heard');
+    const ofPair = pair === undefined ? [] : pairTroubles(pair, this.#feed.silent && wasTracked);
     const off = new Set(performers.flatMap((one, p) => (one.phase === 'off' ? [p] : [])));
     const safeLight = safeLightOf(this.show, this.cue.index, off, this.#stops.everybody);
     return {
@@ -257,6 +268,7 @@ export class StatusBook {
       leftAlone: safeLight.leftAlone,
       cue: this.cue.status(this.show, iso),
       rehearsal: rehearsal && { what: rehearsal.what, since: iso(rehearsal.sinceS) },
+      pair,
       supervisor: { phase, cause, since: iso(sinceS) },
       engine: { pid: this.#engine.pid, since: iso(this.#engine.sinceS) },
       performers,
@@ -277,12 +289,12 @@ export class StatusBook {
       delays: this.delays.told,
       outputsElsewhere: this.show.share?.elsewhere ?? [],
       positions: this.show.positions.map(one => this.#positionsTo(one)),
-      troubles: [...refused, ...this.#troubles.all, ...this.#outputs.partlyFailing(this.show)].map(
-        one => ({
-          what: one.what,
-          since: iso(one.sinceS),
-        }),
-      ),
+      troubles: [
+        ...[...refused, ...this.#troubles.all, ...this.#outputs.partlyFailing(this.show)].map(
+          one => ({ what: one.what, since: iso(one.sinceS) }),
+        ),
+        ...ofPair,
+      ],
     };
   }
 

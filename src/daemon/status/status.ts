@@ -1,4 +1,5 @@
 import type { DelayHistogram } from '../../live/light-delays.js';
+import type { PairStatus } from '../../live/pair-words.js';
 import type { FallbackPhase } from '../../safety/fallback.js';
 import type { Phase } from '../../safety/watchdog.js';
 import type { Condition } from '../../safety/watchdog-table.js';
@@ -17,6 +18,8 @@ export interface Status {
     | undefined;
   /** Positions are played, and nobody is on stage: what, and since when; undefined: nobody has said so. */
   readonly rehearsal: { readonly what: string; readonly since: string } | undefined;
+  /** Two machines run this show: which part this one plays; undefined: no other one was heard. */
+  readonly pair: PairStatus | undefined;
   /** What the supervisor does with all light: `live` while it sends what the engine says. */
   readonly supervisor: {
     readonly phase: FallbackPhase;

@@ -22,8 +22,9 @@ export class StatusTeller {
   constructor(
     show: Show,
     private readonly tell: (line: () => string) => void,
+    pair?: ConstructorParameters<typeof StatusBook>[2],
   ) {
-    this.#book = new StatusBook(show, monotonicS());
+    this.#book = new StatusBook(show, monotonicS(), pair);
   }
 
   /** Of positions on their way to the light. */

@@ -1,5 +1,6 @@
 import { apartInWords } from '../../engine/event-words.js';
 import { delayWithinS } from '../../live/light-delays.js';
+import { pairInWords } from '../../live/pair-words.js';
 import { wantsLive } from '../../safety/watchdog.js';
 import { WATCHDOG_TABLE } from '../../safety/watchdog-table.js';
 import type { PerformerStatus, Status } from './status.js';
@@ -17,10 +18,14 @@ export function statusInWords(status: Status): readonly [string, string] {
 
 function lightLine(status: Status): string {
   const { show, supervisor, engine, outputs } = status;
-  const down = outputs.flatMap(({ name, since }) => (since === undefined ? [] : [{ name, since }]));
-  const isDark = down.length > 0 && down.length === outputs.length;
+  const down = outputs.flatMap(({ name, since, trouble }) =>
+    since === undefined || trouble === undefined ? [] : [{ name, since }],
+  );
+  const held = outputs.filter(({ heldBack }) => heldBack === true);
+  const isDark = outputs.length > 0 && down.length + held.length === outputs.length;
   const parts = [
-    ...darkInWords(down, isDark),
+    ...(isLeading(status) ? [] : pairLines(status)),
+    ...darkInWords(down, down.length > 0 && down.length === outputs.length),
     supervisor.phase === 'live'
       ? performersInWords(status, isDark ? 'tracked' : 'live')
       : supervisorInWords(status),
@@ -31,6 +36,11 @@ function lightLine(status: Status): string {
   parts.push(engine.pid === undefined ? 'no engine' : `engine ${engine.pid}`);
   return `${show}: ${parts.join('; ')}`;
 }
+
+const pairLines = ({ pair }: Status) => (pair === undefined ? [] : pairInWords(pair));
+
+/** Of a main machine that leads everywhere the first line is about the light alone. */
+const isLeading = ({ pair }: Status) => pair?.parts.every(({ part }) => part === 'leads') === true;
 
 /** Somebody may have been resumed since: the rest of it holds. */
 function stopOfEverybodyInWords({ performers }: Status): string {
@@ -162,6 +172,7 @@ function inputLine(status: Status): string {
     const which = `${held.length === 1 ? 'output' : 'outputs'} ${few(held)}`;
     parts.push(`${which} held back (the other machine of the pair sends Art-Net, or may)`);
   }
+  if (isLeading(status)) parts.push(...pairLines(status));
   const up = well.filter(({ heldBack }) => heldBack !== true).map(({ name }) => name);
   if (up.length > 0) parts.push(`${up.length === 1 ? 'output' : 'outputs'} ${few(up)} sending`);
   if (status.outputsElsewhere.length > 0) {

@@ -1,3 +1,4 @@
+import { pairInWords } from '../../live/pair-words.js';
 import { forText } from '../../live/reading.js';
 import type { LiveSnapshot } from '../../live/schema.js';
 import { LevelMark } from './marks.js';
@@ -14,15 +15,18 @@ interface Signal {
 export function Signals({ snapshot }: { snapshot: LiveSnapshot }) {
   return (
     <ul class="signals">
-      {[trackingOf(snapshot), ...outputsOf(snapshot), ...desksOf(snapshot)].map(
-        ({ level, name, state, more }) => (
-          <li key={name} class={level}>
-            <LevelMark level={level} />
-            <span class="what">{name}</span> <strong>{state}</strong>
-            {more !== undefined && <span class="more"> {more}</span>}
-          </li>
-        ),
-      )}
+      {[
+        trackingOf(snapshot),
+        ...outputsOf(snapshot),
+        ...pairOf(snapshot),
+        ...desksOf(snapshot),
+      ].map(({ level, name, state, more }) => (
+        <li key={name} class={level}>
+          <LevelMark level={level} />
+          <span class="what">{name}</span> <strong>{state}</strong>
+          {more !== undefined && <span class="more"> {more}</span>}
+        </li>
+      ))}
     </ul>
   );
 }
@@ -46,6 +50,20 @@ function trackingOf(snapshot: LiveSnapshot): Signal {
   }
   if (heard.length < worn.length) return { level: 'look', name, state: who, more: rate };
   return { level: 'well', name, state: rate, more: who };
+}
+
+/** Which part this machine of two plays. */
+function pairOf({ status }: LiveSnapshot): Signal[] {
+  const { pair } = status;
+  if (pair === undefined) return [];
+  const isWell = pair.parts.every(({ part, other }) =>
+    part === 'leads' ? other !== 'silent' : part === 'waits' && other === 'heard',
+  );
+  const level = isWell ? 'well' : 'look';
+  return pairInWords(pair).map((state, i) => ({
+    ...{ level, state },
+    name: i === 0 ? 'Two machines' : `Two machines (${i + 1})`,
+  }));
 }
 
 function outputsOf({ status }: LiveSnapshot): Signal[] {

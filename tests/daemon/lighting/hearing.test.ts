@@ -90,6 +90,8 @@ describe('sACN that comes in', () => {
     const told = { partner: 'standby', priority: 99, ourPriority: 100, taken: 'ours' };
     expect(events).toMatchObject([{ kind: 'other-source', conflict: false, ...told }]);
     expect(partner.isHeard(6)).toBe(true);
+    expect(partner.at(6)).toEqual({ other: 'heard', lastHeardS: 3.5, address: OTHER });
+    expect(partner.at(6.1)).toMatchObject({ other: 'silent', lastHeardS: 3.5 });
     expect(partner.knows(0, 6)).toBe(true);
     expect(partner.knows(1, 6)).toBe(false);
     expect([...partner.levels.subarray(0, 513)]).toEqual([...new Array(512).fill(42), 0]);
@@ -99,7 +101,8 @@ describe('sACN that comes in', () => {
     bytes[112] = 0x40; // Stream_Terminated, E1.31 6.2.6
     hearing.sacn(listener, bytes, OTHER, 5568, 4);
     expect(partner.isHeard(4)).toBe(false);
-    expect(events.at(-1)).toMatchObject({ kind: 'other-source-gone' });
+    expect(partner.at(4)).toMatchObject({ other: 'ended' });
+    expect(events.at(-1)).toMatchObject({ kind: 'other-source-gone', partner: 'standby' });
   });
 
   it('from the other machine of a pair that has the show by another name still is, and that is said', () => {

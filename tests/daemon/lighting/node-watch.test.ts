@@ -43,6 +43,23 @@ describe('the nodes that are known', () => {
   });
 });
 
+it('is not the other machine of a pair, however often that comes and goes', () => {
+  watch = new NodeWatch(
+    event => events.push(event),
+    new Set(['10.0.0.12']),
+    name => name.startsWith('lampwright standby '),
+  );
+  watch.await('10.0.0.12', 'practicals', 0);
+  const longName = 'lampwright standby The Salt Lantern';
+  // It answers for 20 s, and is away for 20 s.
+  for (let s = 0; s < 600; s += 2.5) {
+    if (s % 40 < 20) watch.hear(pollReplyBytes({ longName }), '10.0.0.12', s);
+    watch.look(s);
+  }
+  expect(events).toEqual([]);
+  expect(watch.known).toBe(0);
+});
+
 describe('a node that an output sends to', () => {
   it('is silent when it has not answered three polls; told once, and found when it comes', () => {
     for (let s = 0; s < 60; s += 2.5) {

@@ -156,6 +156,11 @@ it('a standby sends Art-Net on the network where the main machine falls silent, 
   heard[1] = false;
   expect(await beat(3)).toEqual([{ from: 'standing-by', to: 'standing-in', interface: 'eth1' }]);
   expect(sent()).toEqual([0x21]);
+  const view = (phase: string, other: string) => ({ phase, other: { other } });
+  expect(pair.look(rig.nowS)).toMatchObject([
+    { interface: 'eth0', ...view('standing-by', 'heard'), sinceS: 1000 },
+    { interface: 'eth1', ...view('standing-in', 'silent') },
+  ]);
   pair.take(rig.output, rig.nowS);
   expect([await beat(1), sent()]).toEqual([[], [0x21]]);
   heard[1] = true;

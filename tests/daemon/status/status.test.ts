@@ -3,6 +3,7 @@ import { unixOffsetS } from '../../../src/daemon/clock.js';
 import { describe } from '../../../src/daemon/describe.js';
 import type { EngineNews } from '../../../src/daemon/engine-link.js';
 import type { LightingEvent } from '../../../src/daemon/lighting/events.js';
+import type { PairPartView } from '../../../src/daemon/pair-light.js';
 import { StatusBook } from '../../../src/daemon/status/book.js';
 import { statusInWords } from '../../../src/daemon/status/words.js';
 import { parseShow } from '../../../src/show/parse.js';
@@ -135,6 +136,47 @@ it('says of Art-Net that is left to the other machine of a pair that it is not s
     true,
   ]);
   expect(tell(false)).toEqual([expect.stringMatching(/outputs nodes, lamps sending/), undefined]);
+});
+
+it('says which part the machine of a pair plays, and not that no light leaves where it is held back', () => {
+  const show = parseShow(
+    changed(
+      'lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1]',
+      'nodes: { protocol: artnet, interface: 127.0.0.1, to: [127.0.0.9]',
+    ),
+    'held.show.yaml',
+  );
+  if (!show.ok) throw new Error(show.problems.map(({ message }) => message).join());
+  let views: readonly PairPartView[] = [];
+  const book = new StatusBook(show.show, 10, { standby: true, look: () => views });
+  const hold = { kind: 'artnet-held', interface: '127.0.0.1', held: true } as const;
+  book.hear({ kind: 'lighting', event: hold }, 11);
+  expect(book.status(12).pair).toBeUndefined();
+  const main = { other: 'heard', lastHeardS: 11.5, address: '10.0.0.11' } as const;
+  views = [{ interface: 'eth0', phase: 'standing-by', sinceS: 10, other: main }];
+  const status = book.status(12);
+  expect(status.pair).toMatchObject({
+    machine: 'standby',
+    parts: [{ interface: 'eth0', part: 'waits', other: 'heard', address: '10.0.0.11' }],
+  });
+  expect(statusInWords(status)[0]).toMatch(
+    /^One lamp: standby, waits: the main machine at 10.0.0.11 has the light; /,
+  );
+  expect(statusInWords(status)[0]).not.toMatch(/NO LIGHT|live/);
+});
+
+it('says beside the outputs that its standby is heard, and warns when it is not', () => {
+  let views: readonly PairPartView[] = [];
+  const book = new StatusBook(new Rig(HOUSE).show, 10, { standby: false, look: () => views });
+  const at = (other: 'heard' | 'silent', phase: 'leading' | 'joining' = 'leading') => {
+    const news = { other, lastHeardS: 11, address: '10.0.0.12' };
+    views = [{ interface: 'eth0', phase, sinceS: 10, other: news }];
+    return statusInWords(book.status(12));
+  };
+  expect(at('heard')[0]).not.toMatch(/main machine/);
+  expect(at('heard')[1]).toMatch(/; main machine, leads, standby at 10.0.0.12 heard; output/);
+  expect(at('silent')[1]).toMatch(/; its standby is no longer heard: nobody takes over/);
+  expect(at('heard', 'joining')[0]).toMatch(/^Test house: main machine, comes back: the standby/);
 });
 
 it('counts what comes in, and says that failed sends are over when that is told', () => {

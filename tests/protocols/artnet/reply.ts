@@ -9,6 +9,7 @@ export interface ReplyFields {
   portTypes?: readonly number[];
   swOut?: readonly number[];
   length?: number;
+  longName?: string;
 }
 
 /** An ArtPollReply of a node with one output on Port-Address 0x0423, but for what is given. */
@@ -21,7 +22,7 @@ export function pollReplyBytes(fields: ReplyFields = {}): Buffer {
   bytes[POLL_REPLY.netSwitch] = fields.net ?? 4;
   bytes[POLL_REPLY.subSwitch] = fields.subNet ?? 2;
   bytes.write('stove', POLL_REPLY.shortName, 'latin1');
-  bytes.write('stove and window', POLL_REPLY.longName, 'latin1');
+  bytes.write(fields.longName ?? 'stove and window', POLL_REPLY.longName, 'latin1');
   bytes.write('#0001 [0042] fine', POLL_REPLY.nodeReport, 'latin1');
   bytes[POLL_REPLY.status1] = 0xd0;
   bytes.writeUInt16BE(fields.portCount ?? 1, POLL_REPLY.portCount);

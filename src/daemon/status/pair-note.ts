@@ -1,0 +1,29 @@
+import type { PairPart, PairPartStatus, PairStatus } from '../../live/pair-words.js';
+import type { PairPhase } from '../pair.js';
+import type { PairPartView } from '../pair-light.js';
+
+const PARTS: Readonly<Record<PairPhase, PairPart>> = {
+  listening: 'listens',
+  joining: 'comes back',
+  leading: 'leads',
+  'standing-by': 'waits',
+  'standing-in': 'stands in',
+};
+
+/** @param views none: there is no sign of another machine */
+export function pairStatus(
+  standby: boolean,
+  views: readonly PairPartView[],
+  iso: (atS: number) => string,
+): PairStatus | undefined {
+  if (views.length === 0) return undefined;
+  const parts = views.map(({ interface: where, phase, sinceS, other }): PairPartStatus => {
+    const part = { interface: where, part: PARTS[phase], since: iso(sinceS) };
+    if (other === undefined) return part;
+    if (other.other === 'never heard') return { ...part, other: other.other };
+    const { address, lastHeardS } = other;
+    const heard = { ...part, other: other.other, lastHeard: iso(lastHeardS) };
+    return address === undefined ? heard : { ...heard, address };
+  });
+  return { machine: standby ? 'standby' : 'main', parts };
+}

@@ -1,0 +1,110 @@
+import { unreachable } from '../stage/unreachable.js';
+
+/** What a machine of a pair does on one network. */
+export type PairPart =
+  /** Receivers take the main machine. */
+  | 'leads'
+  /** The main machine has just begun, or was out: is there a standby that has taken over? */
+  | 'listens'
+  /** The main machine sends below the standby until its light is the same. */
+  | 'comes back'
+  /** The standby: receivers take the main machine. */
+  | 'waits'
+  /** The standby: the main machine is gone, and receivers take this one. */
+  | 'stands in';
+
+/** Two machines run one show: which part this one plays, network by network. */
+export interface PairStatus {
+  readonly machine: 'main' | 'standby';
+  readonly parts: readonly PairPartStatus[];
+}
+
+export interface PairPartStatus {
+  /** Of the network; several are joined by a comma. */
+  readonly interface: string;
+  readonly part: PairPart;
+  /** ISO 8601, UTC. */
+  readonly since: string;
+  /** `ended`: it has said that it stops. Missing where it says nothing while it waits, as a standby does by Art-Net. */
+  readonly other?: 'heard' | 'ended' | 'silent' | 'never heard' | undefined;
+  /** Of the other machine, as heard last, and when. */
+  readonly address?: string | undefined;
+  readonly lastHeard?: string | undefined;
+}
+
+/** A line for each part that is not the same as the others'. */
+export function pairInWords(pair: PairStatus): string[] {
+  const byWords = new Map<string, string[]>();
+  for (const part of pair.parts) {
+    const words = partInWords(pair.machine, part);
+    byWords.set(words, [...(byWords.get(words) ?? []), part.interface]);
+  }
+  if (byWords.size === 1) return [...byWords.keys()];
+  return [...byWords].map(([words, interfaces]) => `on ${interfaces.join(', ')}: ${words}`);
+}
+
+/**
+ * What is wrong with it, for as long as it is.
+ * @param tracksNothing tracking was heard here, and is silent
+ */
+export function pairTroubles(
+  { machine, parts }: PairStatus,
+  tracksNothing: boolean,
+): { readonly what: string; readonly since: string }[] {
+  if (machine === 'standby') return [];
+  const gone = parts.find(({ part, other }) => part === 'leads' && other === 'silent');
+  const troubles =
+    gone === undefined
+      ? []
+      : [
+          {
+            what: 'its standby is no longer heard: nobody takes over if this machine dies',
+            since: gone.lastHeard ?? gone.since,
+          },
+        ];
+  const there = parts.find(({ part, other }) => part === 'leads' && other === 'heard');
+  if (!tracksNothing || there === undefined) return troubles;
+  return [
+    ...troubles,
+    {
+      what: 'tracking is silent here, and the standby may still have it: if its status says so, end the daemon of this machine, and receivers take the standby',
+      since: there.since,
+    },
+  ];
+}
+
+function partInWords(machine: PairStatus['machine'], { part, other, address }: PairPartStatus) {
+  const at = address === undefined ? '' : ` at ${address}`;
+  switch (part) {
+    case 'leads':
+      return `main machine, leads${leadsWith(other, at)}`;
+    case 'listens':
+      return 'main machine, listens for a standby and sends below it';
+    case 'comes back':
+      return `main machine, comes back: the standby${at} has the light until this one is the same`;
+    case 'waits':
+      return other === 'heard'
+        ? `standby, waits: the main machine${at} has the light`
+        : `standby, waits: the main machine${at} ${other === 'never heard' ? 'has not been heard yet' : 'is not heard just now'}`;
+    case 'stands in':
+      return `${machine.toUpperCase()}, STANDS IN: the main machine${at} ${other === 'ended' ? 'has ended' : 'is silent'}`;
+    default:
+      return unreachable(part);
+  }
+}
+
+function leadsWith(other: PairPartStatus['other'], at: string): string {
+  switch (other) {
+    case 'heard':
+      return `, standby${at} heard`;
+    case 'ended':
+      return `, standby${at} has ended`;
+    case 'silent':
+      return `, STANDBY${at} NOT HEARD`;
+    case 'never heard':
+    case undefined:
+      return '';
+    default:
+      return unreachable(other);
+  }
+}

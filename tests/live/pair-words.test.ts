@@ -1,0 +1,82 @@
+import { expect, it } from 'vitest';
+import { type PairPartStatus, pairInWords, pairTroubles } from '../../src/live/pair-words.js';
+
+const SINCE = '2026-11-30T20:14:03.000Z';
+const HEARD = '2026-11-30T20:20:00.000Z';
+const part = (fields: Partial<PairPartStatus>): PairPartStatus => ({
+  interface: 'eth0',
+  part: 'leads',
+  since: SINCE,
+  ...fields,
+});
+const words = (machine: 'main' | 'standby', ...parts: Partial<PairPartStatus>[]) =>
+  pairInWords({ machine, parts: parts.map(part) });
+
+it.each([
+  ['main', { other: 'heard', address: '10.0.0.12' }, 'main machine, leads, standby at 10.0.0.12 heard'],
+  ['main', { other: 'silent', address: '10.0.0.12' }, 'main machine, leads, STANDBY at 10.0.0.12 NOT HEARD'],
+  ['main', { other: 'ended', address: '10.0.0.12' }, 'main machine, leads, standby at 10.0.0.12 has ended'],
+  ['main', {}, 'main machine, leads'],
+  ['main', { part: 'listens', other: 'never heard' }, 'main machine, listens for a standby and sends below it'],
+  [
+    'main',
+    { part: 'comes back', other: 'heard', address: '10.0.0.12' },
+    'main machine, comes back: the standby at 10.0.0.12 has the light until this one is the same',
+  ],
+  [
+    'standby',
+    { part: 'waits', other: 'heard', address: '10.0.0.11' },
+    'standby, waits: the main machine at 10.0.0.11 has the light',
+  ],
+  ['standby', { part: 'waits', other: 'never heard' }, 'standby, waits: the main machine has not been heard yet'],
+  [
+    'standby',
+    { part: 'stands in', other: 'silent', address: '10.0.0.11' },
+    'STANDBY, STANDS IN: the main machine at 10.0.0.11 is silent',
+  ],
+  [
+    'standby',
+    { part: 'stands in', other: 'ended', address: '10.0.0.11' },
+    'STANDBY, STANDS IN: the main machine at 10.0.0.11 has ended',
+  ],
+] as const)('of a %s machine, %j', (machine, fields, said) => {
+  expect(words(machine, fields)).toEqual([said]);
+}); // biome-ignore format: a table
+
+it('names the networks only where they differ', () => {
+  const waits = { part: 'waits', other: 'heard', address: '10.0.0.11' } as const;
+  expect(words('standby', waits, { ...waits, interface: 'eth1' })).toHaveLength(1);
+  const gone = { interface: 'eth1', part: 'stands in', other: 'silent' } as const;
+  expect(words('standby', waits, gone)).toEqual([
+    'on eth0: standby, waits: the main machine at 10.0.0.11 has the light',
+    'on eth1: STANDBY, STANDS IN: the main machine is silent',
+  ]);
+});
+
+it('calls a standby that has died a trouble, and not one that was stopped', () => {
+  const of = (fields: Partial<PairPartStatus>, tracksNothing = false) =>
+    pairTroubles({ machine: 'main', parts: [part(fields)] }, tracksNothing);
+  expect(of({ other: 'silent', lastHeard: HEARD })).toEqual([
+    {
+      what: 'its standby is no longer heard: nobody takes over if this machine dies',
+      since: HEARD,
+    },
+  ]);
+  expect(of({ other: 'ended', lastHeard: HEARD })).toEqual([]);
+  expect(of({ other: 'heard' })).toEqual([]);
+  expect(of({})).toEqual([]);
+});
+
+it('points to the standby where tracking is silent on the main machine alone', () => {
+  const main = { machine: 'main', parts: [part({ other: 'heard' })] } as const;
+  expect(pairTroubles(main, true)).toMatchObject([
+    {
+      what: expect.stringMatching(
+        /end the daemon of this machine, and receivers take the standby$/,
+      ),
+    },
+  ]);
+  // Nobody would have the light.
+  const alone = { machine: 'main', parts: [part({ other: 'ended' })] } as const;
+  expect(pairTroubles(alone, true)).toEqual([]);
+});
