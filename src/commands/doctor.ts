@@ -12,8 +12,8 @@ import { print, styled } from './terminal.js';
 
 export const DOCTOR_HELP = `usage: lampwright doctor [SHOW] [--state-dir DIR] [--record DIR] [--json]
 
-Looks at this machine: Node, clock and time server, processor clock, memory, priority, receive buffers,
-interfaces, cables, multicast, other running lampwrights, and whether the installed service is up to date. With a
+Looks at this machine: Node, clock and time server, processor clock, memory, open files, priority, receive
+buffers, interfaces, cables, multicast, other running lampwrights, and whether the installed service is up to date. With a
 show also its interfaces and ports. Each line is pass, warn, fail or unknown, and says what to do.
 Sends nothing, and takes two seconds. For the traffic on the networks use \`lampwright networks\`.
 

@@ -1,6 +1,7 @@
 import { createInterface } from 'node:readline';
 import { fileURLToPath } from 'node:url';
 import { monotonicS } from '../daemon/clock.js';
+import { ALLOW_MORE_FILES, descriptorsLeft } from '../daemon/descriptor-limit.js';
 import { goBehind } from '../daemon/go-behind.js';
 import { type Followed, follow } from '../daemon/live/follow.js';
 import { ask } from '../daemon/operator/ask.js';
@@ -17,6 +18,7 @@ import { Metrics } from '../panel/server/metrics.js';
 import { PageFiles } from '../panel/server/page-files.js';
 import { Record } from '../panel/server/record.js';
 import { Releases } from '../panel/server/releases.js';
+import { roomFor, scarceRoom } from '../panel/server/room.js';
 import { serve } from '../panel/server/serve.js';
 import { Streams } from '../panel/server/streams.js';
 import { messageOf } from '../stage/message-of.js';
@@ -63,10 +65,14 @@ async function run(orders: PanelOrders): Promise<void> {
   const doors = new Doors(kept.token, hosts, monotonicS);
   const source = new Source(folder, record);
   const releases = new Releases(monotonicS);
+  const room = roomFor(descriptorsLeft());
+  const scarce = scarceRoom(room);
+  if (scarce !== undefined) say({ kind: 'warning', message: `${scarce} ${ALLOW_MORE_FILES}` });
   const streams = new Streams(
     monotonicS,
     rateHz => source.look(Math.max(IDLE_HZ, rateHz)),
     page => releases.note(page),
+    room,
   );
   source.onLine = line => streams.tell(line);
   const metrics = new Metrics(record, streams);
@@ -88,6 +94,7 @@ async function run(orders: PanelOrders): Promise<void> {
     app,
     { address, port, certificate: certificate && readCertificate(certificate) },
     reason => metrics.refused(reason),
+    room,
   );
   const own = new OwnFolder(folder);
   try {

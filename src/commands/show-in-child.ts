@@ -1,8 +1,10 @@
 import { setImmediate as turn } from 'node:timers/promises';
 import { Worker } from 'node:worker_threads';
+import { ALLOW_MORE_FILES, END_OTHERS } from '../daemon/descriptor-limit.js';
 import { unpackInParts } from '../daemon/packed-show.js';
+import { startFault } from '../daemon/system-fault.js';
 import { mayTether } from '../daemon/tether.js';
-import { messageOf } from '../stage/message-of.js';
+import type { ProblemCode } from '../show/codes.js';
 import { unreachable } from '../stage/unreachable.js';
 import { type LoadedShow, refusedShow } from './show-file.js';
 
@@ -31,16 +33,33 @@ export type ReadingOutcome =
   | { readonly kind: 'read'; readonly read: ReadShow }
   | { readonly kind: 'too late' }
   | { readonly kind: 'no tether' }
+  | { readonly kind: 'not started'; readonly fault: StartFault }
   | { readonly kind: 'refused'; readonly why: string };
+
+/** Why the system gave no process. */
+export interface StartFault {
+  /** `EMFILE`, say; undefined where it names none. */
+  readonly code: string | undefined;
+  readonly text: string;
+}
+
+export function startFaultOf(error: unknown): StartFault {
+  const { code } = Object(error) as { readonly code?: unknown };
+  return { code: typeof code === 'string' ? code : undefined, text: startFault(error) };
+}
 
 /** Twice what the largest text that is parsed takes; which takes ten seconds on a slow machine. */
 const LIMITS: ReadingLimits = { heapMiB: 512, longestMs: 30_000 };
 
 /** What the status says of a show that a reload did not take. */
 export function notTaken({ problems }: Extract<LoadedShow, { ok: false }>): string {
-  return problems.some(({ code }) => code !== 'reading-failed')
-    ? 'the show file was refused at the last reload'
-    : 'the show file was not read at the last reload: the machine was too busy, or short of memory';
+  const codes = new Set(problems.map(({ code }) => code));
+  if (codes.has('no-descriptor-free')) {
+    return 'the show file was not read at the last reload: too many files are open';
+  }
+  return codes.has('reading-failed') && codes.size === 1
+    ? 'the show file was not read at the last reload: the machine was too busy, or short of memory'
+    : 'the show file was refused at the last reload';
 }
 
 /** Reads that are asked for and have not begun, by file. */
@@ -67,14 +86,23 @@ export function loadShowInChild(file: string, limits = LIMITS): Promise<LoadedSh
 
 function readInProcess(file: string, limits: ReadingLimits): Promise<LoadedShow> {
   return new Promise(resolve => {
-    const unread = (message: string) => {
+    const unread = (message: string, code: ProblemCode = 'reading-failed') => {
       // No line of the file is to blame.
       const place = { file, line: 0, column: 0, excerpt: '' };
-      resolve(refusedShow([{ code: 'reading-failed', message, ...place }]));
+      resolve(refusedShow([{ code, message, ...place }]));
     };
     const refuse = (why: string) => unread(`the show can't be read: ${why}.`);
-    const notStarted = (error: unknown) =>
-      refuse(`no process can be started to read it (${messageOf(error)})`);
+    const notStarted = ({ code, text }: StartFault) => {
+      if (code !== 'EMFILE' && code !== 'ENFILE') {
+        refuse(`no process can be started to read it (${text})`);
+        return;
+      }
+      const whatToDo = code === 'EMFILE' ? ALLOW_MORE_FILES : END_OTHERS;
+      unread(
+        `the show can't be read: no process can be started to read it (${text}). Its text is not to blame. ${whatToDo}`,
+        'no-descriptor-free',
+      );
+    };
     const order: ReadingOrder = { file, limits, isTethered: tethers };
     let reader: Worker;
     try {
@@ -82,7 +110,7 @@ function readInProcess(file: string, limits: ReadingLimits): Promise<LoadedShow>
       const options = { workerData: order, execArgv: [] };
       reader = new Worker(new URL('./show-reader.js', import.meta.url), options);
     } catch (error) {
-      notStarted(error);
+      notStarted(startFaultOf(error));
       return;
     }
     // The first of these counts.
@@ -100,6 +128,9 @@ function readInProcess(file: string, limits: ReadingLimits): Promise<LoadedShow>
           tethers = false;
           resolve(readInProcess(file, limits));
           return;
+        case 'not started':
+          notStarted(outcome.fault);
+          return;
         case 'refused':
           refuse(outcome.why);
           return;
@@ -107,7 +138,7 @@ function readInProcess(file: string, limits: ReadingLimits): Promise<LoadedShow>
           unreachable(outcome);
       }
     });
-    reader.once('error', notStarted);
+    reader.once('error', error => notStarted(startFaultOf(error)));
     reader.once('exit', () => refuse('the thread that has it read ended'));
   });
 }

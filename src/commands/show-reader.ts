@@ -1,8 +1,12 @@
 import { type ChildProcess, fork } from 'node:child_process';
 import { parentPort, workerData } from 'node:worker_threads';
 import { isNoTether, isTethersWord, TETHER } from '../daemon/tether.js';
-import { messageOf } from '../stage/message-of.js';
-import type { ReadingOrder, ReadingOutcome, ReadShow } from './show-in-child.js';
+import {
+  type ReadingOrder,
+  type ReadingOutcome,
+  type ReadShow,
+  startFaultOf,
+} from './show-in-child.js';
 
 // A thread of `loadShowInChild`, for as long as a process reads. To start a process holds up the thread that does it
 // until the other program has begun, on a busy machine for more than a beat: this one has no light to send. It stays
@@ -29,7 +33,7 @@ function start(): ChildProcess | undefined {
       stdio: ['ignore', 'ignore', 'pipe', 'ipc'],
     });
   } catch (error) {
-    tell({ kind: 'refused', why: notStarted(error) });
+    tell({ kind: 'not started', fault: startFaultOf(error) });
     return undefined;
   }
 }
@@ -51,7 +55,7 @@ function follow(child: ChildProcess): void {
   child.once('error', error => {
     clearTimeout(timer);
     if (isTethered && isNoTether(error)) tell({ kind: 'no tether' });
-    else tell({ kind: 'refused', why: notStarted(error) });
+    else tell({ kind: 'not started', fault: startFaultOf(error) });
   });
   // Not 'exit': what it said last may still be in the pipe then.
   child.once('close', (code, signal) => {
@@ -65,10 +69,6 @@ function follow(child: ChildProcess): void {
       : `the process that reads it ${endOf(code, signal)}`;
     tell({ kind: 'refused', why });
   });
-}
-
-function notStarted(error: unknown): string {
-  return `no process can be started to read it (${messageOf(error)})`;
 }
 
 function endOf(code: number | null, signal: NodeJS.Signals | null): string {

@@ -25,6 +25,7 @@ import type { MessageType } from './pipe/layout.js';
 import { PipeReader } from './pipe/reader.js';
 import type { RecordingNews } from './recorder/engine-recorder.js';
 import { withoutService } from './service/service.js';
+import { startFault } from './system-fault.js';
 import { isNoTether, isTethersWord, mayTether, TETHER } from './tether.js';
 import { MAY_COLLECT } from './young.js';
 
@@ -173,13 +174,13 @@ export class EngineLink {
     try {
       child = this.#spawn();
     } catch (error) {
-      this.hooks.ended(`it could not be started: ${messageOf(error)}`, undefined, false);
+      this.hooks.ended(`it could not be started: ${startFault(error)}`, undefined, false);
       return;
     }
     this.#child = child;
     child.on('error', error => {
       if (isNoTether(error)) this.#untether();
-      this.#ended(child, `it could not be started: ${error.message}`);
+      this.#ended(child, `it could not be started: ${startFault(error)}`);
     });
     // Not 'exit': what it said last, a taken port for one, may still be in the pipe then.
     child.once('close', (code, signal) => {

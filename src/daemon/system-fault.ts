@@ -19,3 +19,9 @@ export function systemFault(error: unknown): string {
   const words = PLAIN[name] ?? byNumber?.[1];
   return words === undefined ? messageOf(error) : `${name}: ${words}`;
 }
+
+/** The same of a process that could not be started: where it is not the machine that lacks something, its command is named. */
+export function startFault(error: unknown): string {
+  const { code } = Object(error) as { readonly code?: unknown };
+  return typeof code === 'string' && code in PLAIN ? systemFault(error) : messageOf(error);
+}

@@ -12,6 +12,8 @@ export interface DoctorFacts {
   /** The least version of Node, as `20.19`. */
   readonly leastNode: string;
   readonly totalMemoryBytes: number;
+  /** How many files a process started here may have open; undefined: any number, or the system does not tell. */
+  readonly mostOpenFiles: number | undefined;
   readonly interfaces: readonly InterfaceFact[];
   readonly routes: NetworkFacts['routes'];
   /** Each port that the show listens on. */
@@ -61,6 +63,10 @@ export interface OtherFact {
 const QUICK_CLOCKS = ['tsc', 'arch_sys_counter', 'kvm-clock', 'hyperv_clocksource_tsc_page', 'xen'];
 /** `MemoryMax=` of the unit. */
 const MEMORY_BYTES = 2 * 2 ** 30;
+/** The panel takes on 256 connections, which act by as many more for a moment, and has some twenty for itself. */
+const OPEN_FILES = 512;
+/** With fewer the daemon ends at its start, or can't start its engine again: measured with one input and two outputs. */
+const LEAST_OPEN_FILES = 64;
 
 /** A machine before a show. @param show undefined: without one, as far as that goes */
 export function checkDoctor(show: Show | undefined, facts: DoctorFacts): Check[] {
@@ -68,6 +74,7 @@ export function checkDoctor(show: Show | undefined, facts: DoctorFacts): Check[]
     node(facts),
     ...checkMachine(facts.machine),
     whole(facts),
+    openFiles(facts),
     clockSource(facts),
     governor(facts),
     priority(facts),
@@ -100,6 +107,28 @@ function whole({ totalMemoryBytes }: DoctorFacts): Check {
         found,
         'The unit lets a show have 2 GiB. A small one needs 0.3 GiB: set `MemoryMax=` to what there is, 1 GiB at least.',
       );
+}
+
+function openFiles({ mostOpenFiles, unit: service }: DoctorFacts): Check {
+  const name = 'open files';
+  const given = Number(service?.directives.get('LimitNOFILE')?.split(':').at(-1));
+  if (given >= OPEN_FILES) return pass('machine', name, `the unit allows ${given} a process.`);
+  const most = Number.isFinite(given) ? given : mostOpenFiles;
+  if (most === undefined) {
+    return unknown('machine', name, 'the system does not say how many a process may have.');
+  }
+  const found = `${most} a process${Number.isFinite(given) ? ', by the unit' : ''}.`;
+  if (most >= OPEN_FILES) return pass('machine', name, found);
+  const act =
+    'Allow more: `LimitNOFILE=4096` in the unit; by hand `ulimit -n 4096`, and where the shell refuses that, a line in /etc/security/limits.conf.';
+  return most < LEAST_OPEN_FILES
+    ? fail(
+        'machine',
+        name,
+        `${found} The daemon may not start, or not start its engine again.`,
+        act,
+      )
+    : warn('machine', name, `${found} Fewer pages of the panel can look at a time.`, act);
 }
 
 function clockSource({ clockSource: source }: DoctorFacts): Check {

@@ -28,6 +28,12 @@ export const PROBLEM_CODES = {
     right:
       'Save it again when the machine is less busy; or a smaller show file, or a machine with memory to spare. The running show goes on.',
   },
+  'no-descriptor-free': {
+    meaning:
+      'A running show was to be read again, and no process could be started to read it: too many files are open.',
+    right:
+      'Nothing in the file is at fault. Allow the daemon more (`ulimit -n 1024` in its shell, or `LimitNOFILE=` in its unit) and start it again; the running show goes on.',
+  },
   'yaml-syntax': {
     meaning:
       'The text is not YAML: indentation, a colon, a bracket or a quote; or a key appears twice.',

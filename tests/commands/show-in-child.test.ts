@@ -13,6 +13,15 @@ it('that is not read in time blames the machine, and no line of the file', async
   expect(notTaken(loaded)).toMatch(/^the show file was not read at the last reload/);
 });
 
+it('for which no process can be had says so, and neither blames the show nor the load of the machine', () => {
+  const at = { file: 'a.show.yaml', line: 0, column: 0, excerpt: '' };
+  const loaded = refusedShow([{ code: 'no-descriptor-free', message: 'no.', ...at }]);
+  if (loaded.ok) throw new Error('not refused');
+  expect(notTaken(loaded)).toBe(
+    'the show file was not read at the last reload: too many files are open',
+  );
+});
+
 it('that has errors was refused', () => {
   const at = { file: 'a.show.yaml', line: 3, column: 1, excerpt: '' };
   const problem: Problem = { code: 'yaml-syntax', message: 'this is not YAML.', ...at };

@@ -8,6 +8,7 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { monotonicS } from '../../src/daemon/clock.js';
 import { EngineLink, type Launch, nodeOptions } from '../../src/daemon/engine-link.js';
 import { FRAME, MAGIC, MESSAGE_TYPES, NO_CUE, VERSION } from '../../src/daemon/pipe/layout.js';
+import { startFault } from '../../src/daemon/system-fault.js';
 import type { Section } from '../../src/show/sections.js';
 
 const SECTIONS: readonly Section[] = [
@@ -287,7 +288,7 @@ describe('the link to the engine', () => {
     const { launch, commands } = refusingOnce(error);
     const { link, told } = start(`frame(${monotonicS() + 60}, [5, 6]);`, launch);
     await until(() => told.ended.length === 1);
-    expect(told.ended[0]?.[0]).toBe(`it could not be started: ${syscall} ${code}`);
+    expect(told.ended[0]?.[0]).toBe(`it could not be started: ${startFault(error)}`);
     link.start();
     await until(() => told.frames === 1);
     expect(commands).toEqual(['setpriv', isTethered ? 'setpriv' : process.execPath]);

@@ -35,6 +35,7 @@ const WELL: DoctorFacts = {
   },
   leastNode: '20.19',
   totalMemoryBytes: 16 * 2 ** 30,
+  mostOpenFiles: 1024,
   interfaces: [
     LO,
     { ...LO, name: 'eth0', address: '10.1.0.5', loopback: false, carrier: true, multicast: true },
@@ -55,6 +56,21 @@ const found = (facts: Partial<DoctorFacts>, show = false) =>
   checkDoctor(show ? showOf(PAIR) : undefined, { ...WELL, ...facts });
 
 describe('a machine', () => {
+  it('has as many open files as the unit says, where there is one that says it', () => {
+    const shipped = `${SHIPPED}\nLimitNOFILE=`;
+    const stateWith = (limit: string) =>
+      found({ mostOpenFiles: 40, unit: unit(`${shipped}${limit}`) }).find(
+        ({ name }) => name === 'open files',
+      )?.state;
+    expect(['4096', '1024:4096', '256', '50', 'infinity'].map(stateWith)).toEqual([
+      'pass',
+      'pass',
+      'warn',
+      'fail',
+      'fail',
+    ]);
+  });
+
   it('that is well has nothing to look at', () => {
     expect(found({}).filter(({ state }) => state !== 'pass')).toEqual([]);
   });
@@ -70,6 +86,8 @@ describe('a machine', () => {
       'warn',
     ],
     ['little memory', { totalMemoryBytes: 2 ** 30 }, 'memory in all', 'warn'],
+    ['few open files', { mostOpenFiles: 256, unit: undefined }, 'open files', 'warn'],
+    ['hardly any open files', { mostOpenFiles: 40, unit: undefined }, 'open files', 'fail'],
     ['a slow clock', { clockSource: 'hpet' }, 'clock source', 'warn'],
     ['a clock that is not shown', { clockSource: undefined }, 'clock source', 'unknown'],
     [

@@ -387,6 +387,7 @@ describe('each slip is named, with its place and what would be right', () => {
       ...[...CASES, ...SIGNAL_CASES].map(({ code }) => code),
       'not-utf8',
       'reading-failed',
+      'no-descriptor-free',
       'file-unavailable',
     ]);
     expect([...covered].sort()).toEqual(Object.keys(PROBLEM_CODES).sort());

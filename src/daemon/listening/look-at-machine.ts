@@ -8,6 +8,7 @@ import { DISCOVERY_UNIVERSE } from '../../protocols/sacn/options.js';
 import type { DoctorFacts, FolderFact, PortFact } from '../../readiness/doctor.js';
 import type { Show } from '../../show/model.js';
 import { messageOf } from '../../stage/message-of.js';
+import { descriptorLimit } from '../descriptor-limit.js';
 import { dropSocket } from '../drop-socket.js';
 import { blockedInputs, RECEIVE_BUFFER_BYTES } from '../input-socket.js';
 import { heldNames, udpPortOwner } from '../ownership/process-of.js';
@@ -49,6 +50,7 @@ export async function lookAtMachine(question: DoctorQuestion): Promise<DoctorFac
     machine: await watched(),
     leastNode,
     totalMemoryBytes: totalmem(),
+    mostOpenFiles: descriptorLimit(),
     interfaces,
     routes: readRoutes(),
     ports,

@@ -19,6 +19,13 @@ const MOST_BYTES = 4096;
  * accepted before the first of them is read, so there is room for a burst.
  */
 const MOST_CONNECTIONS = 64;
+/**
+ * To start an engine takes so many for a moment, and so does the reading of a show: with so few left whoever has asked
+ * nothing for a while makes room for the next, beyond a few.
+ */
+const FOR_PROCESSES = 20;
+const MOST_WHILE_SCARCE = 8;
+const ASKS_AT_ONCE_MS = 100;
 /** So many orders of one who watches may wait for their answers. */
 const MOST_ORDERS = 16;
 /** So many may watch: each costs the supervisor some of its time. */
@@ -54,6 +61,7 @@ type FileIdentity = Pick<Stats, 'dev' | 'ino'>;
 interface Connection {
   readonly socket: Socket;
   asked: boolean;
+  readonly sinceMs: number;
   /** It is given the snapshot stream. */
   looker: SocketLooker | undefined;
   /** Without an answer yet. */
@@ -234,19 +242,22 @@ export class ControlServer {
   }
 
   #serve(socket: Socket): void {
-    if (this.#connections.size >= MOST_CONNECTIONS) this.#evict();
+    if (this.#connections.size >= MOST_CONNECTIONS) this.#evict(IN_TURN);
     let text = '';
     const connection: Connection = {
       socket,
       asked: false,
+      sinceMs: performance.now(),
       looker: undefined,
       orders: 0,
       ...{ lines: 0, linesSinceMs: 0 },
       timer: setTimeout(() => this.#drop({ socket }, 'mute'), ASKS_WITHIN_MS),
     };
     this.#connections.add(connection);
+    const isCrowded = this.#connections.size > MOST_WHILE_SCARCE;
+    if (isCrowded && !this.#spare.areFree(FOR_PROCESSES)) this.#evict(MUTE, connection);
     // The next one needs a descriptor too.
-    if (!this.#spare.leavesOneFree() && this.#connections.size > 1) this.#evict();
+    if (!this.#spare.leavesOneFree()) this.#evict(IN_TURN, connection);
     socket.on('close', () => {
       clearTimeout(connection.timer);
       this.#connections.delete(connection);
@@ -343,11 +354,10 @@ export class ControlServer {
     return true;
   }
 
-  /** The oldest that only waits; or, where all have asked, the oldest: what it asked for is under way. */
-  #evict(): void {
-    const all = [...this.#connections];
-    const oldest =
-      all.find(({ asked }) => !asked) ?? all.find(one => one.looker === undefined) ?? all[0];
+  /** The oldest of the first kind of which there is one. @param newest who has come just now, and stays */
+  #evict(kinds: readonly ((one: Connection) => boolean)[], newest?: Connection): void {
+    const all = [...this.#connections].filter(one => one !== newest);
+    const [oldest] = kinds.flatMap(isOf => all.find(isOf) ?? []);
     if (oldest === undefined) return;
     this.#connections.delete(oldest);
     this.#drop(oldest, 'crowded');
@@ -374,6 +384,16 @@ export class ControlServer {
   }
 }
 
+/** Whoever only waits, and not just because it came a moment ago. */
+const MUTE = [
+  ({ asked, sinceMs }: Connection) => !asked && performance.now() - sinceMs > ASKS_AT_ONCE_MS,
+];
+/** Whoever only waits; where all have asked, what they asked for is under way; who watches goes last. */
+const IN_TURN = [
+  ({ asked }: Connection) => !asked,
+  ({ looker }: Connection) => looker === undefined,
+  () => true,
+];
 /** So many answers are kept for those who ask again. */
 const MOST_GIVEN = 64;
 

@@ -1,8 +1,8 @@
 import { type ChildProcess, spawn } from 'node:child_process';
 import { createInterface } from 'node:readline';
-import { messageOf } from '../../stage/message-of.js';
 import { unreachable } from '../../stage/unreachable.js';
 import { withoutService } from '../service/service.js';
+import { startFault } from '../system-fault.js';
 import type { PanelOptions } from './panel-options.js';
 
 /** The first line to the panel process, on its standard input; it ends when that closes. */
@@ -102,11 +102,11 @@ export class PanelRunner {
         detached: true,
       });
     } catch (error) {
-      this.#ended(messageOf(error));
+      this.#ended(startFault(error));
       return;
     }
     this.#child = child;
-    child.on('error', error => this.#gone(child, error.message));
+    child.on('error', error => this.#gone(child, startFault(error)));
     let cries = '';
     child.stderr?.on('data', (bytes: Buffer) => {
       cries = (cries + bytes.toString('latin1')).slice(-MOST_CRIES);

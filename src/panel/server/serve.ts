@@ -9,10 +9,9 @@ import type { AddressInfo, Socket } from 'node:net';
 import { getRequestListener } from '@hono/node-server';
 import type { panelApp } from './app.js';
 import { isLoopback, type Refusal } from './doors.js';
+import { type Room, roomFor } from './room.js';
 import { unacknowledged } from './unacknowledged.js';
 
-/** Beyond so many the oldest that asks for nothing just then is closed: whoever comes gets in. */
-const MOST_CONNECTIONS = 256;
 /** Of one address, so that one machine can't take them all. */
 const MOST_OF_ONE = 64;
 /** Requests that one connection may send before their answers: no browser sends any, a proxy hardly. */
@@ -62,8 +61,9 @@ export async function serve(
   app: ReturnType<typeof panelApp>,
   { address, port, certificate }: ListenOptions,
   refused: (reason: Refusal) => void,
+  room: Room = roomFor(undefined),
 ): Promise<Serving> {
-  const connections = new Connections(refused);
+  const connections = new Connections(refused, room.connections);
   const answer = getRequestListener(app.fetch);
   const listener = (request: IncomingMessage, response: ServerResponse) => {
     if (connections.asks(request.socket, response)) void answer(request, response);
@@ -132,7 +132,11 @@ export class Connections {
   /** By the other end's address and port, which are those of a TLS connection and of what is below it; the oldest first. */
   readonly #open = new Map<string, Connection>();
 
-  constructor(private readonly refused: (reason: Refusal) => void = () => undefined) {}
+  /** @param most beyond so many the oldest that asks for nothing just then is closed: whoever comes gets in */
+  constructor(
+    private readonly refused: (reason: Refusal) => void = () => undefined,
+    private readonly most = roomFor(undefined).connections,
+  ) {}
 
   /** Closes one that is too many. */
   take(socket: Wire): void {
@@ -143,7 +147,7 @@ export class Connections {
       socket.destroy();
       return;
     }
-    if (this.#open.size >= MOST_CONNECTIONS) this.#evict();
+    if (this.#open.size >= this.most) this.#evict();
     const end = endOf(socket);
     this.#open.set(end, { socket, from, asked: 0, silentS: undefined });
     this.#counts.set(from, count + 1);

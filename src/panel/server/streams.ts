@@ -1,8 +1,6 @@
 import type { LiveLine, LiveSnapshot } from '../../live/schema.js';
+import { type Room, roomFor } from './room.js';
 
-/** Browsers, and programs, that may look at a time. */
-const MOST_STREAMS = 48;
-const MOST_OF_ONE = 24;
 /** More than this unread, and a snapshot is left out; one that has read nothing for so long is gone. */
 const MOST_UNREAD_BYTES = 1024 * 1024;
 const STUCK_S = 15;
@@ -34,6 +32,7 @@ export class Streams {
     private readonly onRate: (rateHz: number) => void,
     /** This page looks no longer, as far as this stream of it goes. */
     private readonly onLeft: (page: string) => void = () => undefined,
+    private readonly room: Room = roomFor(undefined),
   ) {}
 
   get count(): number {
@@ -47,7 +46,7 @@ export class Streams {
     );
     if (before !== undefined) this.#close(before);
     const own = [...this.#all].filter(one => one.from === from).length;
-    return this.#all.size < MOST_STREAMS && own < MOST_OF_ONE;
+    return this.#all.size < this.room.streams && own < this.room.streamsOfOne;
   }
 
   /** @param first what it is told at once */

@@ -385,6 +385,40 @@ class FewDescriptors {
 }
 
 describe('while no descriptor is free', () => {
+  it('whoever has asked nothing makes room for an engine, and who comes is not closed for who watches', async () => {
+    const few = new FewDescriptors(14);
+    const where = join(folder, 'few');
+    const other = new ControlServer(
+      where,
+      async () => DONE,
+      () => undefined,
+      few,
+    );
+    other.feed = { add: () => undefined, remove: () => undefined, turn: () => undefined };
+    await other.open();
+    const closed: number[] = [];
+    const path = join(where, 'control.sock');
+    const idle = Array.from({ length: 8 }, (_, i) =>
+      connect(path).on('close', () => closed.push(i)),
+    );
+    await expect.poll(() => idle.every(({ readyState }) => readyState === 'open'), SOON).toBe(true);
+    // Longer than one who asks at once takes for it.
+    await new Promise(resolve => setTimeout(resolve, 150));
+    expect(await ask(where, ['stop', 'everybody'])).toEqual(DONE);
+    await expect.poll(() => closed, SOON).toEqual([0]);
+    for (const socket of idle) socket.destroy();
+    await expect.poll(() => closed.length, SOON).toBe(8);
+    const watcher = connect(path);
+    watcher.write('["watch","5"]\n');
+    const isClosed = vi.fn();
+    watcher.on('close', isClosed);
+    await new Promise(resolve => setTimeout(resolve, 150));
+    few.most = few.taken;
+    expect(await ask(where, ['stop', 'everybody'])).toEqual(DONE);
+    watcher.destroy();
+    other.close();
+  });
+
   it('gives up those that it has kept, and then listens no more until there are some', async () => {
     const few = new FewDescriptors(10);
     const where = join(folder, 'few');

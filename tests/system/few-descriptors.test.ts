@@ -1,0 +1,53 @@
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { get } from 'node:http';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { expect, it } from 'vitest';
+import { ask } from '../../src/daemon/operator/ask.js';
+import { Daemon, SALT_LANTERN, until, variantOf } from './support.js';
+
+/** The daemon has some 36 itself with this show, and its panel some 21. */
+const LIMIT = 40;
+const AT = 'http://127.0.0.1:7240';
+
+it('with few descriptors pages take none that a Stop needs, and a reload says what is lacking', async () => {
+  const folder = mkdtempSync(join(tmpdir(), 'lampwright-few-'));
+  const show = variantOf(SALT_LANTERN, []);
+  // prlimit (util-linux) becomes the daemon; Node raises the soft limit to the hard one, and these are one.
+  const daemon = new Daemon('prlimit', [
+    ...[`--nofile=${LIMIT}`, process.execPath, 'dist/main.js', 'run', show.file],
+    ...['--log', 'json', '--state-dir', folder, '--panel', '127.0.0.1:7240'],
+  ]);
+  try {
+    const ofPanel = (state: string) => daemon.log.find(line => line.state === state)?.msg;
+    await until('the panel listens', () => ofPanel('listening') !== undefined, 40);
+    expect(ofPanel('warning')).toMatch(/ at most can look at a time.* LimitNOFILE=1024/);
+    const streams = Array.from({ length: 24 }, (_, i) =>
+      get(`${AT}/api/stream?page=${i}`, { agent: false }, response => response.resume()).on(
+        'error',
+        () => undefined,
+      ),
+    );
+    const answer = await fetch(`${AT}/api/act`, {
+      method: 'POST',
+      headers: {
+        origin: AT,
+        'content-type': 'application/json',
+        authorization: `Bearer ${readFileSync(join(folder, 'panel-token'), 'utf8').trim()}`,
+      },
+      body: JSON.stringify({ words: ['stop', 'everybody'] }),
+    });
+    expect(await answer.json()).toMatchObject({ outcome: 'done' });
+    for (const stream of streams) stream.destroy();
+    writeFileSync(show.file, `${readFileSync(show.file, 'utf8')}\n# changed\n`);
+    const reload = await ask(folder, ['reload']);
+    expect(reload.text).toMatch(/too many files are open.*not to blame.*no-descriptor-free/s);
+    expect((await ask(folder, ['status'])).text).toContain(
+      'not read at the last reload: too many files are open',
+    );
+  } finally {
+    await daemon.stop();
+    show.remove();
+    rmSync(folder, { recursive: true });
+  }
+}, 90_000);
