@@ -1,6 +1,7 @@
 import { rigPage } from '../sheets/rig-page.js';
-import { type RigSheet, rigSheet } from '../sheets/rig-sheet.js';
+import { type RigCell, type RigProfile, type RigSheet, rigSheet } from '../sheets/rig-sheet.js';
 import { runsText } from '../sheets/slot-chart.js';
+import { enumerated } from '../stage/enumerated.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { misuseOf } from './misuse.js';
@@ -49,8 +50,17 @@ function text({
   performers,
   spares,
   desk,
+  profiles,
 }: RigSheet): string {
-  const width = Math.max(10, ...fixtures.map(({ label }) => label.length)) + 2;
+  const labels = fixtures.flatMap(({ label, cells }) => [
+    label,
+    ...cells.map(cell => `  ${cell.label}`),
+  ]);
+  const width = Math.max(10, ...labels.map(label => label.length)) + 2;
+  const places = fixtures.map(({ hangs }) => hangs.length);
+  const wide = Math.max(16, ...places) + 2;
+  const row = (label: string, { runs, hangs, safe }: Pick<RigCell, 'runs' | 'hangs' | 'safe'>) =>
+    `  ${label.padEnd(width)}${runsText(runs).padEnd(14)}${hangs.padEnd(wide)}${safe}`.trimEnd();
   const title = (words: string) => ['', styled('bold', words)];
   return [
     styled('bold', `${show}: the rig`),
@@ -58,13 +68,15 @@ function text({
       ...title(`universe ${universe}`),
       ...outputs.map(one => `  ${one}`),
       `  ${used} slots used; free: ${free.length === 0 ? 'none' : runsText(free)}`,
-      `  ${'fixture'.padEnd(width)}${'slots'.padEnd(14)}${'x, y, z'.padEnd(18)}in the safe look`,
+      `  ${'fixture'.padEnd(width)}${'slots'.padEnd(14)}${'x, y, z'.padEnd(wide)}in the safe look`,
       ...fixtures
         .filter(one => one.universe === universe)
-        .map(
-          one =>
-            `  ${one.label.padEnd(width)}${runsText(one.runs).padEnd(14)}${one.hangs.padEnd(18)}${one.safe}`,
-        ),
+        .flatMap(one => [
+          row(one.label, one),
+          ...one.cells.map(cell =>
+            row(`  ${cell.label}`, { ...cell, safe: cell.safe === one.safe ? '' : cell.safe }),
+          ),
+        ]),
     ]),
     ...(unpatched.length === 0
       ? []
@@ -84,6 +96,21 @@ function text({
     ...title('trackers'),
     ...performers.map(({ label, trackers }) => `  ${label.padEnd(width)}${trackers.join(', ')}`),
     ...(spares.length === 0 ? [] : [`  ${'spare'.padEnd(width)}${spares.join(', ')}`]),
+    ...profiles.flatMap(profileLines),
     ...(desk.universes.length === 0 ? [] : ['', 'What the desk drives: lampwright desk SHOW']),
   ].join('\n');
+}
+
+/** The channels of a profile, and who has it. */
+function profileLines({ name, slots, fixtures, channels }: RigProfile): string[] {
+  const places = channels.map(one => (one.slots === '' ? 'none' : `slot ${one.slots}`));
+  const wide = Math.max(...places.map(place => place.length)) + 2;
+  return [
+    '',
+    styled('bold', `profile ${name}`),
+    `  ${slots} ${slots === 1 ? 'slot' : 'slots'}: ${enumerated(fixtures, 12)}`,
+    ...channels.map(({ attribute, range, values }, i) =>
+      `  ${(places[i] ?? '').padEnd(wide)}${attribute.padEnd(16)}${range.padEnd(18)}${values.join(', ')}`.trimEnd(),
+    ),
+  ];
 }

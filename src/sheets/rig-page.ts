@@ -3,7 +3,7 @@ import type { Show } from '../show/model.js';
 import { enumerated } from '../stage/enumerated.js';
 import { escaped } from '../stage/markup.js';
 import { planKey, rigPlan } from './rig-plan.js';
-import type { RigProfile, RigSheet, RigUniverse } from './rig-sheet.js';
+import type { RigCell, RigProfile, RigSheet, RigUniverse } from './rig-sheet.js';
 import { runsText, slotChart } from './slot-chart.js';
 
 /** Between the margins of a page of A4, mm. */
@@ -77,17 +77,33 @@ function universePart(
         { head: 'calibrated' },
         { head: 'in the safe look' },
       ],
-      mine.map(one => [
-        String(one.number),
-        one.label === one.name ? one.name : `${one.label} (${one.name})`,
-        runsText(one.runs),
-        one.profile,
-        one.hangs,
-        one.kind === 'head' ? one.calibrated || 'never' : '',
-        one.safe,
+      mine.flatMap(one => [
+        [
+          String(one.number),
+          namedText(one),
+          runsText(one.runs),
+          one.profile,
+          one.hangs,
+          one.kind === 'head' ? one.calibrated || 'never' : '',
+          one.safe,
+        ],
+        ...one.cells.map(cell => [
+          '',
+          namedText(cell),
+          runsText(cell.runs),
+          '',
+          cell.hangs,
+          '',
+          cell.safe === one.safe ? '' : cell.safe,
+        ]),
       ]),
     ),
   ];
+}
+
+/** "The bar 1 (bar-1)" */
+function namedText({ name, label }: Pick<RigCell, 'name' | 'label'>): string {
+  return name === undefined || label === name ? label : `${label} (${name})`;
 }
 
 function deskPart({ desk }: RigSheet): string[] {

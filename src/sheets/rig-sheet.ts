@@ -1,6 +1,5 @@
 import { type Profile, placesOf } from '../fixtures/profile.js';
 import { type FixturePlan, type OutputPlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
-import { patchText } from '../show/patched-slots.js';
 import { unitSuffix } from '../show/value-text.js';
 import { enumerated } from '../stage/enumerated.js';
 import { actsText, comesText, cueSheets } from './cue-sheets.js';
@@ -44,6 +43,18 @@ export interface RigFixture {
   readonly hangs: string;
   readonly calibrated: string;
   /** In the safe look. */
+  readonly safe: string;
+  /** Its cells, where each is a light of its own, and then what they share. */
+  readonly cells: readonly RigCell[];
+}
+
+/** What of a fixture is a light of its own, or is shared by its cells. */
+export interface RigCell {
+  /** undefined: nothing drives it. */
+  readonly name: string | undefined;
+  readonly label: string;
+  readonly runs: readonly Run[];
+  readonly hangs: string;
   readonly safe: string;
 }
 
@@ -100,38 +111,95 @@ export function rigSheet(show: Show): RigSheet {
   };
 }
 
-/** Cells have lines of their own. */
+/** As they are patched: one with cells is one, and has its cells below it. */
 function rigFixtures(show: Show): RigFixture[] {
-  const lights = safeLights(show);
-  return show.fixtures
-    .map((plan, index) => ({ plan, index }))
-    .sort((a, b) => firstOf(a.plan) - firstOf(b.plan))
-    .map(({ plan, index }, i) => ({
-      number: i + 1,
-      name: plan.name,
-      label: plan.label,
-      kind: plan.head === undefined ? 'fixed' : 'head',
-      profile: plan.profile.name,
-      patch: patchText(show, plan),
-      universe: show.universes[plan.universe] ?? 0,
-      runs: runsOf(slotsOf(plan)),
-      hangs: placeText(plan.position),
-      calibrated: plan.calibrated ?? '',
-      safe: lights[index]?.sentence ?? '',
-    }));
+  const sentences = safeLights(show).map(({ sentence }) => sentence);
+  const wholes = new Map<string, FixturePlan[]>();
+  for (const plan of show.fixtures) {
+    const parts = wholes.get(plan.inFile);
+    if (parts === undefined) wholes.set(plan.inFile, [plan]);
+    else parts.push(plan);
+  }
+  const safeOf = (plan: FixturePlan) => sentences[show.fixtures.indexOf(plan)] ?? '';
+  return [...wholes]
+    .sort(([, [a]], [, [b]]) => firstOf(a) - firstOf(b))
+    .map(([name, parts], i) => {
+      const plan = parts[0] as FixturePlan;
+      const { firstSlot, profileInFile: profile } = plan;
+      const isApart = plan.name !== name;
+      const universe = show.universes[plan.universe] ?? 0;
+      const own = { profile, firstSlot };
+      const safe = [...new Set(parts.filter(isLight).map(safeOf))];
+      return {
+        number: i + 1,
+        name,
+        label: wholeLabel(show, plan),
+        kind: parts.some(({ head }) => head !== undefined) ? 'head' : 'fixed',
+        profile: profile.name,
+        patch: `${universe}/${Math.min(...slotsOf(own))}`,
+        universe,
+        runs: runsOf(slotsOf(own)),
+        hangs: alongText(parts.filter(isLight)),
+        calibrated: parts.find(({ calibrated }) => calibrated !== undefined)?.calibrated ?? '',
+        // Where the cells differ, each says its own.
+        safe: safe.length === 1 ? (safe[0] ?? '') : '',
+        cells: isApart ? cellsOf(parts, safeOf) : [],
+      };
+    });
 }
 
-function firstOf(plan: FixturePlan): number {
-  return plan.universe * SLOTS_PER_UNIVERSE + Math.min(...slotsOf(plan));
+/** Its own label; of a cell that of the fixture that has it. */
+function wholeLabel({ groups }: Show, { name, label, inFile }: FixturePlan): string {
+  if (name === inFile) return label;
+  return groups.find(group => group.name === inFile)?.label ?? inFile;
+}
+
+/** Whether it gives light by itself: what cells share does not. */
+function isLight({ name, inFile }: FixturePlan): boolean {
+  return name === inFile || name !== `${inFile}-body`;
+}
+
+function cellsOf(parts: readonly FixturePlan[], safeOf: (plan: FixturePlan) => string): RigCell[] {
+  const cells = parts.map(plan => ({
+    name: plan.name,
+    label: plan.label,
+    runs: runsOf(slotsOf({ ...plan, profile: { ...plan.profile, fixed: [] } })),
+    hangs: isLight(plan) ? placeText(plan.position) : '',
+    safe: safeOf(plan),
+  }));
+  const driven = new Set(parts.flatMap(({ profile }) => profile.channels.flatMap(placesOf).flat()));
+  const { profileInFile, firstSlot } = parts[0] as FixturePlan;
+  const held = profileInFile.channels.flatMap((channel): RigCell[] => {
+    const offsets = placesOf(channel).flat();
+    if (offsets.length === 0 || offsets.some(offset => driven.has(offset))) return [];
+    const slots = offsets.map(offset => slotAt(firstSlot, offset));
+    return [
+      {
+        ...{ name: undefined, label: `${channel.attribute} of all cells`, runs: runsOf(slots) },
+        ...{ hangs: '', safe: 'held at full: each cell is dimmed for itself' },
+      },
+    ];
+  });
+  return [...cells, ...held];
+}
+
+function firstOf(plan: FixturePlan | undefined): number {
+  if (plan === undefined) return 0;
+  const { universe, firstSlot, profileInFile: profile } = plan;
+  return universe * SLOTS_PER_UNIVERSE + Math.min(...slotsOf({ profile, firstSlot }));
 }
 
 /** In their universe, counted from 1. */
-function slotsOf({ profile, firstSlot }: FixturePlan): number[] {
+function slotsOf({ profile, firstSlot }: Pick<FixturePlan, 'profile' | 'firstSlot'>): number[] {
   const offsets = [
     ...profile.channels.flatMap(placesOf).flat(),
     ...profile.fixed.map(({ offset }) => offset),
   ];
-  return offsets.map(offset => (firstSlot % SLOTS_PER_UNIVERSE) + offset + 1);
+  return offsets.map(offset => slotAt(firstSlot, offset));
+}
+
+function slotAt(firstSlot: number, offset: number): number {
+  return (firstSlot % SLOTS_PER_UNIVERSE) + offset + 1;
 }
 
 function rigUniverse(
@@ -165,9 +233,14 @@ function outputText(output: OutputPlan, index: number): string[] {
   return [`${wire} from ${output.interface} to ${to}, ${output.rateHz} Hz${priority}`];
 }
 
-function rigProfiles({ fixtures }: Show): RigProfile[] {
+function rigProfiles(show: Show): RigProfile[] {
   const users = new Map<string, { profile: Profile; labels: string[] }>();
-  for (const { profile, label } of fixtures) {
+  const told = new Set<string>();
+  for (const plan of show.fixtures) {
+    if (told.has(plan.inFile)) continue;
+    told.add(plan.inFile);
+    const { profileInFile: profile } = plan;
+    const label = wholeLabel(show, plan);
     const one = users.get(profile.name);
     if (one === undefined) users.set(profile.name, { profile, labels: [label] });
     else one.labels.push(label);
@@ -204,6 +277,12 @@ function rigCues(show: Show): RigCue[] {
       ),
     };
   });
+}
+
+/** Where it hangs; of cells from the first to the last. */
+function alongText(lights: readonly FixturePlan[]): string {
+  const [from, to] = [placeText(lights[0]?.position), placeText(lights.at(-1)?.position)];
+  return from === to ? from : `${from} to ${to}`;
 }
 
 function placeText(

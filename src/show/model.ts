@@ -237,6 +237,8 @@ export interface FixturePlan {
   /** Name of the fixture in the file: of a cell that of the fixture which has it. */
   readonly inFile: string;
   readonly profile: Profile;
+  /** As the file has it: of a cell that of its whole fixture. */
+  readonly profileInFile: Profile;
   /** Index into `universes`. */
   readonly universe: number;
   /** Index of its first slot in the levels of all universes. */

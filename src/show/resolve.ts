@@ -61,7 +61,7 @@ export function resolveShow(whole: ShowFile): Show {
     ...new Set(Object.values(file.outputs).flatMap(output => universesOf(output) ?? [])),
   ].sort((a, b) => a - b);
   const { x, y, z } = file.stage;
-  const fixtures = resolveFixtures(file, universes, origins);
+  const fixtures = resolveFixtures(file, whole, universes, origins);
   const performers = Object.entries(file.performers).map(
     ([name, performer]): PerformerPlan => ({
       name,
@@ -275,9 +275,11 @@ function resolveWatchdog({ watchdog, outputs }: ShowFile): Show['watchdog'] {
 
 function resolveFixtures(
   file: ShowFile,
+  whole: ShowFile,
   universes: readonly number[],
   origins: ReadonlyMap<string, string>,
 ): FixturePlan[] {
+  // With those that stand in no file, of cells.
   const profiles = profilesOf(file);
   // One for all the fixtures of a kind.
   const compiled = new Map<ProfileOptions, Profile>();
@@ -288,6 +290,8 @@ function resolveFixtures(
   return patched.map(([name, fixture]) => {
     const untrimmed = certain(compiled.get(certain(profileFor(profiles, fixture))));
     const profile = trimmedProfile(untrimmed, 'Tilt', fixture.trim.tilt);
+    const inFile = origins.get(name) ?? name;
+    const written = inFile === name ? fixture : certain(whole.fixtures[inFile]);
     const universe = universes.indexOf(certain(fixture.universe));
     const indexOf = (attribute: string) =>
       profile.channels.findIndex(channel => channel.attribute === attribute);
@@ -301,8 +305,9 @@ function resolveFixtures(
     return {
       name,
       label: fixture.label ?? name,
-      inFile: origins.get(name) ?? name,
+      inFile,
       profile,
+      profileInFile: certain(compiled.get(certain(profileFor(profiles, written)))),
       universe,
       calibrated: fixture.calibrated,
       position: positionOf(fixture),

@@ -4,7 +4,7 @@ import { rigSheet } from '../../src/sheets/rig-sheet.js';
 import { safeLights } from '../../src/sheets/safe-lights.js';
 import { runsOf, runsText, slotChart } from '../../src/sheets/slot-chart.js';
 import { KEPT } from '../engine/keep-out-show.js';
-import { configShow } from '../show/base.js';
+import { changed, configShow } from '../show/base.js';
 import { showOf } from '../show/show-of.js';
 
 const SHOW = showOf(configShow('salt-lantern'));
@@ -65,6 +65,47 @@ describe('the rig of The Salt Lantern', () => {
     }
     expect(page).not.toMatch(/<script|https?:\/\/(?!www\.w3\.org)|url\(|NaN|undefined/);
   });
+});
+
+it('has a batten of cells as it is patched: one fixture with its own channels, and its cells below it', () => {
+  const colours = ['R', 'G', 'B'].map(
+    (one, i) =>
+      `{ attribute: ColorAdd_${one}, slots: [${3 + i}], copies: [[${6 + i}], [${9 + i}]] }`,
+  );
+  const shared =
+    '{ attribute: Dimmer, slots: [1] }, { attribute: Shutter1, slots: [2], values: { open: [10, 19] }, default: open }';
+  const show = showOf(
+    changed(
+      'fixtures:\n',
+      `profiles: { batten: { channels: [${shared}, ${colours.join(', ')}] } }
+fixtures:
+  bar: { label: The bar, profile: batten, universe: 1, address: 101, cells: { from: [1, 2, 4], to: [3, 2, 4] }, safe: { Dimmer: 10 } }
+  row: { profile: batten, universe: 1, address: 201 }
+`,
+    ),
+  );
+  const sheet = rigSheet(show);
+  const bar = sheet.fixtures.find(({ name }) => name === 'bar');
+  expect(bar).toMatchObject({
+    ...{ label: 'The bar', profile: 'batten', patch: '1/101', runs: [[101, 111]] },
+    ...{ hangs: '1.0, 2.0, 4.0 to 3.0, 2.0, 4.0', safe: 'lit at 10 %, white' },
+  });
+  expect(bar?.cells.map(({ label, runs, safe }) => [label, runsText(runs), safe])).toEqual([
+    ['The bar 1', '103 to 105', 'lit at 10 %, white'],
+    ['The bar 2', '106 to 108', 'lit at 10 %, white'],
+    ['The bar 3', '109 to 111', 'lit at 10 %, white'],
+    ['The bar body', '102', 'Shutter1 open'],
+    ['Dimmer of all cells', '101', 'held at full: each cell is dimmed for itself'],
+  ]);
+  expect(sheet.fixtures.find(({ name }) => name === 'row')?.cells).toEqual([]);
+  const batten = sheet.profiles.find(({ name }) => name === 'batten');
+  expect(batten).toMatchObject({ slots: 11, fixtures: ['The bar', 'row'] });
+  expect(batten?.channels.map(({ attribute, slots }) => [attribute, slots])).toEqual([
+    ['Dimmer', '1'], ['Shutter1', '2'], ['ColorAdd_R', '3, 6, 9'], ['ColorAdd_G', '4, 7, 10'], ['ColorAdd_B', '5, 8, 11'],
+  ]); // biome-ignore format: a table
+  const page = rigPage(show, sheet, '2026-11-30');
+  expect(page).toContain('The bar 2 (bar-2)');
+  expect(page).not.toContain('batten cell');
 });
 
 it('draws keep-outs beside the stage, and takes names for text', () => {
