@@ -249,9 +249,18 @@ export function crossfade(
     if (dirty[at] === 0) continue;
     dirty[at] = 0;
     (groups[at] as CrossfadeGroup).looks += 1;
-    if (blend.length === 0) span(groups[at] as CrossfadeGroup);
-    else spanIn(groups[at] as CrossfadeGroup, blend);
+    spanOf(groups[at] as CrossfadeGroup, blend);
   }
+}
+
+/** Of an engine that takes over: what its groups come to, before its first tick. */
+export function spanGroups({ groups, blend }: Crossfades): void {
+  for (const group of groups) spanOf(group, blend);
+}
+
+function spanOf(group: CrossfadeGroup, blend: readonly Blended[]): void {
+  if (blend.length === 0) span(group);
+  else spanIn(group, blend);
 }
 
 function stepCrossfades(

@@ -1,4 +1,4 @@
-import type { Crossfade } from './crossfade.js';
+import { type Crossfade, spanGroups } from './crossfade.js';
 import type { Engine } from './engine.js';
 import type { Drive } from './lanes.js';
 import { type Layer, restack } from './layers.js';
@@ -43,20 +43,13 @@ function takeDrive(drive: Drive, was: Drive): void {
 }
 
 function takeCrossfades({ crossfades, watched }: Engine, { crossfades: before }: Pairs): void {
-  const { all, groups } = crossfades;
+  const { all } = crossfades;
   for (let i = 0; i < all.length; i++) {
     const one = all[i] as Crossfade;
     one.ramp = before[i]?.ramp ?? watched.believed[one.performer]?.watch.trust ?? 0;
     one.level = one.says === 1 ? one.ramp : 1 - one.says * (1 - one.ramp);
   }
-  for (const group of groups) {
-    group.lowest = Number.POSITIVE_INFINITY;
-    group.highest = Number.NEGATIVE_INFINITY;
-    for (const { level } of group.crossfades) {
-      group.lowest = Math.min(group.lowest, level);
-      group.highest = Math.max(group.highest, level);
-    }
-  }
+  spanGroups(crossfades);
 }
 
 /** What lay on top still does. */
