@@ -96,9 +96,11 @@ function beginHead(cues: Cues, seen: SeenInCue, light: number, turns: number[]):
   } else if (stage === 'safe' && isMoved(cues.from.safe, to.safe, lights, light)) {
     leaveSafe(fades, light, lights);
   }
+  // In the dark already, or on its way there, it does not come up again with what is left of the cue before.
+  const goesOver = isOther || holds || (isDark && !isLive);
   const waits = aims.pending.includes(light);
-  if ((isOther || holds) && !waits) aims.pending.push(light);
-  if (!isOther && !holds && waits) aims.pending = aims.pending.filter(one => one !== light);
+  if (goesOver && !waits) aims.pending.push(light);
+  if (!goesOver && waits) aims.pending = aims.pending.filter(one => one !== light);
 }
 
 /** Where the other mapping means the same, it is by that one that it follows from now on; else nothing happens. */
