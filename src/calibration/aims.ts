@@ -50,7 +50,7 @@ export function parseAims(text: string): Parsed<AimRow[]> {
   if (faults.count === 0 && (ways.length !== 1 || !complete)) {
     faults.add(
       1,
-      'what the head was told is missing, or given in several ways: give pan,tilt (degrees), pan_raw,tilt_raw, or pan_coarse,pan_fine,tilt_coarse,tilt_fine.',
+      'the levels of the head are missing, or given in several ways: give pan,tilt (degrees), pan_raw,tilt_raw, or pan_coarse,pan_fine,tilt_coarse,tilt_fine.',
     );
   }
   if (way === undefined || faults.count > 0) return { ok: false, faults: faults.texts };
@@ -88,7 +88,7 @@ function pointIn(row: Row, faults: Faults): Vec3 {
     numberIn(row, 'z', faults),
   );
   if (Math.max(Math.abs(point.x), Math.abs(point.y), Math.abs(point.z)) > FARTHEST_M) {
-    faults.add(row.line, `the point is farther than ${FARTHEST_M} m; places are in metres.`);
+    faults.add(row.line, `the point is farther away than ${FARTHEST_M} m; places are in metres.`);
   }
   return point;
 }
@@ -129,7 +129,7 @@ function degreesOf(reading: Reading, channel: Channel): number | string {
       const { values } = reading;
       // Slots finer than those given stand in the middle of what they can be.
       if (values.length > offsets.length) {
-        return `${attribute} has ${offsets.length} ${offsets.length === 1 ? 'slot' : 'slots'} in the profile, and ${values.length} are given.`;
+        return `${attribute} has ${offsets.length} ${offsets.length === 1 ? 'slot' : 'slots'} in the profile, but ${values.length} are given.`;
       }
       const missing = offsets.length - values.length;
       const raw = values.reduce((sum, value) => 256 * sum + value, 0) * 256 ** missing;

@@ -57,8 +57,8 @@ export function fitFixture(samples: readonly AimSample[], options: FixtureOption
         {
           level: 'error',
           code: 'no-position',
-          what: 'its position is to be kept, and the show has none.',
-          act: 'Give the fixture a `position`, or let it be solved.',
+          what: 'its position should be kept, but the show has none.',
+          act: 'Give the fixture a `position`, or leave out --keep-position.',
         },
       ],
     };
@@ -129,8 +129,8 @@ function weakness(typicalM: number, worst: AimPlace): Finding[] {
     {
       level: useless ? 'error' : 'warning',
       code: 'weak',
-      what: `the samples fit, but leave the aim open: over the stage it may be off by ${metres(typicalM)}, at (${worst.x.toFixed(1)}, ${worst.y.toFixed(1)}) by ${metres(worst.missM)}.`,
-      act: 'Take samples farther apart, over the whole stage and at two heights; see below where another helps most.',
+      what: `the samples fit, but they don't settle the aim: over the stage it may be off by ${metres(typicalM)}, at (${worst.x.toFixed(1)}, ${worst.y.toFixed(1)}) by ${metres(worst.missM)}.`,
+      act: 'Take samples farther apart, over the whole stage and at two heights; see below where another one helps most.',
     },
   ];
 }

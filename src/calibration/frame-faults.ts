@@ -96,7 +96,7 @@ export function diagnose(
         level: 'note',
         code: 'no-check',
         what: 'there is no check marker: nothing independent confirms the fit.',
-        act: 'Tape out one more place far from the others, and give it the use "check".',
+        act: 'Tape one more marker far from the others, and give it the use "check".',
       });
     }
   }
@@ -120,7 +120,7 @@ function unitFault(
     return {
       level: 'error',
       code: 'unit',
-      what: `a tracked metre is ${ratio.toPrecision(3)} taped metres: the feed is in another unit than the route says.`,
+      what: `a tracked metre is ${ratio.toPrecision(3)} taped metres: the feed is in a different unit from what the route says.`,
       act: `Look up the unit of the feed (it may be "${near.unit}"), set \`unit\` in the route of the input, and measure again.`,
     };
   }
@@ -128,7 +128,7 @@ function unitFault(
   return {
     level: 'error',
     code: 'scale-far',
-    what: `a tracked metre is ${ratio.toPrecision(3)} taped metres, which no unit explains.`,
+    what: `a tracked metre is ${ratio.toPrecision(3)} taped metres, which is not explained by any unit.`,
     act: 'Tape the distances again, and look at the survey of the anchors; a frame fitted over it would be wrong everywhere.',
   };
 }
@@ -168,7 +168,7 @@ function swapFault(
     level: 'error',
     code: 'markers-swapped',
     what: `the markers fit within ${metres(Math.min(...best.map(one => one.worst)))} if ${sets.join(', or ')} change places.`,
-    act: 'See which tracker stood where, put the names right, and fit again.',
+    act: 'Check which tracker stood where, correct the names, and fit again.',
   };
 }
 

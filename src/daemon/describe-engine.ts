@@ -103,7 +103,7 @@ function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry
     case 'stalled':
       return {
         level: 'error',
-        text: `the engine stood still for ${event.stalledS.toFixed(2)} s: all light begins at its safe values`,
+        text: `the engine stood still for ${event.stalledS.toFixed(2)} s: all light starts from its safe values`,
         data: event,
       };
     case 'desk':

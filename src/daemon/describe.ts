@@ -221,7 +221,7 @@ export function describe(
     case 'light-resumed':
       return {
         level: 'error',
-        text: 'a daemon with this show has just died: this one goes on from its last levels to the safe look',
+        text: 'a daemon with this show has just died: this one takes over its last levels and fades to the safe look',
         data: event,
       };
     case 'pair':
@@ -300,7 +300,7 @@ function lostInWords({ late, skipped, messages, inS }: LostFrames): string {
   const parts = [
     [late, 'frame', 'came too late'],
     [skipped, 'frame', 'skipped'],
-    [messages, 'message', 'lost for want of room'],
+    [messages, 'message', 'dropped because the queue was full'],
   ] as const;
   const told = parts.flatMap(([count, what, how]) =>
     count === 0 ? [] : [`${counted(count, what)} ${how}`],

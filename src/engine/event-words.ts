@@ -84,7 +84,7 @@ export function pinInWords(
   const how = cause === 'restored' ? ', as before' : askedBy(event);
   const head = labels.fixture(fixture);
   if (reason === 'reload') {
-    return `${head} is no longer pinned: in the show as it is now it can't be on whom it was pinned to`;
+    return `${head} is no longer pinned: in the reloaded show it can't follow that performer`;
   }
   return performer === undefined
     ? `${head} chooses by itself again${how}`

@@ -42,7 +42,7 @@ export interface WishWhy {
   readonly result: number;
   /**
    * `won`: it is what shows, or lies on top; `part`: what lies over it is added to it, or scales it; `cue`: it is what
-   * shows of some of the cues of a crossfade; `below`: another lies over it; `lower`: another asks for more.
+   * shows of some of the cues of a crossfade; `below`: another overrides it; `lower`: another asks for more.
    */
   readonly place: 'won' | 'part' | 'cue' | 'below' | 'lower';
 }

@@ -84,7 +84,9 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
   const details = [
     ...outs,
     // Without an engine nobody says who is heard; their trackers may well be.
-    ...(hasEngine ? said([...lost, ...others]) : ['where people are: not known, no engine runs']),
+    ...(hasEngine
+      ? said([...lost, ...others])
+      : ['no engine runs, so nobody knows where people are']),
     ...(stops.everybody ? [everybodyStopped(performers, stopped, snapshot)] : said(stopped)),
     ...more,
   ];
@@ -269,8 +271,8 @@ function named(all: readonly { readonly label: string }[]): string {
 export const DOUBT_WORDS: Readonly<Record<ConfidencePart, string>> = {
   age: 'reports are late or missing',
   frozen: 'the position does not change',
-  gate: 'most reports are far off',
-  elsewhere: 'reports insist on another place',
+  gate: 'most reports are far away',
+  elsewhere: 'reports keep giving another place',
   conflict: 'their trackers are in different places',
   bounds: 'off the stage',
   speed: 'faster than a person moves',

@@ -13,7 +13,7 @@ export function advice(
   const what = kind === 'add' ? 'add an anchor at' : `move ${anchor} to`;
   const gain = Math.round(100 * (1 - after.meanErrorM / before.meanErrorM));
   return [
-    `${isFor === 'reserve' ? 'for the evening on which an anchor fails, ' : ''}${what} [${to.x}, ${to.y}, ${to.z}], ${described(bounds, to)}:`,
+    `${isFor === 'reserve' ? 'in case an anchor fails, ' : ''}${what} [${to.x}, ${to.y}, ${to.z}], ${described(bounds, to)}:`,
     `mean error, facing the worst way: ${errorWords(before.meanErrorM)} to ${errorWords(after.meanErrorM)}${gain > 0 ? ` (${gain} % less)` : ''};`,
     `a position on ${percent(before.positionShare)} to ${percent(after.positionShare)} of the stage,`,
     `and 3 anchors in view, whichever one of them all fails, on ${percent(before.reserveShare)} to ${percent(after.reserveShare)}`,
@@ -21,7 +21,7 @@ export function advice(
 }
 
 export const NO_ADVICE =
-  'nothing: no one anchor added or moved takes more than 3 % off the mean error, facing the worst way, or leaves 3 in view on 5 % more of the stage when any one fails';
+  'nothing: adding or moving one anchor does not lower the mean error, facing the worst way, by more than 3 %, nor keep 3 in view on 5 % more of the stage when one fails';
 
 /** Of the height of the shoulders, metres: nobody wears a tracker at the same height every evening. */
 const NEAR_SHOULDERS_M = 0.05;
@@ -37,7 +37,7 @@ export function shoulderAdvice(wearers: readonly WearerOptions[]): string[] {
   const whose = who.length === 0 ? '' : `${enumerated(who, 4)}: `;
   const shouldersM = (BODY.shoulders * heightM).toFixed(2);
   return [
-    `${whose}the tracker is worn within 5 cm of the shoulders (0.82 of the height: ${shouldersM} of ${heightM.toFixed(2)} m). Below them the trunk is beside it, above them the head, so the figures change there at once: plan with a wornAt on either side, and fix the tracker where the better one is.`,
+    `${whose}the tracker is worn within 5 cm of the shoulders (0.82 of the height: ${shouldersM} of ${heightM.toFixed(2)} m). Below them the trunk hides it, above them the head, so the figures change abruptly there: plan with a wornAt on either side, and wear the tracker where the result is better.`,
   ];
 }
 

@@ -49,7 +49,7 @@ export function planPage(show: string, options: PlanOptions, plan: Plan): string
       ...shoulderAdvice(options.wearers),
     ]),
     '<h2>Rules of common practice</h2>',
-    '<p class="quiet">No standard: a plan that breaks one can be right.</p>',
+    '<p class="quiet">These are not a standard: a plan that breaks one can still be right.</p>',
     table(
       [{ head: 'state' }, { head: 'rule' }, { head: 'found' }],
       rules.map(({ rule, state, found }) => [STATES[state], RULES[rule], found]),

@@ -76,7 +76,7 @@ export function planAnchors(options: PlanOptions): Plan {
     b.errorM.p95 - a.errorM.p95 ||
     b.errorM.median - a.errorM.median;
   const [first] = [...surveys].sort((a, b) => worse(a.worn, b.worn));
-  if (first === undefined) throw new Error('a plan needs somebody who wears a tracker');
+  if (first === undefined) throw new Error('a plan needs a performer with a tracker');
   const { map, worn } = first;
   return {
     survey: map,

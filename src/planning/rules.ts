@@ -18,7 +18,7 @@ export interface RuleResult {
 }
 
 export const RULES = {
-  view: 'at least 3 anchors in view everywhere, better 4',
+  view: 'at least 3 anchors in view everywhere, preferably 4',
   spread: 'performers always between the anchors',
   height: 'anchors at head height or higher',
   edge: 'anchors round the edge, not over the middle',

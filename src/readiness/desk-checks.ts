@@ -29,8 +29,8 @@ function judge(input: DeskInputPlan, sources: readonly Source[], seconds: number
       name,
       `${called} universe ${universe} was not heard on ${input.interface} in ${seconds} s.`,
       protocol === 'sacn'
-        ? 'Is the desk on, and does it send this universe, by multicast or to our address, on this network? A switch that snoops needs a querier.'
-        : 'Is the desk on, and does it send this Port-Address on this network? One that sends to nodes which answer polls only does so while the show runs.',
+        ? 'Is the desk on, and does it send this universe, by multicast or to our address, on this network? A switch with IGMP snooping needs a querier.'
+        : 'Is the desk on, and does it send this Port-Address on this network? A desk that sends only to nodes that answer its polls finds this machine only while the show runs.',
     );
   }
   const who = sources.map(one => whoIs(one, universe));
@@ -46,7 +46,7 @@ function judge(input: DeskInputPlan, sources: readonly Source[], seconds: number
     name,
     `${what} The highest level of each slot counts.`,
     protocol === 'sacn'
-      ? 'Give the desk that is to lead the higher priority, or stop the other one.'
+      ? 'Give the higher priority to the desk that should win, or stop the other one.'
       : 'Stop all but one: of more than two the third is ignored.',
   );
 }

@@ -134,15 +134,15 @@ function openFiles({ mostOpenFiles, unit: service }: DoctorFacts): Check {
 function clockSource({ clockSource: source }: DoctorFacts): Check {
   const name = 'clock source';
   if (source === undefined) {
-    return unknown('machine', name, 'the system does not say what it reads the time from.');
+    return unknown('machine', name, 'the system does not say which clock source it uses.');
   }
   return QUICK_CLOCKS.includes(source)
     ? pass('machine', name, `${source}.`)
     : warn(
         'machine',
         name,
-        `${source}: each look at the clock is slow.`,
-        'See in the kernel log (`journalctl -k | grep -i clocksource`) why it does not trust the processor; a firmware update often fixes it.',
+        `${source}: reading the clock is slow.`,
+        'The kernel log (`journalctl -k | grep -i clocksource`) says why it does not trust the processor clock; a firmware update often fixes it.',
       );
 }
 
@@ -152,7 +152,7 @@ function governor({ governors }: DoctorFacts): Check {
     return unknown(
       'machine',
       name,
-      'the system shows no governor; a guest of another machine has none.',
+      'the system has no governor, as is usual in a virtual machine.',
     );
   }
   const found = `governor ${enumerated(governors)}.`;
@@ -162,7 +162,7 @@ function governor({ governors }: DoctorFacts): Check {
         'machine',
         name,
         found,
-        'It slows the processor down while little is to do, and the first work after that is late. For the run: `sudo cpupower frequency-set --governor performance`.',
+        'It slows the processor down when it is idle, and the next work is late. For the show: `sudo cpupower frequency-set --governor performance`.',
       );
 }
 
@@ -179,12 +179,12 @@ function priority({ mayRaisePriority, realtime, unit: service }: DoctorFacts): C
   const given = service?.directives.get('Nice');
   if (given !== undefined) return pass('machine', name, `the unit gives it Nice=${given}.`);
   return mayRaisePriority
-    ? pass('machine', name, 'it may be raised: start it with `nice -n -10`.')
+    ? pass('machine', name, 'you may raise it: start it with `nice -n -10`.')
     : warn(
         'machine',
         name,
-        'started by hand it shares the processor with all others.',
-        'Run it as a service, whose unit puts it first.',
+        'when started by hand it shares the processor with everything else.',
+        'Run it as a service: the unit gives it priority.',
       );
 }
 
@@ -192,7 +192,7 @@ function receiveBuffer({ receiveBuffer: buffer }: DoctorFacts): Check {
   const name = 'receive buffer';
   if (buffer === undefined) return unknown('machine', name, 'no socket could be opened.');
   const { askedBytes, gotBytes } = buffer;
-  const found = `${Math.round(gotBytes / 1024)} KiB of ${Math.round(askedBytes / 1024)} KiB asked for.`;
+  const found = `${Math.round(gotBytes / 1024)} KiB of ${Math.round(askedBytes / 1024)} KiB requested.`;
   return gotBytes >= askedBytes
     ? pass('machine', name, found)
     : warn(
@@ -237,7 +237,7 @@ function link({ name, address, loopback, carrier, multicast }: InterfaceFact): C
       'networks',
       name,
       `${at}: multicast is switched off.`,
-      `Switch it on (as root: ip link set ${name} multicast on); or use another interface, or addresses in place of groups.`,
+      `Switch it on (as root: ip link set ${name} multicast on); or use another interface, or addresses instead of multicast groups.`,
     );
   }
   return pass('networks', name, `${at}.`);
@@ -290,7 +290,7 @@ function others({ others: found }: DoctorFacts): Check {
     'service',
     name,
     `${words.join('; ')}.`,
-    'Right where that is your show. Stop it before you run another with the same universes.',
+    'That is right if it is your show. Stop it before you run another one with the same universes.',
   );
 }
 
@@ -312,7 +312,7 @@ function unit({ unit: facts }: DoctorFacts): Check[] {
       warn(
         'service',
         'unit',
-        'none is installed: after a restart of this machine nothing sends.',
+        'none is installed: after a restart of this machine nothing is sent.',
         'Install the service: docs/guides/install-as-a-service.md.',
       ),
     ];

@@ -92,7 +92,7 @@ function checkInput(
       'feed',
       name,
       `not listened to: ${problem}`,
-      'Where the show itself is running, stop it for this check: its own log and `lampwright tell STATE_DIR status` say how the feed is.',
+      'If the show itself is running, stop it for this check; its log and `lampwright tell STATE_DIR status` tell you about the feed.',
     );
   }
   if (datagrams === 0) {
@@ -110,10 +110,10 @@ function checkInput(
       'feed',
       name,
       isPsn
-        ? `${datagrams} datagrams, and none had a position by PosiStageNet 2.`
-        : `${datagrams} datagrams, and none was a position by its routes.`,
+        ? `${datagrams} datagrams, but none with a PosiStageNet 2 position.`
+        : `${datagrams} datagrams, but none that a route reads as a position.`,
       isPsn
-        ? 'Look at what the server sends there: PosiStageNet 2, with positions.'
+        ? 'Check what the server sends there: it should be PosiStageNet 2, with positions.'
         : "Compare the `routes` with what the server sends: the address, and the arguments' order.",
     );
   }
@@ -122,10 +122,10 @@ function checkInput(
     return warn(
       'feed',
       name,
-      `${what}; ${rejected} messages were no position ${isPsn ? 'by PosiStageNet 2' : 'by its routes'}, or from a sender that is not allowed.`,
+      `${what}; ${rejected} messages were ${isPsn ? 'not PosiStageNet 2 positions' : 'not positions that its routes read'}, or came from a sender that is not allowed.`,
       isPsn
-        ? 'Compare `allow`, `maxDatagram` and `quality` with what the server sends; harmless where it sends other things too.'
-        : 'Compare `routes` and `allow` with what the server sends; harmless where it sends other things too.',
+        ? 'Compare `allow`, `maxDatagram` and `quality` with what the server sends; harmless if it sends other things too.'
+        : 'Compare `routes` and `allow` with what the server sends; harmless if it sends other things too.',
     );
   }
   return pass('feed', name, `${what}, all understood.`);
@@ -145,7 +145,7 @@ function checkBattery(
       'feed',
       name,
       `${before}battery ${round(batteryOutside)} is outside 0 to 1: is it per cent?`,
-      'Have the server send it from 0 to 1; until then a low battery is not told.',
+      'Have the server send it from 0 to 1; until then a low battery is not reported.',
     );
   }
   if (battery === undefined) return undefined;
@@ -168,7 +168,7 @@ function checkSpare(
       'feed',
       name,
       `not heard in ${seconds} s.`,
-      'Switch it on for this check: nobody knows yet whether it could take over.',
+      'Switch it on for this check: nothing shows yet that it could take over.',
     );
   }
   if (!isHeardAtEnd(heard, endedS)) {
@@ -227,7 +227,7 @@ function checkTracker(
       'feed',
       name,
       `silent for the last ${rhythm.silentForS.toFixed(0)} s, after ${reports} ${reports === 1 ? 'report' : 'reports'}.${worn.isAlone ? '' : ` Light would follow tracker ${worn.others} alone.`}`,
-      'Look at its battery and its switch, and whether the performer has left with it; then listen again.',
+      'Check its battery and its switch, and whether the performer has left with it; then listen again.',
     );
   }
   if (intervalS === undefined || jitterS === undefined || longestGapS === undefined) {
@@ -258,7 +258,7 @@ function checkTracker(
       'feed',
       name,
       `${what} Tracker ${worn.others} was heard in the meantime, so the light would have gone on.`,
-      'Find out where that was: a pair that is seen one at a time has nothing to spare.',
+      'Find out where that was: when only one of a pair is seen, there is no spare.',
     );
   }
   if (longestGapS > silentAfterS) {

@@ -23,7 +23,7 @@ export function checkFrame(
 ): Check[] {
   const name = 'stage frame';
   const act =
-    'Put a tracker on a floor marker, best the check marker, write the markers down as for `lampwright calibrate stage`, and give the file with --markers.';
+    'Put a tracker on a floor marker, preferably the check marker, write the markers into a file as for `lampwright calibrate stage`, and pass it with --markers.';
   if (markers === undefined) {
     return [warn('frame', name, 'not checked: no marker was named.', act)];
   }
@@ -70,7 +70,7 @@ function judge(marker: MarkerPlace, heard: Heard, input: InputPlan, seconds: num
   const offM = distance(placed(input, mean), marker.stage);
   const found = `tracker ${tracker} stands ${offM.toFixed(2)} m from where the tape puts it (the mean is good to ${errorM.toFixed(3)} m).`;
   const act =
-    'Is it on the right marker? Else the anchors or the server have moved: `lampwright calibrate stage`.';
+    'Is it on the right marker? If so, the anchors or the frame of the server have moved: `lampwright calibrate stage`.';
   if (offM > FAIL_M) return fail('frame', name, found, act);
   return offM > WARN_M ? warn('frame', name, found, act) : pass('frame', name, found);
 }

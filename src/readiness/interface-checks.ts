@@ -134,7 +134,7 @@ function apart(show: Show, facts: Seen): Check {
       'Give each its own interface, switch and address range (common practice): a flood on one must not stop the other.',
     );
   }
-  return pass('networks', name, 'tracking and light have an interface each.');
+  return pass('networks', name, 'tracking and light each have their own interface.');
 }
 
 function ranges(show: Show, facts: Seen): Check {
@@ -153,7 +153,7 @@ function ranges(show: Show, facts: Seen): Check {
       `${one.name} (${networkText(networkOf(one))}) and ${other.name} (${networkText(networkOf(other))})`,
   );
   const act =
-    'Give them ranges that have no address in common, such as 10.1.0.0/16 and 10.2.0.0/16: the system can answer by the wrong one.';
+    'Give them ranges that have no address in common, such as 10.1.0.0/16 and 10.2.0.0/16: the system may reply through the wrong one.';
   if (pairs.some(({ both }) => both)) {
     return fail('networks', name, `overlap: ${enumerated(words)}.`, act);
   }
@@ -180,7 +180,7 @@ function destinations(facts: Seen, output: OutputPlan): Check[] {
       'networks',
       `${name} to`,
       `${enumerated(outside)} ${outside.length === 1 ? 'is' : 'are'} not on the network of ${found.name} (${networkText(network)}).`,
-      "Correct the address or the interface's mask; or see that a router takes it there.",
+      "Correct the address or the interface's mask; or make sure that a router forwards it.",
     ),
   ];
 }
@@ -231,7 +231,7 @@ function withoutMulticast(facts: Seen, { name, on, group, or }: Group): Check[] 
     warn(
       'networks',
       name,
-      `${withoutFlag(found)}: the group ${group} can be joined there, and its packets may never come.`,
+      `${withoutFlag(found)}: the group ${group} can be joined there, but its packets may never arrive.`,
       `${switchedOn(found)}; or choose another interface, or ${or}.`,
     ),
   ];
@@ -261,7 +261,7 @@ function multicast(show: Show, facts: Seen): Check[] {
     const first = output.universes[0]?.onWire ?? 1;
     const group = 0xefff0000 + first; // 239.255.0.0 and the universe, E1.31 table 9-10
     const route = facts.routes === undefined ? undefined : routeTo(facts.routes, group >>> 0);
-    const ours = `leaves by ${found.name}, whatever the routes say`;
+    const ours = `leaves through ${found.name}, whatever the routes say`;
     if (facts.routes === undefined || route?.interface === found.name) {
       return [pass('networks', name, `${ours}.`)];
     }

@@ -36,12 +36,12 @@ function disk({ folder, freeBytes }: MachineFacts): Check {
     return warn(
       'machine',
       'disk',
-      `how much is free in ${where} can't be told.`,
+      `can't tell how much is free in ${where}.`,
       'Look for yourself.',
     );
   }
   const found = `${(freeBytes / 1e9).toFixed(1)} GB free in ${where}.`;
-  const act = 'Make room: recordings, logs and reports go there.';
+  const act = 'Free some space: recordings, logs and reports go there.';
   if (freeBytes < DISK_FAIL_BYTES) return fail('machine', 'disk', found, act);
   return freeBytes < DISK_WARN_BYTES
     ? warn('machine', 'disk', found, act)
@@ -51,19 +51,19 @@ function disk({ folder, freeBytes }: MachineFacts): Check {
 function clock({ synchronised }: MachineFacts): Check {
   switch (synchronised) {
     case true:
-      return pass('machine', 'time of day', 'kept by a time server.');
+      return pass('machine', 'time of day', 'synchronised with a time server.');
     case false:
       return warn(
         'machine',
         'time of day',
-        'not kept by a time server: logs and reports may be off.',
+        'not synchronised with a time server: times in logs and reports may be off.',
         'Set it, or give the network a time server. The light does not depend on it, unless an input takes time tags.',
       );
     default:
       return unknown(
         'machine',
         'time of day',
-        'the system does not say whether a time server keeps it.',
+        'the system does not say whether it is synchronised with a time server.',
       );
   }
 }
@@ -75,7 +75,7 @@ function steady({ clockGainS, watchedS }: MachineFacts): Check {
         'machine',
         'clocks',
         found,
-        'Somebody or something set the clock: wait, and look again. The light runs by the monotonic one.',
+        'Somebody or something set the clock: wait, and look again. The light uses the monotonic one.',
       )
     : pass('machine', 'clocks', found);
 }

@@ -29,8 +29,8 @@ function severalSystems({ name }: InputPlan, systems: readonly string[]): Check 
   return warn(
     'feed',
     `input ${name}, systems`,
-    `${enumerated(systems.map(one => `"${one}"`))} send there: of two trackers with one number nobody can tell which is which.`,
-    'Set `allow` to the address of the one that is meant, or give each a group or a port of its own.',
+    `${enumerated(systems.map(one => `"${one}"`))} send there: two trackers with one number can't be told apart.`,
+    'Set `allow` to the address of the right one, or give each its own group or port.',
   );
 }
 

@@ -58,7 +58,7 @@ export function checkNumbers(show: Show, { input, problem, record }: FeedFact, s
         'feed',
         what,
         `nothing came at ${address} in ${seconds} s: until it does, whatever depends on it stays at its safe values.`,
-        'Is its sender running, and sending to this address and port? A sender that speaks only when something changes needs `timeout: never`.',
+        'Is its sender running, and sending to this address and port? A sender that sends only changes needs `timeout: never`.',
       );
     }
     if (heard.without > 0) {
@@ -82,7 +82,7 @@ export function checkNumbers(show: Show, { input, problem, record }: FeedFact, s
         'feed',
         what,
         `${found} It was silent for ${silentS.toFixed(1)} s, longer than its \`timeout\` (${timeoutS} s): the light would have gone to safe.`,
-        'Have its sender repeat it; or `timeout: never`, where it speaks only when something changes.',
+        'Have its sender repeat it; or write `timeout: never`, if it sends only changes.',
       );
     }
     return pass('feed', what, found);

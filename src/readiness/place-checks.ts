@@ -22,11 +22,7 @@ const LEAST_SURE = 0.5;
 export function checkExpected(show: Show, surveys: readonly WornSurvey[] | undefined): Check[] {
   if (surveys === undefined) {
     return [
-      unknown(
-        'places',
-        'anchor plan',
-        'the show lists no anchors, so nothing can be expected from them.',
-      ),
+      unknown('places', 'anchor plan', 'the show lists no anchors, so no error can be predicted.'),
     ];
   }
   const places = placesThatMatter(show);
@@ -52,12 +48,12 @@ export function checkExpected(show: Show, surveys: readonly WornSurvey[] | undef
       `expected error ${Number.isFinite(p95) ? `${p95.toFixed(2)} m` : 'none: no position'} with the body in the way (95 % of it); ` +
       `a position whichever way they face on ${percent(sure)} of it. Its feather and hysteresis are ${edge.toFixed(2)} m.${whom}`;
     if (!Number.isFinite(p95) || p95 > Math.max(edge, show.tracking.confidence.spreadGoodM)) {
-      const act = 'See `lampwright plan`: an anchor more, or a wider feather.';
+      const act = 'See `lampwright plan`: add an anchor, or use a wider feather.';
       return [warn('places', name, found, act)];
     }
     if (sure < LEAST_SURE) {
       const act =
-        'Who stands there facing the wrong way loses the light. See `lampwright plan`: an anchor more, the tracker worn higher, or a pair, front and back.';
+        'Anybody who faces the wrong way there loses the light. See `lampwright plan`: add an anchor, wear the tracker higher, or wear a pair, front and back.';
       return [warn('places', name, found, act)];
     }
     return [pass('places', name, found)];
@@ -154,7 +150,7 @@ function checkForAnybody(show: Show, walked: readonly WalkedPlace[], how: string
         undefined,
         'or',
       )}.`,
-      'Have one of those who will be there in the show stand there for some seconds.',
+      'Have somebody who will be there in the show stand there for some seconds.',
     ),
   ];
 }

@@ -12,14 +12,14 @@ const MARKS: Readonly<Record<State, { sign: string; word: string; ink: string }>
 
 /** What no program sees. */
 const BY_HAND = [
-  'Every connector and cable of both networks walked and seated; nothing to trip over.',
+  'Every cable of both networks walked, every connector seated; nothing to trip over.',
   'The safe look walked on the stage with the stage manager: light to leave by, nobody blinded.',
-  'One tracker switched off: its light does the planned thing, and nobody else’s moves.',
+  'One tracker switched off: that performer’s light goes safe as planned, and nobody else’s changes.',
   'The tracking network’s cable pulled, and put back.',
-  'Gateways: what they do when the stream stops is known, and wanted.',
+  'Gateways: you know what they do when the stream stops, and it is what you want.',
   'Haze, strobe and laser: allowed today by the venue, warnings at the entrance, fire detection as agreed.',
   'Batteries of the trackers charged or changed; spares labelled.',
-  'Who may stop the light, and how, is known to everybody at the desk.',
+  'Everybody at the desk knows who may stop the light, and how.',
 ] as const;
 
 const STYLE = `<style>
@@ -52,13 +52,13 @@ export function preflightPage(show: string, day: string, checks: readonly Check[
     first.length === 0 ? '<p>Nothing.</p>' : checkRows(first),
     '<h2>By hand and eye</h2>',
     `<ul class="hand">${BY_HAND.map(text => `<li><span class="box"></span>${escaped(text)}</li>`).join('')}</ul>`,
-    '<h2>All that was looked at</h2>',
+    '<h2>All checks</h2>',
     ...areas.flatMap(area => [
       `<h3>${escaped(AREAS[area])}</h3>`,
       checkRows(checks.filter(one => one.area === area)),
     ]),
     '<div class="sign"><span>checked by, time</span><span>stage manager</span></div>',
-    '<footer>lampwright is no machine-safety system. The venue’s safety staff, local codes and licensed people decide about flying, rigging, effects and whether the house opens; their word goes before this page.</footer>',
+    '<footer>lampwright is no machine-safety system. The venue’s safety staff, local codes and licensed people decide about flying, rigging, effects and whether the house opens; what they say overrides this page.</footer>',
   ]);
 }
 

@@ -33,7 +33,7 @@ export function checkPatched({ unpatched }: Show): Check[] {
       'fixtures',
       'patch',
       `${enumerated(unpatched.map(({ label }) => label))} ${unpatched.length === 1 ? 'is' : 'are'} unpatched: nothing is sent there.`,
-      'Give each a universe and an address and take `unpatched` away, or take it out of the show.',
+      'Give each a universe and an address and remove `unpatched`, or remove the fixture from the show.',
     ),
   ];
 }
@@ -78,7 +78,7 @@ export function checkHazards(show: Show, proof: LossProof): Check[] {
         'hazards',
         name,
         'left its safe values in the simulation although nobody held its enable.',
-        'Do not use it; report this with the show file.',
+        'Do not use it. Report this bug, with the show file.',
       );
     }
     if (show.operator === undefined) {
@@ -106,8 +106,8 @@ export function checkWatchdog(show: Show, proof: LossProof): Check[] {
       fail(
         'watchdog',
         'going live',
-        `${enumerated(proof.neverLive)} did not go live in the simulation although all was well.`,
-        'Compare `stage` with the zones and with where trackers are worn, and look at `watchdog`; nothing was proved for them.',
+        `${enumerated(proof.neverLive)} did not go live in the simulation, although nothing was wrong.`,
+        'Compare `stage` with the zones and with where trackers are worn, and look at `watchdog`; for them the watchdog is not proved.',
       ),
     );
   }
@@ -118,7 +118,11 @@ function judge(loss: ProvedLoss, afterS: number): Check {
   const name = `loss of ${loss.performer}`;
   const { decidedS, tookS, restedS, declaredS, fixtures } = loss;
   if (fixtures.length === 0) {
-    return pass('watchdog', name, 'drives no fixture alone; the loss of all was simulated too.');
+    return pass(
+      'watchdog',
+      name,
+      'drives no fixture alone; the loss of everybody was simulated too.',
+    );
   }
   const seconds = (value: number | undefined) =>
     value === undefined ? 'never' : `${value.toFixed(2)} s`;
@@ -129,7 +133,7 @@ function judge(loss: ProvedLoss, afterS: number): Check {
       'watchdog',
       name,
       `${enumerated(fixtures)} already showed the safe look, so that a loss changes nothing.`,
-      'Right where it is meant; else look at the mappings and the safe look.',
+      'That is right if you meant it; otherwise check the mappings and the safe look.',
     );
   }
   if (decidedS === undefined || tookS === undefined || restedS === undefined) {

@@ -41,7 +41,7 @@ export function checkUniverses(show: Show): Check[] {
       'universes',
       name,
       `${what} Nothing is patched to ${enumerated(empty)}: whole universes of zeros are sent.`,
-      'Take it out of `universes`, unless the zeros are wanted.',
+      'Take it out of `universes`, unless you want zeros to be sent.',
     );
   });
 }
@@ -101,7 +101,7 @@ function judge(
         'sources',
         name,
         `the standby at ${source.address} sends ${universes} at priority ${priority}, and does not wait behind our ${output.priority}.`,
-        'Both machines need the same show file; the second is started with `run --standby`.',
+        'Both machines need the same show file; start the second with `run --standby`.',
       );
     }
     if (standby === 'ours') {
@@ -119,7 +119,7 @@ function judge(
       'sources',
       name,
       `says that it sends ${universes} (${source.address}), to where we can't hear it.`,
-      'Ask whose it is; give it, or us, other universes.',
+      'Find out whose it is, and give it or us other universes.',
     );
   }
   if (output.protocol === 'artnet') {
@@ -128,7 +128,7 @@ function judge(
         'sources',
         name,
         `this machine itself sends Art-Net ${universes}.`,
-        'Well if that is the show, running; else find the program.',
+        'That is right if it is the running show; otherwise find the program.',
       );
     }
     // Gateways don't send levels: of those that we send to, only the other machine does.
@@ -150,7 +150,7 @@ function judge(
       'sources',
       name,
       `${what}: receivers take it and ignore us.`,
-      'Ask the desk: lower its priority, raise ours, or part the universes.',
+      'Agree with the desk operator: lower its priority, raise ours, or use separate universes.',
     );
   }
   if (highest === output.priority) {
@@ -158,7 +158,7 @@ function judge(
       'sources',
       name,
       `${what}: most receivers merge the two, the highest level of each slot; pan and tilt then fight.`,
-      'Part the universes, or give one of the two a lower priority.',
+      'Use separate universes, or give one of the two a lower priority.',
     );
   }
   return pass('sources', name, `${what}: it is heard only when we stop.`);
@@ -191,7 +191,7 @@ export function checkNodes(show: Show, facts: NetworkFacts): Check[] {
     const words = others.map(({ name, ip, outputs }) => {
       const gets = outputs.filter(one => ours.has(one));
       return gets.length === 0
-        ? `${name} (${ip}) answers too, puts out nothing of ours, and gets nothing from us`
+        ? `${name} (${ip}) answers too, outputs none of our universes, and gets nothing from us`
         : `${name} (${ip}) answers too, and gets Port-Address ${enumerated(gets.map(String))} from us, as it puts that out`;
     });
     checks.push(pass('nodes', 'others', `${words.join('; ')}.`));
@@ -208,7 +208,7 @@ function nodeCheck(nodes: readonly NodeFact[], output: OutputPlan, ip: string): 
       'nodes',
       name,
       `does not answer; output ${output.name} sends to it.`,
-      'Look at its power, its cable and its address. A few old nodes never answer.',
+      'Check its power, its cable and its address. A few old nodes never answer.',
     );
   }
   const puts = new Set(answers.flatMap(one => one.outputs));

@@ -24,7 +24,7 @@ export const CAUSES: Readonly<Record<LossCause, string>> = {
   jumped: 'the position jumped',
   frozen: 'the tracker was frozen',
   'out-of-bounds': 'off the stage',
-  'confidence-low': 'the confidence was low',
+  'confidence-low': 'confidence was low',
   'output-down': 'an output was down',
   'show-reload': 'the show was reloaded',
   'no-tracker': 'wore no tracker',
@@ -36,12 +36,12 @@ export const CAUSES: Readonly<Record<LossCause, string>> = {
 export const DOUBTS: Readonly<Record<ConfidencePart, string>> = {
   age: 'reports were late or missing',
   frozen: 'the position did not change',
-  gate: 'most reports were far off',
-  elsewhere: 'reports insisted on another place',
+  gate: 'most reports were far away',
+  elsewhere: 'reports kept giving another place',
   conflict: 'their trackers were in different places',
   bounds: 'off the stage',
   speed: 'faster than a person moves',
-  quality: 'the tracker called its own reports poor',
+  quality: 'the tracker gave its own reports a low quality',
   spread: 'the place was too uncertain',
 };
 

@@ -49,11 +49,11 @@ function withoutInWords(one: WithoutHead): string {
   const { label, forS, whileFreeS, whileBarredS } = one;
   const free =
     whileFreeS >= 1
-      ? `, ${inWords.duration(whileFreeS)} of it while a head was on nobody: on its way, or pinned`
+      ? `, ${inWords.duration(whileFreeS)} of it while a head was free: on its way, or pinned`
       : '';
   const barred =
     whileBarredS >= 1
-      ? `, ${inWords.duration(whileBarredS)} of it where no head that shares them can be on them: ${barredInWords([one])}`
+      ? `, ${inWords.duration(whileBarredS)} of it where no head that shares them can reach them: ${barredInWords([one])}`
       : '';
   return `${label} was tracked and had no head for ${inWords.duration(forS)}${free}${barred}`;
 }

@@ -116,7 +116,7 @@ export function happeningOf(
       return `${actionInWords(action, label)}${askedBy(action)}: already stopped`;
     }
     case 'stalled':
-      return `the engine stood still for ${event.stalledS.toFixed(2)} s: all light began at its safe values`;
+      return `the engine stood still for ${event.stalledS.toFixed(2)} s: all light started from its safe values`;
     // The phases of performers are told with their losses; the rest has lists and figures of its own.
     case 'performer':
     case 'zone':

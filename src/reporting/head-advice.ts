@@ -35,18 +35,18 @@ export function headAdvice({
     ...outsideAdvice(outsideBeam),
     ...withoutAdvice(
       withoutHead.map(one => ({ ...one, forS: one.forS - one.whileFreeS - one.whileBarredS })),
-      'all heads that may be on them, and can, were on others',
-      'Add a head to those that share them, or have fewer people shared there; a pin says who keeps theirs.',
+      'all heads that can light them were on others',
+      'Add a head to the group that shares them, or share fewer people there; pin a head to keep it on somebody.',
     ),
     ...withoutAdvice(
       withoutHead.map(one => ({ ...one, forS: one.whileFreeS })),
-      'a head that may be on them, and can, was on nobody: on its way, or pinned',
-      'Look with `lampwright explain` at such a moment: it names what each head would cost on them. A head that turns less far is there sooner.',
+      'a head that can light them was on nobody: on its way, or pinned',
+      'Look at such a moment with `lampwright explain`: it shows the cost of each head for them. A head that has less far to turn is there sooner.',
     ),
     ...withoutAdvice(
       withoutHead.map(one => ({ ...one, forS: one.whileBarredS })),
-      `none of the heads that may be on them could be: ${barredInWords(withoutHead.filter(one => one.whileBarredS >= LEAST_WITHOUT_S))}`,
-      'One more head beside those does not help. Hang or turn a head so that it has them there, or have them stand elsewhere.',
+      `none of the heads for them could light them: ${barredInWords(withoutHead.filter(one => one.whileBarredS >= LEAST_WITHOUT_S))}`,
+      'Another head in the same place does not help. Hang or turn a head so that it can reach them there, or have them stand elsewhere.',
     ),
   ];
 }
@@ -55,8 +55,8 @@ function darkAdvice({ fixture, keepOut, times, forS, longestS }: KeepOutTime, le
   const share = inWords.share(Math.min(1, forS / lengthS));
   const most = times === 1 ? '' : `, ${inWords.duration(longestS)} at most`;
   return {
-    what: `${fixture} was dark for the keep-out ${keepOut} ${inWords.times(times)}, ${inWords.duration(forS)} in all${most} (${share} of the time): lit, its beam would have touched it.`,
-    act: 'Hang or turn it otherwise, make its beam narrower, or let another head have that place.',
+    what: `${fixture} was dark for the keep-out ${keepOut} ${inWords.times(times)}, ${inWords.duration(forS)} in all${most} (${share} of the time): its beam would have touched it.`,
+    act: 'Hang or turn it otherwise, make its beam narrower, or use another head for that place.',
     weightS: WEIGHT * forS,
   };
 }

@@ -15,7 +15,7 @@ export interface OutsideBeam {
   readonly performerLabel: string;
   /** While it was lit on the middle, and they were not lost, seconds. */
   readonly litS: number;
-  /** Of that, outside of the beam. */
+  /** Of that, outside the beam. */
   readonly outsideS: number;
   readonly times: number;
   /** The longest without a break, and when it began. */
@@ -46,7 +46,7 @@ const LIVE_STAGES: ReadonlySet<SafeFadeStage> = new Set(['rising', 'live', 'fadi
 const LEAST_S = 0.2;
 
 /**
- * Who stands outside of the beam that is to hold them, tick by tick. The beam is a cone with the beam angle, as Zoom and
+ * Who stands outside the beam that is to hold them, tick by tick. The beam is a cone with the beam angle, as Zoom and
  * Iris have it, or the profile; a performer is the point at which their light aims. Names, as the show may change.
  */
 export class OutsideBeams {

@@ -6,7 +6,7 @@ import { inWords } from './words.js';
 type Outside = Pick<Report, 'outsideBeam'>;
 type At = (atS: number) => string;
 
-const TITLE = 'heads on the middle of several: who was outside of the beam';
+const TITLE = 'heads on the middle of several: who was outside the beam';
 
 /** For a terminal, with an empty line after it; nothing where no head followed the middle of several. */
 export function outsideLines({ outsideBeam }: Outside, at: At, bold: (text: string) => string) {
@@ -37,7 +37,7 @@ export function outsidePart({ outsideBeam }: Outside, at: At, placed: string): s
         { head: 'head' },
         { head: 'performer' },
         { head: 'lit on them', number: true },
-        { head: 'outside of the beam', number: true },
+        { head: 'outside the beam', number: true },
         { head: 'times', number: true },
         { head: 'longest', number: true },
         { head: 'from', number: true },
@@ -52,6 +52,6 @@ export function outsidePart({ outsideBeam }: Outside, at: At, placed: string): s
         one.longestFromS === undefined ? '' : at(one.longestFromS),
       ]),
     ),
-    `<p class="quiet">${placed}, beside the cone of the beam angle. Who is lost is left by the beam, and counts as lost only.</p>`,
+    `<p class="quiet">${placed}, beside the cone of the beam angle. The beam leaves anybody who is lost; that counts only as lost.</p>`,
   ];
 }

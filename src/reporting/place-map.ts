@@ -52,7 +52,7 @@ export function pathMaps(show: Show, performers: readonly PerformerReport[]): st
   if (walked.length === 0) return [];
   return [
     '<h3>Paths walked</h3>',
-    '<p class="quiet">A ring where each begins; broken where nobody saw them.</p>',
+    '<p class="quiet">A ring marks where each starts; a broken ring, where they were out of sight.</p>',
     '<div class="small">',
     ...walked.map(({ label, path }) => {
       const places = path.flat().map(([x, y]) => ({ x, y }));

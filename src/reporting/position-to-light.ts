@@ -38,7 +38,7 @@ const PARTS: Readonly<Record<DelayPart, string>> = {
   whole: "end to end, from the sensor's reading to the last packet sent",
 };
 
-/** Rows of a table: what, half, 95 of 100, 99 of 100; the whole way first. */
+/** Rows of a table: what, median, 95 %, 99 %; the whole way first. */
 export function positionToLightRows(all: readonly PositionToLight[]): string[][] {
   return [...all.filter(isWhole), ...all.filter(one => !isWhole(one))].map(one => [
     isWhole(one) ? PARTS.whole : `of that, ${PARTS[one.part]}`,
@@ -54,8 +54,8 @@ export function positionToLightLines(all: readonly PositionToLight[]): string[] 
     .filter(one => !isWhole(one))
     .map(({ part, p95S }) => `${PARTS[part]} ${upTo(p95S)}`);
   return [
-    `end to end, from the sensor's reading to the last packet sent: half within ${upTo(whole.p50S)}, 95 of 100 within ${upTo(whole.p95S)}, 99 within ${upTo(whole.p99S)}`,
-    `  of that, 95 of 100 within: ${parts.join(', ')}`,
+    `end to end, from the sensor's reading to the last packet sent: median ${upTo(whole.p50S)}, 95 % within ${upTo(whole.p95S)}, 99 % within ${upTo(whole.p99S)}`,
+    `  of that, 95 % within: ${parts.join(', ')}`,
   ];
 }
 

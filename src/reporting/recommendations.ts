@@ -54,8 +54,8 @@ function gone({ goneS }: Source, at: (atS: number) => string): Recommendation[] 
   if (goneS === undefined) return [];
   return [
     {
-      what: `The daemon was gone from ${at(goneS)} without an end.`,
-      act: 'Look in the log of the machine for what ended it (memory, power, a kill), and let the service manager start it again: the guide to running unattended says how.',
+      what: `The daemon was gone from ${at(goneS)}: it did not end cleanly.`,
+      act: 'Look in the system log for what ended it (memory, power, a kill), and let the service manager restart it: see the guide to installing it as a service.',
       weightS: 3600,
     },
   ];
@@ -109,14 +109,14 @@ function everybodysLosses({ losses }: Source): Recommendation[] {
     {
       what: `${enginesFailed(dead)}; all light went to its safe values.`,
       act: dead.every(({ why }) => isKilled(why))
-        ? 'Somebody ended its process, or the system did because memory ran out: look in the log of the machine (`journalctl -k`).'
-        : 'Run `lampwright replay` on this recording: if the engine fails again, send it to the developers of lampwright. Else look at the memory and the load of the machine.',
+        ? 'Somebody killed its process, or the system did because memory ran out: look in the system log (`journalctl -k`).'
+        : 'Run `lampwright replay` on this recording: if the engine fails again, send it to the developers of lampwright. Otherwise look at the memory and the load of the machine.',
       weightS: sum(dead),
     },
     ...heldUp(losses),
     {
       what: `The desk was not heard ${times(desk)}; all light went to its safe values.`,
-      act: 'Look at the desk, the network between it and this machine, and the cue that repeats the sign of life.',
+      act: 'Look at the desk, the network between it and this machine, and the cue that repeats the heartbeat.',
       weightS: sum(desk),
     },
   ];
@@ -169,7 +169,7 @@ function performersLosses(report: Source): Recommendation[] {
       found.push({
         what: `${label} was lost ${inWords.times(of.length)}, ${inWords.duration(forS)} in all, ${whereAndWhy(places, same ? (first?.why ?? '') : CAUSES[cause])}.`,
         act: isConflict
-          ? `Check who really wears ${trackersNamed(ids)}: \`lampwright tell STATE_DIR unassign\` takes off one that is not theirs.`
+          ? `Check who really wears ${trackersNamed(ids)}: remove one that is not theirs with \`lampwright tell STATE_DIR unassign\`.`
           : act(cause === 'frozen' && frozen.length > 0 ? frozen : ids, report),
         weightS: forS,
       });
@@ -181,8 +181,8 @@ function performersLosses(report: Source): Recommendation[] {
 /** Where reports contradict each other. */
 function ofTwoSenders({ trackerFeeds }: Source, trackers: readonly string[]): string {
   const [several] = severalSenders(trackerFeeds, trackers);
-  if (several !== undefined) return `Stop all but one of those who send it: ${several}.`;
-  return 'Make sure that only one program sends this tracker: a second tracking server, or a `lampwright play` that still runs, looks the same.';
+  if (several !== undefined) return `Stop all but one of its senders: ${several}.`;
+  return 'Make sure that only one program sends this tracker: a second tracking server, or a `lampwright play` that is still running, looks like this.';
 }
 
 /** What is not here is nobody's fault: an operator wanted it. */
@@ -196,11 +196,11 @@ const ACTS: Readonly<
   'sensor-clock-gone': () =>
     'Look at the clock of the tracking server, and at what else is on its network: the time tags did not agree with the arrivals.',
   jumped: (trackers, report) =>
-    `Look for reflections and hidden anchors there: the tracking system put them elsewhere for longer than a slip. ${ofTwoSenders(report, trackers)}`,
+    `Look for reflections and hidden anchors there: the tracking system put them elsewhere for too long to be a glitch. ${ofTwoSenders(report, trackers)}`,
   frozen: trackers =>
-    `Look at the tracking server, and at ${trackersNamed(trackers)}: the same position came again and again.`,
+    `Look at the tracking server, and at ${trackersNamed(trackers)}: the same position was repeated.`,
   'out-of-bounds': () =>
-    'If they are meant to go there, make `stage` in the show wider; else look at the frame of the tracking system.',
+    'If they are meant to go there, make `stage` in the show wider; otherwise check the frame of the tracking system.',
   'confidence-low': () =>
     'Look at how many anchors see that place; the map shows where else the tracking is weak.',
 };
@@ -294,10 +294,10 @@ function dropped({ dropped: list }: Source): Recommendation[] {
         : `${counted(count, 'message')} ${count === 1 ? 'was' : 'were'} dropped: ${what} (${reason}).`,
     act:
       reason === 'sender-not-allowed'
-        ? 'If it is the tracking, add that address to `allow` of its input; if not, find out who sends.'
+        ? 'If it is the tracking system, add its address to `allow` of the input; if not, find out who sends it.'
         : reason === 'unknown-tracker'
-          ? 'Give these trackers to somebody in the show, make them spares, or switch them off.'
-          : 'Look at the settings of the sender against `inputs` in the show.',
+          ? 'Give these trackers to performers in the show, list them as spares, or switch them off.'
+          : 'Compare the settings of the sender with `inputs` in the show.',
     // Of a machine that is refused all is lost, and not a message here and there.
     weightS: count / DROPPED_A_SECOND / (reason === 'sender-not-allowed' ? 1 : 10),
   }));
@@ -308,7 +308,7 @@ function lateness({ ticks, lateTicks, latency, fromS, toS }: Source): Recommenda
   if (lateShare < LATE_SHARE) return [];
   return [
     {
-      what: `${inWords.share(lateShare)} of the ticks came late; 99 of 100 positions became light within ${inWords.ms(latency.p99S)}.`,
+      what: `${inWords.share(lateShare)} of the ticks came late; 99 % of positions became light within ${inWords.ms(latency.p99S)}.`,
       act: 'Look at what else runs on this machine, and at its power settings.',
       weightS: (lateShare * (toS - fromS)) / 10,
     },

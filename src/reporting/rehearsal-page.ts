@@ -93,7 +93,7 @@ export function rehearsalPage(
             ],
       ),
     ),
-    '<p class="quiet">From the performer to the middle of the beam, while it gives light; how late: while they walk.</p>',
+    '<p class="quiet">Distance from the performer to the middle of the beam, while it is lit; timing: while they walk.</p>',
     table(
       [
         { head: 'zone' },
@@ -118,7 +118,7 @@ export function rehearsalPage(
         zone.comingOn > 0 ? String(zone.comingOn) : '',
       ]),
     ),
-    '<p class="quiet">Beside one who is tracked perfectly and at once; early where the light is ahead. Fades come on top. What a loss made late or missed is a matter of the loss, and who has just come on from off stage is trusted a second later (<code>rearm</code>): these count in the last two columns only.</p>',
+    '<p class="quiet">Compared with perfect tracking without delay; early means that the light is ahead. Fades come on top. Visits that were late or missed because of a loss, or because somebody had just come on from off stage (their light waits for <code>rearm</code>), count only in the last two columns.</p>',
     ...driven(rehearsal, at),
     '<h2>Where the watchdog acted</h2>',
     timeline(performers, lossGroups(report), { fromS, toS, at }),

@@ -79,7 +79,7 @@ export function rehearsalText(
     ...outsideLines(report, at, bold),
     ...keepOutLines(report, bold),
     bold('fix first'),
-    ...(recommendations.length === 0 ? ['  nothing that cost light for half a second'] : []),
+    ...(recommendations.length === 0 ? ['  nothing cost light for half a second or more'] : []),
     ...recommendations.flatMap(({ what, act }, i) => [`  ${i + 1}. ${what}`, `     ${act}`]),
   ].map(line => line.trimEnd());
 }

@@ -21,7 +21,7 @@ export const MOST_ROWS = 200;
 const MOST_TITLES = 5;
 
 const MAP_NOTE =
-  '<p class="quiet">A ring with a letter: a performer was lost there, so many times. What would have happened anywhere (nobody heard, no engine, an operator) is not marked. Cells where nobody was are white.</p>';
+  '<p class="quiet">A ring with a letter: a performer was lost there, so many times. Losses that have nothing to do with the place (nobody heard, no engine, an operator) are not marked. Cells where nobody was are white.</p>';
 
 export interface PageWords {
   /** Day and time, for the head. */
@@ -83,9 +83,9 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
     table(
       [
         { head: 'time' },
-        { head: 'half' },
-        { head: '95 of 100' },
-        { head: '99 of 100' },
+        { head: 'median' },
+        { head: '95 %' },
+        { head: '99 %' },
         { head: 'longest' },
       ].map((column, i) => ({ ...column, number: i > 0 })),
       [
@@ -107,14 +107,14 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
         ),
     '</div></div>',
     ...feedLines(report.trackerFeeds).map(line => `<p>${escaped(line)}.</p>`),
-    `<footer>Made by <code>lampwright report</code> from a recording, Node ${escaped(report.node)}. It says what the tracking and this program did, not whether the stage was safe: that is for the venue's safety staff to say. It holds where people were: keep it only for as long as it is needed.</footer>`,
+    `<footer>Made by <code>lampwright report</code> from a recording, Node ${escaped(report.node)}. It says what the tracking and this program did, not whether the stage was safe: that is for the venue's safety staff to say. It shows where people were: keep it only as long as it is needed.</footer>`,
   ]);
 }
 
 /** From the sensor to the last packet; nothing where it was not recorded. */
 function positionToLightPart({ positionToLight: all }: Report): string[] {
   if (all.length === 0) return [];
-  const heads = ['time', 'half within', '95 of 100', '99 of 100'];
+  const heads = ['time', 'median', '95 %', '99 %'];
   return [
     table(
       heads.map((head, i) => ({ head, number: i > 0 })),
@@ -174,7 +174,7 @@ function figures(report: Report, show: Show): string {
     ...followedFigures(report),
     figure(
       latency.count > 0 ? inWords.ms(latency.p95S) : 'unknown',
-      'inside this machine, from a position received to its levels ready, 95 of 100',
+      'inside this machine, from a position received to its levels ready, 95 % within',
     ),
     figure(String(count), count === 1 ? 'message dropped' : 'messages dropped'),
     ...headFigures(report, show),
@@ -222,7 +222,7 @@ export function weakPlaces(
 }
 
 export function recommendationList({ recommendations }: Pick<Report, 'recommendations'>): string {
-  if (recommendations.length === 0) return '<p>Nothing that cost light for half a second.</p>';
+  if (recommendations.length === 0) return '<p>Nothing cost light for half a second or more.</p>';
   const items = recommendations.map(
     ({ what, act }) => `<li><b>${inProse(what)}</b>${inProse(act)}</li>`,
   );

@@ -87,7 +87,7 @@ export function reportText(
     ...notes.map(note => `  note: ${note}`),
     '',
     bold('fix first'),
-    ...(recommendations.length === 0 ? ['  nothing that cost light for half a second'] : []),
+    ...(recommendations.length === 0 ? ['  nothing cost light for half a second or more'] : []),
     ...recommendations.flatMap(({ what, act }, i) => [`  ${i + 1}. ${what}`, `     ${act}`]),
     '',
     `${bold('performer'.padEnd(18))}${'followed'.padStart(10)}${'losses'.padStart(8)}${'longest'.padStart(11)}${'confidence'.padStart(12)}${'reports/s'.padStart(11)}`,
@@ -136,7 +136,7 @@ export function reportText(
   ];
   if (latency.count > 0) {
     lines.push(
-      `inside this machine, from a position received to its levels ready: half within ${inWords.ms(latency.p50S)}, 95 of 100 within ${inWords.ms(latency.p95S)}, 99 within ${inWords.ms(latency.p99S)}; ${report.lateTicks} of ${report.ticks} ticks late`,
+      `inside this machine, from a position received to its levels ready: median ${inWords.ms(latency.p50S)}, 95 % within ${inWords.ms(latency.p95S)}, 99 % within ${inWords.ms(latency.p99S)}; ${report.lateTicks} of ${report.ticks} ticks late`,
     );
   }
   lines.push(...positionToLightLines(report.positionToLight));

@@ -143,7 +143,7 @@ function silencesWithin(
 function goneWithoutEnd({ goneS, at }: ReportSource): string[] {
   if (goneS === undefined) return [];
   return [
-    `The daemon was gone from ${at(goneS)} without an end: gateways held what they had last, or dropped it.`,
+    `The daemon was gone from ${at(goneS)}, and did not end cleanly: gateways held their last levels, or dropped them.`,
   ];
 }
 
@@ -155,7 +155,7 @@ function afterTheShow({ toS, at, stoppingS }: ReportSource, endS: number): strin
   if (Math.min(toS, stoppingS ?? toS) - endS < AFTER_S) return [];
   const forS = inWords.duration(toS - endS);
   return [
-    `From ${at(endS)} to the end (${forS}) nobody was followed: taken for the time after the show, and not counted. If it was not, that is the first thing to fix.`,
+    `From ${at(endS)} to the end (${forS}) nobody was followed: this is taken as the time after the show, and not counted. If the show was still on, it is the first thing to fix.`,
   ];
 }
 
@@ -209,9 +209,9 @@ function dropped({ drops, duplicates, outOfOrder, invalid, from }: InputCounts):
 
 const WORDS = {
   duplicate:
-    'reports with the time and the place of one that had come: sent twice, or a server that repeats the last',
+    'repeated reports, with the same time and position: sent twice, or a server that repeats the last one',
   'out-of-order': 'older than the track remembers',
-  invalid: 'of a place or time that no stage has',
+  invalid: 'with an impossible place or time',
 } as const;
 
 type Reason = DropReason | keyof typeof WORDS;

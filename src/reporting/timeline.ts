@@ -55,7 +55,7 @@ export const TIMELINE_KEY = [
   [INK.returning, 'returning'],
   [INK.fading, 'fading to safe values'],
   [INK.safe, 'at safe values'],
-  [INK.noEngine, 'no engine, or its light not on the stage'],
+  [INK.noEngine, 'no engine, or its light is not used'],
   [INK.offStage, 'off stage'],
   [INK.waiting, 'not heard yet'],
 ] as const;

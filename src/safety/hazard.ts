@@ -38,7 +38,7 @@ export const HAZARD_TABLE: readonly HazardRow[] = [
   },
   {
     hazard: 'atmospheric',
-    what: 'haze and fog machines, and their fans',
+    what: 'haze and fog machines and their fans',
     needsEnable: true,
     drop: 'at once',
     deferTo:
@@ -50,7 +50,7 @@ export const HAZARD_TABLE: readonly HazardRow[] = [
     needsEnable: true,
     drop: 'at once',
     deferTo:
-      "the venue's safety staff: warnings at the entrance, and no more than the flashes a second that they allow",
+      "the venue's safety staff: warnings at the entrance, and no more flashes a second than they allow",
   },
   {
     hazard: 'laser',

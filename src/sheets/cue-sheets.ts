@@ -131,7 +131,7 @@ export function actsText({ mappings }: CueSheet): string {
 }
 
 export const LEFT_ALONE =
-  'What nobody drives in a cue stays as the cue has it, whoever is lost, and if the whole feed falls silent: "safe within" holds for it in other cues. When the engine ends, it goes to the safe look as all does.';
+  'A fixture that nobody drives in a cue stays as the cue has it, even if everybody is lost: "safe within" applies to it in other cues. When the engine fails, it goes to the safe look like everything else.';
 
 /** What no loss of performers changes in it; '' where there is nothing. */
 export function leavesAloneText({ lossLeavesAlone }: CueSheet): string {

@@ -123,7 +123,7 @@ function orderSlots(show: Show, input: number): DeskSlot[] {
   );
 }
 
-const RISE = 'on the rise through a half';
+const RISE = 'when it rises through 50 %';
 const WHILE = 'while above a half';
 
 function orderWords(show: Show, does: DeskDoes): Pick<DeskSlot, 'does' | 'gone'> {
@@ -155,7 +155,7 @@ function orderWords(show: Show, does: DeskDoes): Pick<DeskSlot, 'does' | 'gone'>
     case 'on':
       return { does: `takes ${whom(does.performers)} back on stage, ${RISE}`, gone: stays };
     case 'enable':
-      return { does: `enables ${does.hazard}, ${WHILE}`, gone: 'let go: drops at once' };
+      return { does: `enables ${does.hazard}, ${WHILE}`, gone: 'released: drops at once' };
     default:
       return unreachable(does);
   }

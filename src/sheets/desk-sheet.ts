@@ -62,7 +62,7 @@ export function deskLossText(all: readonly DeskSheet[]): string[] {
 
 const USES = {
   desk: 'as the desk sends it',
-  safe: "the desk's own level as the safe value",
+  safe: "the desk's level as the safe value",
   scale: "a share of the desk's",
 } as const;
 
@@ -71,14 +71,14 @@ export function groundText(all: readonly DeskSheet[]): string[] {
   return all
     .filter(({ ground }) => ground !== null)
     .flatMap(one => [
-      `Universe ${one.ground} of the show lies on ${wireOf(one)} of the desk ("${one.name}"). Slots without a fixture of this show pass as the desk sends them: without the limits below, without an enable, whatever the show does. What hangs there, and what it may do, is for whoever runs the desk.`,
+      `Universe ${one.ground} of the show lies on ${wireOf(one)} of the desk ("${one.name}"). Slots without a fixture of this show are passed on as the desk sends them: without the limits below, without an enable, whatever the show does. Whoever runs the desk is responsible for what is patched there.`,
       ...one.takes.map(
         ({ label, use, attributes }) => `${label}: ${enumerated(attributes, 12)}: ${USES[use]}.`,
       ),
     ]);
 }
 
-/** What one fixture takes from the desk, `Pan and Tilt: the desk's own level as the safe value`; nothing where all of it is ours. */
+/** What one fixture takes from the desk, `Pan and Tilt: the desk's level as the safe value`; nothing where all of it is ours. */
 export function takenBy(all: readonly DeskSheet[], fixture: string): string[] {
   return all
     .flatMap(({ takes }) => takes.filter(one => one.fixture === fixture))

@@ -86,7 +86,7 @@ export function explainAim(
   fixture: FixturePlan,
   question: AimQuestion,
 ): AimExplanation {
-  if (fixture.head === undefined) throw new Error('asked for the aim of what can not aim');
+  if (fixture.head === undefined) throw new Error('asked for the aim of a fixture that cannot aim');
   const { profile, panChannel, tiltChannel } = fixture;
   const head = compileHead(fixture.head);
   const motion = compileMotion(head, profile.motion.Pan, profile.motion.Tilt);
@@ -151,13 +151,13 @@ const SAME_S = 1e-6;
 function whyOf([chosen, second]: readonly Solution[], throwM: number): string {
   if (chosen === undefined) {
     return throwM > 1e-6
-      ? 'out of reach: no pair of angles within the ranges meets the point, and this one misses by least'
+      ? 'out of reach: no pair of angles within the ranges hits the point; this one misses by least'
       : 'the point is the head itself: there is no direction to it';
   }
   if (second === undefined) return 'the only pair within the ranges';
   if (second.costS - chosen.costS < SAME_S) return 'as good as the next: the smaller pan is taken';
   const saved = second.travelS - chosen.travelS;
-  if (saved > SAME_S) return 'the least travel from where the head is';
+  if (saved > SAME_S) return 'the shortest way from where the head is';
   const far = saved < -SAME_S ? 'farther to go than the next' : 'as far to go as the next';
   return `${far}, but with more room before pan comes to its end`;
 }

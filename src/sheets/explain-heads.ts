@@ -129,7 +129,7 @@ function shareWords(
   const isSpare =
     isFree && costs.length > 0 && costs.every(one => isServed(view, fixture, one.performer));
   return [
-    isSpare ? 'the other heads serve all whom it can light' : '',
+    isSpare ? 'the other heads are on everybody that it can light' : '',
     words === '' ? '' : `cost ${words}`,
     ...against,
   ]
@@ -175,7 +175,7 @@ function nearestWords(
     ? ''
     : holdsS > 0
       ? `; it stays for another ${holdsS.toFixed(1)} s`
-      : '; another one has to be nearer by half a metre';
+      : '; somebody else has to be nearer by half a metre';
   return `nearest to ${placeWords(show, to)}: ${list}${stays}`;
 }
 

@@ -268,13 +268,13 @@ function placeWords({ mappings, fixtures }: Show, why: ChannelWhy, wish: WishWhy
       return [rank, how].filter(Boolean).join(', ') || usual;
     }
     case 'part':
-      return [rank, how].filter(Boolean).join(', ') || 'what follows rests on it';
+      return [rank, how].filter(Boolean).join(', ') || 'what follows depends on it';
     case 'cue':
       return 'the highest in one of the cues that are crossfaded';
     case 'below':
       if (how !== '' && wish.level === 0) return 'it changes nothing now';
-      if (!isHighestOf(mapping, attribute)) return 'another lies over it';
-      return loserWords(mappings, why, wish) || 'another lies over it';
+      if (!isHighestOf(mapping, attribute)) return 'another overrides it';
+      return loserWords(mappings, why, wish) || 'another overrides it';
     case 'lower':
       if (wish.trust === 0) return 'it goes to the safe value';
       if (how !== '') return 'it changes nothing now';
@@ -450,10 +450,9 @@ function stageRows(view: EngineView, why: ChannelWhy): ExplanationRow[] {
     );
   }
   if (!same(guarded, steered)) row('head', steered, 'where the head is, in the dark');
-  if (!same(steered, crossed))
-    row('reload', crossed, 'the light of the show before, on its way out');
+  if (!same(steered, crossed)) row('reload', crossed, 'the light of the old show, fading out');
   if (!same(crossed, highlighted))
-    row('highlight', highlighted, 'shown to whoever focuses, over all else');
+    row('highlight', highlighted, 'shown while somebody focuses, overriding all else');
   if (!same(highlighted, out)) row('enable', out, 'not enabled: the safe value');
   return rows;
 }
@@ -480,7 +479,7 @@ function mergedWords(view: EngineView, why: ChannelWhy): string {
     return `${same(merged, safe) ? 'the safe value: ' : ''}by the least trust of those above${doubt}`;
   }
   const what = same(merged, safe) ? 'the safe value' : 'on the way between live and safe';
-  return `${what}: ${lost || 'not all on whom it rests are known yet'}`;
+  return `${what}: ${lost || 'not everybody it depends on is known yet'}`;
 }
 
 function followWords({ show, fixtures }: EngineView, { fixture }: ChannelWhy): string {

@@ -41,7 +41,7 @@ export function keepOutText(keepOuts: readonly KeepOutSheet[]): readonly string[
       ({ name, label, where, heads }) =>
         `${label === name ? name : `${label} (${name})`}: ${where}. Kept out of it: ${heads.length === 0 ? 'no fixture' : heads.join(', ')}.`,
     ),
-    'A head goes dark before its beam would touch one of them, passes in the dark at the speed of its motors, and comes up when it is clear. What leaves for the lights is looked at once more, whoever made it: engine, fade to the safe look, or the other machine.',
-    'The beam is a cone with the field angle of the profile, from where the head hangs in this show. Reflections, haze, fixtures without pan and tilt, and a head whose place or motors are not as the show says are not in it: look at the beams before the doors.',
+    'A head goes dark before its beam would touch one of them, passes in the dark at the speed of its motors, and comes up when it is clear. The output is checked once more, whatever it came from: engine, fade to the safe look, or the other machine.',
+    'The beam is a cone with the field angle of the profile, from where the head hangs in this show. This does not cover reflections, haze, fixtures without pan and tilt, or a head whose position or motors differ from the show file: look at the beams before the doors open.',
   ];
 }

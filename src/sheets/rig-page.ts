@@ -13,7 +13,7 @@ const MOST_WIDE_MM = 182;
 export function rigPage(show: Show, sheet: RigSheet, printed: string): string {
   return page(`${sheet.show}: the rig`, [
     `<h1>${escaped(sheet.show)}: the rig</h1>`,
-    `<p class="quiet">For the production's folder. Printed by lampwright on ${escaped(printed)} from the show file; print it anew when the show changes.</p>`,
+    `<p class="quiet">For the production's records. Printed by lampwright on ${escaped(printed)} from the show file; print it again when the show changes.</p>`,
     ...planPart(show, sheet),
     ...sheet.universes.flatMap(one => universePart(sheet, one)),
     ...deskPart(sheet),
@@ -21,7 +21,7 @@ export function rigPage(show: Show, sheet: RigSheet, printed: string): string {
     ...peoplePart(sheet),
     '<h2>Profiles</h2>',
     ...sheet.profiles.flatMap(profilePart),
-    '<footer>What hangs over people is for the venue’s safety staff and riggers to decide; this sheet says what the show file says, not what hangs.</footer>',
+    '<footer>The venue’s safety staff and riggers decide what hangs over people; this sheet shows what the show file says, not what really hangs.</footer>',
   ]);
 }
 
@@ -42,7 +42,7 @@ function planPart(show: Show, { fixtures, unpatched }: RigSheet): string[] {
       ...(plan.numbered.length > 0 ? [`Numbers: ${plan.numbered.join('; ')}.`] : []),
       ...(unplaced.length > 0
         ? [
-            `Not on the plan, for the show says no position: ${enumerated(
+            `Not on the plan, because the show gives no position: ${enumerated(
               unplaced.map(({ label }) => label),
               60,
             )}.`,

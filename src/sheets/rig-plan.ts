@@ -82,7 +82,7 @@ export function planKey(show: Show): string {
     show.anchors.length > 0 ? 'triangles: anchors of the tracking system' : '',
     show.zones.some(({ around }) => around === undefined) ? 'broken lines: zones' : '',
     show.exits.length > 0 ? 'dotted lines: exits' : '',
-    show.keepOuts.length > 0 ? 'red: no lit beam goes there' : '',
+    show.keepOuts.length > 0 ? 'red: no lit beam enters' : '',
   ].filter(words => words !== '');
   const text = marks.join('; ');
   return text === ''

@@ -272,7 +272,9 @@ function rigCues(show: Show): RigCue[] {
       acts: actsText(cue),
       safe: lights.flatMap(({ name, label, sentence }, i) =>
         differing.has(name)
-          ? [`${label} ${sentence === usual[i]?.sentence ? 'as usual, but for details' : sentence}`]
+          ? [
+              `${label} ${sentence === usual[i]?.sentence ? 'as usual, except for details' : sentence}`,
+            ]
           : [],
       ),
     };

@@ -79,10 +79,10 @@ function parked(floor: Floor, { position, lands, level, isHead }: SafeLight): vo
 /** What the marks mean. */
 export function safeKey(show: Show): string {
   const marks = [
-    'discs with rays are lit, the larger the brighter, with per cent and colour',
+    'discs with rays are lit fixtures, larger when brighter, with level and colour',
     'rings are dark heads, with a broken line to the cross where they are parked',
     ...(show.exits.length > 0 ? ['dotted areas are exits of the stage'] : []),
-    ...(show.keepOuts.length > 0 ? ['into red areas no lit beam goes'] : []),
+    ...(show.keepOuts.length > 0 ? ['no lit beam enters the red areas'] : []),
   ];
   return `On the plan ${marks.join('; ')}. Way-out signs and emergency lighting are the venue's own: they are not in the show file, nor on this plan.`;
 }

@@ -26,7 +26,7 @@ import {
 export function safetyPage(show: Show, sheet: SafetySheet, printed: string): string {
   return page(`${sheet.show}: when something fails`, [
     `<h1>${escaped(sheet.show)}: what the light does when something fails</h1>`,
-    `<p class="quiet">For the venue's file. Printed by lampwright on ${escaped(printed)} from the show file; print it anew when the show changes.</p>`,
+    `<p class="quiet">For the venue's records. Printed by lampwright on ${escaped(printed)} from the show file; print it again when the show changes.</p>`,
     list(sheet.cautions, 'caution'),
     ...safeLookPart(show, sheet),
     ...conditionPart(sheet),
@@ -48,10 +48,10 @@ export function safetyPage(show: Show, sheet: SafetySheet, printed: string): str
     ),
     ...titled('What passes from the desk', groundText(sheet.desk)),
     ...titled('What the loss of the desk does', deskLossText(sheet.desk)),
-    '<h2>Limits on what leaves, in every state</h2>',
+    '<h2>Limits on the output, in every state</h2>',
     list([
-      `At most ${sheet.limits.flashesPerSecond} flashes a second over all fixtures together (WCAG 2.3.1; a flash is counted where its rise begins). Falls of light are never held up.`,
-      `Shortest way through its whole range: an intensity ${seconds(sheet.limits.intensityS)}, a movement ${seconds(sheet.limits.movementS)}, anything else with a scale ${seconds(sheet.limits.otherS)}.`,
+      `At most ${sheet.limits.flashesPerSecond} flashes a second over all fixtures together (WCAG 2.3.1; a flash is counted where its rise begins). Light that goes down is never delayed.`,
+      `Shortest time for the whole range: an intensity ${seconds(sheet.limits.intensityS)}, a movement ${seconds(sheet.limits.movementS)}, anything else with a scale ${seconds(sheet.limits.otherS)}.`,
     ]),
     '<h2>Who can stop the light</h2>',
     ...paragraphs([ordersText(sheet), ...deskOrdersText(sheet.desk)]),
@@ -73,14 +73,14 @@ function safeLookPart(show: Show, { cues, unpatched, fixtures }: SafetySheet): s
   const lights = safeLights(show, NO_CUE);
   const unplaced = lights.filter(({ position }) => position === undefined);
   return [
-    `<h2>The safe look${cues.length > 0 ? ', but where a cue has its own' : ''}</h2>`,
+    `<h2>The safe look${cues.length > 0 ? ', unless a cue has its own' : ''}</h2>`,
     `<p class="quiet">${escaped(safeKey(show))}</p>`,
     picture,
     ...paragraphs([
       ...(plan.numbered.length > 0 ? [`Numbers: ${plan.numbered.join('; ')}.`] : []),
       ...(unplaced.length > 0
         ? [
-            `Not on the plan, for the show says no position: ${enumerated(
+            `Not on the plan, because the show gives no position: ${enumerated(
               unplaced.map(({ label }) => label),
               60,
             )}.`,
@@ -109,9 +109,9 @@ function sentences(all: readonly (readonly [label: string, sentence: string])[])
 function conditionPart(sheet: SafetySheet): string[] {
   const unused = sheet.conditions.filter(({ inUse }) => !inUse).map(({ title }) => title);
   return [
-    '<h2>What can fail, and what is done</h2>',
+    '<h2>What can fail, and what happens then</h2>',
     ...paragraphs([
-      `Worst first: where several hold at once, the first is the cause that the log names, and the shortest fade is taken. After a loss the light comes back only once all has been well for ${seconds(sheet.rearmS)}, over ${seconds(sheet.returnS)}.`,
+      `Worst first: if several apply at once, the log names the first as the cause, and the shortest fade is used. After a loss the light comes back only once tracking has been good for ${seconds(sheet.rearmS)}, over ${seconds(sheet.returnS)}.`,
       ...(unused.length > 0 ? [`Not in use in this show: ${enumerated(unused)}.`] : []),
     ]),
     table(
@@ -138,7 +138,7 @@ function fixturePart({ fixtures }: SafetySheet): string[] {
   return [
     '<h2>Each fixture, and how fast</h2>',
     ...paragraphs([
-      `The times are from the moment at which something in the table above begins, until the fixture is at its safe values; “at most” is the longest of them, a frozen feed apart. Ticks, packets and the limits below add up to ${seconds(ALLOWANCE_S)}. A safe look that is lit can come up a second later where the flash limit is exhausted. “Driven by”: whose loss takes it there; a number by OSC does when it has been silent for its timeout, over the same fade.`,
+      `The times run from the moment at which something in the table above begins until the fixture is at its safe values; “at most” is the longest of them, except for a frozen feed. Ticks, packets and the limits below add up to ${seconds(ALLOWANCE_S)}. A lit safe look can come up a second later if the flash limit has been reached. “Driven by” says whose loss takes it there; an OSC number does so when it has been silent for its timeout, with the same fade.`,
     ]),
     table(
       [
@@ -197,7 +197,7 @@ function cuePart(show: Show, { cues, fixtures }: SafetySheet): string[] {
         const at = lights.findIndex(one => one.name === name);
         const { sentence = '' } = lights[at] ?? {};
         const isSame = sentence === usual[at]?.sentence;
-        return `${calledIn({ fixtures }, name)} ${isSame ? 'as above, but for details' : sentence}`;
+        return `${calledIn({ fixtures }, name)} ${isSame ? 'as above, except for details' : sentence}`;
       })
       .join('; ');
   };
@@ -205,7 +205,7 @@ function cuePart(show: Show, { cues, fixtures }: SafetySheet): string[] {
   return [
     '<h2>Each cue, and its safe look</h2>',
     ...paragraphs([
-      `A cue crossfades from what is lit, never through the safe look. A loss goes to the safe look of the cue that is on, or coming: the one above, but for what is named here. In the middle of a crossfade the safe values are on their way too: they are there when it ends.${cues.every(one => one.lossLeavesAlone.length === 0) ? '' : ` ${LEFT_ALONE}`}`,
+      `A cue crossfades from what is lit, never through the safe look. A loss goes to the safe look of the cue that is on, or coming: the one above, except for what is named here. During a crossfade the safe values crossfade too.${cues.every(one => one.lossLeavesAlone.length === 0) ? '' : ` ${LEFT_ALONE}`}`,
     ]),
     table(
       ['cue', 'comes on', 'mappings that act', 'its safe look'].map(head => ({ head })),
@@ -243,7 +243,7 @@ export function offStageText({ exits, orders }: SafetySheet): readonly string[] 
       : `${exits.length === 1 ? 'Exit' : 'Exits'}: ${names.join(', ')}. A performer who was last heard well inside ${exits.length === 1 ? 'it' : 'one'} and is no longer heard is off stage, and not lost; anywhere else they are lost.`,
     `A performer who is sent off stage (lampwright tell${orders === undefined ? '' : ', or /lampwright/off'}) is off stage too.`,
     'There is no alarm for performers who are off stage. Their light goes as if they had left the zones, to the base values and not to the safe ones; heads that follow them go dark. They come back when they are heard on the stage.',
-    'Stop, a required desk that is lost, and all that the supervisor notices take their light to its safe values all the same.',
+    'A stop, the loss of a required desk, and anything that the supervisor detects still take their light to its safe values.',
   ];
 }
 
@@ -255,7 +255,7 @@ export function classOf({ hazard, enabledChannels }: FixtureSheet): string {
 
 /** The show file doesn't say how it will be run. */
 const PANEL_STOPS =
-  'Run with a state folder (--state-dir), the daemon also serves the panel, unless it was started with --panel off: any browser that has its token can stop and resume the light.';
+  'Run with a state folder (--state-dir), the daemon also serves the panel, unless it was started with --panel off: any browser with its token can stop and resume the light.';
 
 export function ordersText({ orders }: SafetySheet): string {
   if (orders === undefined) {

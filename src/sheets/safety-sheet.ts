@@ -121,13 +121,13 @@ export const ALLOWANCE_S = 0.3;
 
 /** Published standards and codes that come before anything in a show file. */
 export const WHO_DECIDES: readonly string[] = [
-  "The venue's safety staff decide what may be used, with whom in the room, and when it stops. Local codes and licensed practice come before this sheet.",
+  "The venue's safety staff decide what may be used, with whom in the room, and when it stops. Local codes and licensed practice override this sheet.",
   'Electrical installation: BS 7909 or the local code for temporary electrical systems.',
   'Haze and fog: ANSI E1.5 (what it is made of), E1.23 (planning and running), E1.29 (the machines); the fire officer decides on fire detection.',
-  'Strobes and flashes: warn at the entrance (Event Safety Guide, ch. 17); the venue may allow fewer flashes than the limit of this show. It is counted lamp by lamp as WCAG 2.3.1 counts a screen: it is no proof for a room.',
+  'Strobes and flashes: warn at the entrance (Event Safety Guide, ch. 17); the venue may allow fewer flashes than the limit of this show. It counts lamp by lamp, as WCAG 2.3.1 counts a screen: it proves nothing about a room.',
   'Lasers: a laser safety officer and the local law (IEC 60825); the enable is no interlock and no emergency stop.',
   'Hoists and rigging: ANSI E1.6-1 and licensed riggers. Performer flying: ANSI E1.43 and a licensed crew. Nothing here drives either.',
-  'DMX512 and what carries it (ANSI E1.11, E1.31) are not for hazardous motion or pyrotechnics.',
+  'DMX512 and the protocols that carry it (ANSI E1.11, E1.31) are not for hazardous motion or pyrotechnics.',
 ];
 
 export const CAUTIONS: readonly string[] = [

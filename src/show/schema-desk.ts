@@ -103,7 +103,7 @@ export const DeskOrder = z.union([
       ...slotOf,
       cue: NameOf.meta({
         description:
-          '`next` or `back` on the rise through a half, from a packet below to one above it; the name of a cue, the same; or `number`: the level is the number of a cue in their order, 1 to 255, and 0 is none. A number counts when it changes, so give the slot no fade.',
+          '`next` or `back` when it rises through 50 %, from a packet below to one above it; the name of a cue, the same; or `number`: the level is the number of a cue in their order, 1 to 255, and 0 is none. A number counts when it changes, so give the slot no fade.',
       }),
     })
     .meta({ title: 'cue by slot' }),

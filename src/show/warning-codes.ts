@@ -114,7 +114,7 @@ export const WARNING_CODES = {
   },
   'beam-room': {
     meaning:
-      'A mapping asks for a width of the beam that a head has nowhere on the stage, or for a `cover` to which it can not open: of a `middle`, whoever is farther apart then stands outside of the beam.',
+      'A mapping asks for a width of the beam that a head has nowhere on the stage, or for a `cover` to which it can not open: of a `middle`, whoever is farther apart then stands outside the beam.',
     right: 'A width that its Zoom or Iris has at these distances; or another head.',
   },
   'choice-of-one': {

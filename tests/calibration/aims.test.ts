@@ -70,7 +70,7 @@ describe('aims', () => {
   });
 
   const WAYS =
-    'line 1: what the head was told is missing, or given in several ways: give pan,tilt (degrees), pan_raw,tilt_raw, or pan_coarse,pan_fine,tilt_coarse,tilt_fine.';
+    'line 1: the levels of the head are missing, or given in several ways: give pan,tilt (degrees), pan_raw,tilt_raw, or pan_coarse,pan_fine,tilt_coarse,tilt_fine.';
   test.each([
     ['x,y,z\n1,2,3', [WAYS]],
     ['x,y,z,pan\n1,2,3,4', [WAYS]],
@@ -90,7 +90,7 @@ describe('aims', () => {
     [
       'x,y,z,pan,tilt\n1,2,4000,0,0\n1,b,0,0,0',
       [
-        'line 2: the point is farther than 1000 m; places are in metres.',
+        'line 2: the point is farther away than 1000 m; places are in metres.',
         'line 3: y should be a number, and is "b".',
       ],
     ],
@@ -100,7 +100,7 @@ describe('aims', () => {
 
   test('a fine slot of a channel that has none is refused', () => {
     expect(read('x,y,z,pan_coarse,pan_fine,tilt_coarse,tilt_fine\n1,2,0,1,2,3,4', COARSE)).toEqual([
-      'line 2: Tilt has 1 slot in the profile, and 2 are given.',
+      'line 2: Tilt has 1 slot in the profile, but 2 are given.',
     ]);
   });
 });

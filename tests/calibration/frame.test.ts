@@ -219,7 +219,7 @@ describe('markers that can not be right', () => {
       what: expect.stringMatching(
         /^the markers fit within 0\.00 m if "origin" and "alongX" change places/,
       ),
-      act: expect.stringMatching(/put the names right/),
+      act: expect.stringMatching(/correct the names/),
     });
   });
 

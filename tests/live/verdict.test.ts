@@ -166,7 +166,7 @@ it('says of a stop of everybody one line, so that what else is wrong is seen', (
 
 it('says once that without an engine nobody is known', () => {
   const { details } = verdictOf(snapshotOf(SHOW, { engine: null, phase: 'safe' }));
-  expect(details).toEqual(['where people are: not known, no engine runs']);
+  expect(details).toEqual(['no engine runs, so nobody knows where people are']);
 });
 
 it('says who is lost, since when and why', () => {

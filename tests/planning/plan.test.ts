@@ -251,7 +251,7 @@ describe('suggestions', () => {
     }
     expect(reserve.after.meanErrorM).toBeGreaterThanOrEqual(add.after.meanErrorM);
     expect(advice(reserve, layout.bounds).join(' ')).toMatch(
-      /^for the evening on which an anchor fails, add an anchor at .* and 3 anchors in view, whichever one of them all fails, on \d+ % to \d+ %$/,
+      /^in case an anchor fails, add an anchor at .* and 3 anchors in view, whichever one of them all fails, on \d+ % to \d+ %$/,
     );
   });
 

@@ -252,7 +252,7 @@ describe('nodes', () => {
       /^warn: node does not put out Port-Address 4, .* it puts out 0 and 1/,
     );
     expect(one(checks, 'others')).toBe(
-      'pass: stranger (10.2.0.51) answers too, puts out nothing of ours, and gets nothing from us; spare (10.2.0.52) answers too, and gets Port-Address 4 from us, as it puts that out.',
+      'pass: stranger (10.2.0.51) answers too, outputs none of our universes, and gets nothing from us; spare (10.2.0.52) answers too, and gets Port-Address 4 from us, as it puts that out.',
     );
   });
 });
@@ -356,7 +356,9 @@ mappings:
 
   it('that is no position by the routes fails, and so does a port that is taken', () => {
     const wrong = checksOf(feed({ datagrams: 9, rejected: 9 })).filter(c => c.area === 'feed');
-    expect(one(wrong, 'input tracking')).toMatch(/^fail: 9 datagrams, and none was a position/);
+    expect(one(wrong, 'input tracking')).toMatch(
+      /^fail: 9 datagrams, but none that a route reads as a position/,
+    );
     const taken = checksOf(feed({ problem: 'another program listens there.' }));
     expect(taken.filter(check => check.area === 'feed')).toHaveLength(1);
     expect(taken.find(check => check.area === 'feed')?.act).toContain(
@@ -451,7 +453,7 @@ describe('a feed by PosiStageNet', () => {
     const desk = 'desk: { sea: { protocol: sacn, universe: 201, interface: eth1 } }\n';
     const checks = checksOf({ interfaces }, BY_PSN + desk);
     expect(one(checks, 'input tracking multicast')).toBe(
-      'warn: multicast is switched off on eth0: the group 236.10.10.10 can be joined there, and its packets may never come.',
+      'warn: multicast is switched off on eth0: the group 236.10.10.10 can be joined there, but its packets may never arrive.',
     );
     expect(one(checks, 'desk sea multicast')).toMatch(/^warn: .* on eth1: the group 239.255.0.201/);
     const byAddress = BY_PSN.replace('axes:', 'group: none, axes:');

@@ -143,7 +143,7 @@ describe('what the anchors let expect', () => {
     ]);
     // By the window flat one way of facing leaves no position on more than half of the zone.
     expect(checks.map(one => one.state)).toEqual(['pass', 'warn', 'pass', 'pass']);
-    expect(checks[1]?.act).toContain('facing the wrong way');
+    expect(checks[1]?.act).toContain('faces the wrong way');
     expect(checks[1]?.found).toContain('Hardest for Ines.');
     const rough = surveyAll({ ...planOptions(salt, 0.5), ranging: { by: 'range', errorM: 2 } });
     expect(checkExpected(salt, rough).every(one => one.state === 'warn')).toBe(true);

@@ -45,18 +45,18 @@ performers:
   expect(told).toHaveLength(3);
   expect(told).toContainEqual(
     expect.stringMatching(
-      /^back was dark for the keep-out camera once, 2\d\.\d s in all \(\d\d\.\d % of the time\): lit, its beam would have touched it\.$/,
+      /^back was dark for the keep-out camera once, 2\d\.\d s in all \(\d\d\.\d % of the time\): its beam would have touched it\.$/,
     ),
   );
   expect(told).toContainEqual(
     expect.stringMatching(
-      /^ilja was tracked and had no head for 1\d\.\d s: all heads that may be on them, and can, were on others\.$/,
+      /^ilja was tracked and had no head for 1\d\.\d s: all heads that can light them were on others\.$/,
     ),
   );
   // A head that follows her, and doesn't choose, was on her before and after.
   expect(told).toContainEqual(
     expect.stringMatching(
-      /^mara was tracked and had no head for 1\d\.\d s: none of the heads that may be on them could be: behind the keep-out camera\.$/,
+      /^mara was tracked and had no head for 1\d\.\d s: none of the heads for them could light them: behind the keep-out camera\.$/,
     ),
   );
   const page = rehearsalPage(result, SHOW, String);
@@ -75,7 +75,7 @@ test('a head that is dark on its way past a keep-out is as it should be, and man
   expect(headAdvice({ ...report, keepOuts: [dark] })).toEqual([]);
   const [often] = headAdvice({ ...report, keepOuts: [{ ...dark, times: 20, forS: 40 }] });
   expect(often?.what).toBe(
-    'back was dark for the keep-out camera 20 times, 40.0 s in all, 2.1 s at most (6.7 % of the time): lit, its beam would have touched it.',
+    'back was dark for the keep-out camera 20 times, 40.0 s in all, 2.1 s at most (6.7 % of the time): its beam would have touched it.',
   );
   const without = (label: string, forS: number, whileFreeS: number, whileBarredS = 0) => ({
     ...{ performer: label, label, forS, whileFreeS, whileBarredS },
@@ -87,15 +87,15 @@ test('a head that is dark on its way past a keep-out is as it should be, and man
   });
   expect(advice.map(({ what, weightS }) => [what, weightS])).toEqual([
     [
-      '2 people were tracked and had no head for a time (Noor 1:10 min and Mara 10.0 s): all heads that may be on them, and can, were on others.',
+      '2 people were tracked and had no head for a time (Noor 1:10 min and Mara 10.0 s): all heads that can light them were on others.',
       40,
     ],
     [
-      'Ilja was tracked and had no head for 20.0 s: a head that may be on them, and can, was on nobody: on its way, or pinned.',
+      'Ilja was tracked and had no head for 20.0 s: a head that can light them was on nobody: on its way, or pinned.',
       10,
     ],
     [
-      'Noor was tracked and had no head for 20.0 s: none of the heads that may be on them could be: out of reach, or behind the keep-out camera.',
+      'Noor was tracked and had no head for 20.0 s: none of the heads for them could light them: out of reach, or behind the keep-out camera.',
       10,
     ],
   ]);

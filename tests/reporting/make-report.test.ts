@@ -136,5 +136,7 @@ test('what comes after the show is said, but for the fade of a daemon that stops
     expect.stringMatching(/^From 200 s to the end \(1:00 min\) nobody was followed: /),
   ]);
   expect(notes({ toS: END_S + 60, stoppingS: END_S + 0.5 })).toEqual(['first']);
-  expect(notes({ goneS: 150 })[0]).toMatch(/^The daemon was gone from 150 s without an end: /);
+  expect(notes({ goneS: 150 })[0]).toMatch(
+    /^The daemon was gone from 150 s, and did not end cleanly: /,
+  );
 });

@@ -45,8 +45,8 @@ test('records are added up: of 100 positions, which share was within what', () =
 test('in words, the whole way first; nothing of a recording that has none', () => {
   const all = positionToLight(RECORDED);
   expect(positionToLightLines(all)).toEqual([
-    "end to end, from the sensor's reading to the last packet sent: half within 20 ms, 95 of 100 within 30 ms, 99 within more than a second",
-    '  of that, 95 of 100 within: the wait for the tick 25 ms',
+    "end to end, from the sensor's reading to the last packet sent: median 20 ms, 95 % within 30 ms, 99 % within more than a second",
+    '  of that, 95 % within: the wait for the tick 25 ms',
   ]);
   expect(positionToLightRows(all)).toEqual([
     [

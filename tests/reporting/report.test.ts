@@ -358,7 +358,7 @@ describe('what people did', () => {
     run(12, { 1: [2, 6], 2: [8, 7], 7: [3, 2] });
     const { losses, recommendations } = report();
     expect(losses[0]).toMatchObject({ performer: 'tobias', reason: 'conflict' });
-    expect(losses[0]?.why).toBe('the confidence was low: their trackers were in different places');
+    expect(losses[0]?.why).toBe('confidence was low: their trackers were in different places');
     expect(recommendations[0]?.act).toMatch(/^Check who really wears trackers 2 and 7: /);
   });
 
@@ -999,7 +999,7 @@ describe('what to fix', () => {
     };
     const both = `tracker ${tracker} had 2 senders: 10.0.1.5 to input tracking (4000) and 10.0.1.9 to input tracking (1200)`;
     const [first] = recommendationsOf(doubted, String);
-    expect(first?.act).toContain(`Stop all but one of those who send it: ${both}.`);
+    expect(first?.act).toContain(`Stop all but one of its senders: ${both}.`);
     const words = { day: String, at: String };
     const line = `PosiStageNet to input tracking from 10.0.1.5 and 10.0.1.9: tracker ${tracker}, 5200 positions`;
     expect(reportText(doubted, words, text => text)).toEqual(
@@ -1015,7 +1015,7 @@ describe('what to fix', () => {
       { ...report, goneS: 77, unreached: [{ fixture: 'head', forS: 9000 }] },
       atS => `20:${atS}`,
     );
-    expect(first?.what).toBe('The daemon was gone from 20:77 without an end.');
+    expect(first?.what).toBe('The daemon was gone from 20:77: it did not end cleanly.');
   });
 
   it('is an outage of one interface at the weight of its outputs', () => {
@@ -1131,6 +1131,6 @@ it('who is off stage stays so through a restart, heard by the new engine or not,
 it('says what to do where nobody was followed at the end, though the show went on', () => {
   const { report } = reportOf(recordSession(TEXT, 30, { heard: s => s < 10 }));
   expect(report.notes.join()).toMatch(
-    /taken for the time after the show, and not counted\. If it was not, that is the first thing to fix\.$/,
+    /taken as the time after the show, and not counted\. If the show was still on, it is the first thing to fix\.$/,
   );
 });

@@ -39,12 +39,12 @@ test('slot by slot what the desk drives, and what is left of it without the desk
   expect(universes[0]?.slots.map(({ slot, fine, does, gone }) => [slot, fine, does, gone])).toEqual(
     [
       [1, null, 'cue whose number is the level', 'stays as it was'],
-      [2, null, 'cue next, on the rise through a half', 'stays as it was'],
-      [3, null, 'stops everybody, on the rise through a half', 'stays as it was'],
+      [2, null, 'cue next, when it rises through 50 %', 'stays as it was'],
+      [3, null, 'stops everybody, when it rises through 50 %', 'stays as it was'],
       [4, null, 'signal sea: drives swell; condition high', 'stays as it was'],
       [5, null, 'sends ines off stage, while above a half', 'stays as it was'],
-      [6, null, 'enables atmospheric, while above a half', 'let go: drops at once'],
-      [7, null, 'cue First, on the rise through a half', 'stays as it was'],
+      [6, null, 'enables atmospheric, while above a half', 'released: drops at once'],
+      [7, null, 'cue First, when it rises through 50 %', 'stays as it was'],
       [11, null, 'signal fader: master of swell', 'goes to 0 %'],
       [21, 23, 'signal wide: master over stove-glow and head', 'unknown: to safe values'],
     ],
@@ -59,7 +59,7 @@ test('as a table, in quotes where a comma stands in it', () => {
   const lines = deskChartCsv(deskChart(SHOW)).split('\r\n');
   expect(lines[0]).toBe('name,protocol,universe,slot,fine,does,desk gone');
   expect(lines[2]).toBe(
-    'control,sacn,201,2,,"cue next, on the rise through a half",stays as it was',
+    'control,sacn,201,2,,"cue next, when it rises through 50 %",stays as it was',
   );
   expect(lines).toHaveLength(11);
 });

@@ -20,7 +20,7 @@ const SHEET = safetySheet(SHOW);
 
 test('the sheet for the venue has what the desk can stop and enable', () => {
   expect(deskOrdersText(SHEET.desk)).toEqual([
-    'By sACN universe 201, on eth1, of the desk: slot 3 stops everybody, while above a half (desk gone: stays as it was); slot 5 enables strobe, while above a half (desk gone: let go: drops at once).',
+    'By sACN universe 201, on eth1, of the desk: slot 3 stops everybody, while above a half (desk gone: stays as it was); slot 5 enables strobe, while above a half (desk gone: released: drops at once).',
   ]);
 });
 
@@ -45,12 +45,12 @@ test('and what passes from it without any limit of ours', () => {
   );
   expect(fixtures).toEqual([
     'head: Dimmer: as the desk sends it.',
-    "head: Pan and Tilt: the desk's own level as the safe value.",
+    "head: Pan and Tilt: the desk's level as the safe value.",
   ]);
   // `check` says the same beside the safe values of the show.
   expect(takenBy(SHEET.desk, 'head')).toEqual([
     'Dimmer: as the desk sends it',
-    "Pan and Tilt: the desk's own level as the safe value",
+    "Pan and Tilt: the desk's level as the safe value",
   ]);
   expect(takenBy(SHEET.desk, 'glow')).toEqual([]);
   const page = safetyPage(SHOW, SHEET, '2026-11-30');

@@ -70,7 +70,7 @@ describe('one aim, worked by hand', () => {
     ]);
     // 180 degrees at 90 a second, without a limit of acceleration.
     expect(explained.solutions[1]?.travelS).toBeCloseTo(2, 9);
-    expect(explained.why).toBe('the least travel from where the head is');
+    expect(explained.why).toBe('the shortest way from where the head is');
   });
 
   test('slots, in the order of the profile', () => {

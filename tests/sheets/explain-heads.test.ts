@@ -66,7 +66,9 @@ describe('heads that share', () => {
     // One of the two has Tobias; the other is on nobody, and says why.
     const spare = ['back', 'stub'].filter(one => head(one).performer === null);
     expect(spare).toHaveLength(1);
-    expect(head(spare[0] ?? '').why).toMatch(/^the other heads serve all whom it can light; cost/);
+    expect(head(spare[0] ?? '').why).toMatch(
+      /^the other heads are on everybody that it can light; cost/,
+    );
   });
 
   test('a pin is called so, and waits for who is lost', () => {
@@ -90,7 +92,7 @@ test('the nearest is said with how far each is, and why it stays on another', ()
   rig.run(1, t => sway({ 1: [7, 5], 2: [5 + 2.3 * t, 5] })(t));
   rig.run(3, sway({ 1: [7, 5], 2: [7.3, 5] }));
   expect(headsOf(rig)('front').why).toMatch(
-    /^nearest to the lantern: Tobias 1\.7 m, Ines 2\.0 m; another one has to be nearer by half a metre$/,
+    /^nearest to the lantern: Tobias 1\.7 m, Ines 2\.0 m; somebody else has to be nearer by half a metre$/,
   );
   const held = new Rig(
     ROOM('follow: { nearest: company, to: lantern, hold: 60 }, fixtures: [front]'),

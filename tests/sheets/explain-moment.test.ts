@@ -112,7 +112,7 @@ test('what is highlighted is said last but for the enables; what nobody touches 
     rowsOf(momentAfter(rig, 1, BOTH), 'spare').map(({ who, value, why }) => [who, value, why]),
   ).toEqual([
     ['base', 10, 'while no mapping acts'],
-    ['highlight', 100, 'shown to whoever focuses, over all else'],
+    ['highlight', 100, 'shown while somebody focuses, overriding all else'],
     ['sent', 100, '1/2 at 255'],
   ]);
 });
@@ -143,8 +143,8 @@ test('who asks for as much, what is more, and what is not heard are called so', 
   const rig = new Rig(MERGED);
   const both = momentAfter(rig, 4, there);
   expect(whyOf(both, 'merged', 'room: Tobias')).toBe('another asks for as much');
-  expect(whyOf(both, 'hidden', 'room: Ines')).toBe('another lies over it');
-  expect(whyOf(both, 'hidden', 'room: Tobias')).toBe('another lies over it');
+  expect(whyOf(both, 'hidden', 'room: Ines')).toBe('another overrides it');
+  expect(whyOf(both, 'hidden', 'room: Tobias')).toBe('another overrides it');
   // Never heard, it is no loss of anybody.
   expect(whyOf(both, 'windy', 'gust')).toMatch(/; wind is not heard$/);
   expect(whyOf(both, 'windy', 'merged')).toBe('the safe value: wind is not heard');

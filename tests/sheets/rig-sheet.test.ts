@@ -111,7 +111,7 @@ fixtures:
 it('draws keep-outs beside the stage, and takes names for text', () => {
   const show = showOf(KEPT.replace('label: audience', 'label: "<i>audience</i>"'));
   const page = rigPage(show, rigSheet(show), '2026-11-30');
-  expect(page).toContain('red: no lit beam goes there');
+  expect(page).toContain('red: no lit beam enters');
   expect(page).not.toContain('<i>audience');
 });
 

@@ -48,7 +48,7 @@ it('answers what is so, twice over, and says what it knows of a loss', async () 
   const live = await tell('status');
   expect(live.code).toBe(0);
   expect(live.stdout).toMatch(
-    /^One lamp: ines is live; engine \d+\ntracking \d+ positions\/s(?:; positions reach the light: half within \S+ ms, 99 of 100 within \S+ ms)?; output lamps sending\n$/,
+    /^One lamp: ines is live; engine \d+\ntracking \d+ positions\/s(?:; positions reach the light: median \S+ ms, 99 % within \S+ ms)?; output lamps sending\n$/,
   );
 
   trackers.silence(2);

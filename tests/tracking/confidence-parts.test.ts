@@ -136,7 +136,7 @@ test('the worst part speaks, however many are bad', () => {
   expect(out.reason).toBe('spread');
 });
 
-test('who is late because reports insist on another place is doubted for that', () => {
+test('who is late because reports keep giving another place is doubted for that', () => {
   const of = seenWell();
   HARM.age(of, 0.9);
   expect(assess(of).reason).toBe('age');

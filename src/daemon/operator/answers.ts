@@ -19,7 +19,7 @@ export interface Answer {
     | 'not kept'
     | 'failed'
     | 'no daemon';
-  /** It is so now, and stays so. */
+  /** It is done, and kept. */
   readonly ok: boolean;
   readonly text: string;
   /** Who is stopped after it, and whether the stop of everybody holds. */

@@ -16,7 +16,7 @@ export type PanelWord =
   | { readonly kind: 'fault'; readonly message: string }
   /** Something that somebody should know, and that keeps it from nothing. */
   | { readonly kind: 'warning'; readonly message: string }
-  /** What is wrong for as long as it is; without a message: nothing any more. */
+  /** What is wrong, for as long as it lasts; without a message: nothing any more. */
   | { readonly kind: 'trouble'; readonly message?: string | undefined }
   /** It shows browsers another certificate from now on. */
   | { readonly kind: 'renewed' }

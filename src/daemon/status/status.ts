@@ -83,7 +83,7 @@ export interface Status {
   readonly positions: readonly PositionsStatus[];
   /** From the sensor to the last packet, by part; bins are those of `DELAY_BINS_S`. */
   readonly delays: readonly DelayHistogram[];
-  /** What is wrong for as long as it is, each in a sentence. */
+  /** What is wrong, for as long as it lasts, each in a sentence. */
   readonly troubles: readonly { readonly what: string; readonly since: string }[];
 }
 

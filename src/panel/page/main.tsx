@@ -165,7 +165,7 @@ function Panel({ connection }: { connection: Connection }) {
             <div class="legend">
               <p>
                 {stage.fixtures.some(({ isHead }) => isHead) &&
-                  '◇ head, filled where lit; its beam at the height of whom it follows, else on the floor. '}
+                  '◇ head, filled when lit; its beam at the height of the performer it follows, else on the floor. '}
                 {stage.zones.length > 0 && '● zone occupied. '}
                 {stage.keepOuts.length > 0 && 'Hatched: keep-out.'}
               </p>
@@ -273,7 +273,7 @@ function Foot({
           class="resume"
           label="Resume…"
           question="Resume everybody?"
-          text="The light of all who are tracked comes up again, also of those who were stopped one by one."
+          text="The light of everybody who is tracked comes up again, including those who were stopped one by one."
           yes="Resume"
           onYes={() => act('resume', 'everybody')}
           refuse={mayAct ? undefined : () => refuse('resumed')}

@@ -156,7 +156,7 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
     const from = c.env.incoming.socket.remoteAddress ?? '';
     const page = c.req.query('page')?.slice(0, MOST_PAGE_ID);
     if (!streams.hasRoomFor(from, page)) {
-      return turnedAway(c, 503, 'too many streams', 'as many look already as can');
+      return turnedAway(c, 503, 'too many streams', 'too many viewers are connected already');
     }
     const asked = Number(c.req.query('rate') ?? RATES_HZ.usual);
     const rateHz = Math.min(RATES_HZ.most, Math.max(RATES_HZ.least, asked || RATES_HZ.usual));
@@ -224,13 +224,13 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
 }
 
 const IT_TAKES =
-  'it takes JSON: { "words": ["stop", "everybody"] }, and at most three words; all but stop and release take "seen" as well, the sequence of the newest snapshot';
+  'send JSON: { "words": ["stop", "everybody"] }, and at most three words; all but stop and release take "seen" as well, the sequence of the newest snapshot';
 const LATE_HOLD =
   'The enable came more than a second late, so it is not held. Release, and press again.';
 const OVERTAKEN_RESUME =
   'Nothing was resumed: a Stop came after you pressed. Look at who is stopped, and press again.';
 const OVERTAKEN_HOLD =
-  'The hand has let go since it saw this snapshot, so the enable is not held. Hold it by a newer one.';
+  'The enable was released after this snapshot, so it is not held. Hold it with a newer snapshot.';
 
 const LATE_ACT =
   'Nothing was done: it came more than 3 s late. Look at what is on now, and press again.';

@@ -136,12 +136,12 @@ export class Doors {
   #ask({ authorization, from }: Knock): Verdict | undefined {
     const said = /^Bearer +(.{1,256})$/i.exec(authorization ?? '')?.[1];
     if (said === undefined) {
-      const text = 'this takes the token: lampwright panel STATE_DIR prints it';
+      const text = 'this needs the token: lampwright panel STATE_DIR prints it';
       return { status: 401, refusal: 'token missing', text };
     }
     if (this.#token === undefined) {
       const text =
-        'the token was taken back on the show machine: lampwright panel STATE_DIR --new-token makes another';
+        'the token was revoked on the show machine: lampwright panel STATE_DIR --new-token makes another';
       return { status: 401, refusal: 'token revoked', text };
     }
     // First of all: wrong ones, whoever sends them, must not keep the right one out.

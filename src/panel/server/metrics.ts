@@ -90,7 +90,7 @@ export class Metrics {
       const snapshot = fresh();
       if (snapshot !== undefined) set({}, snapshot.engine === null ? 0 : 1);
     });
-    gauge('light', '1 for what the stage shows', ['state'], set => {
+    gauge('light', '1 for the state of the stage', ['state'], set => {
       const snapshot = fresh();
       for (const state of snapshot === undefined ? [] : LIGHTS) {
         set({ state }, snapshot?.status.light === state ? 1 : 0);
@@ -101,7 +101,7 @@ export class Metrics {
         for (const one of STATES) set({ performer: name, state: one }, state === one ? 1 : 0);
       }
     });
-    gauge('performer_confidence', 'How far each is believed, 0 to 1', ['performer'], set => {
+    gauge('performer_confidence', 'Confidence of each performer, 0 to 1', ['performer'], set => {
       const snapshot = fresh();
       for (const { status, seen } of snapshot === undefined ? [] : peopleOf(snapshot)) {
         if (seen !== undefined) set({ performer: status.name }, seen.confidence.value);
@@ -112,13 +112,18 @@ export class Metrics {
         if (aheadS !== undefined) set({ performer: name }, aheadS);
       }
     });
-    gauge('performer_battery', 'Lowest charge that they wear, 0 to 1', ['performer'], set => {
-      const { status, engine = null } = fresh() ?? {};
-      for (const { name } of status?.performers ?? []) {
-        const charge = batteryOf(engine, name);
-        if (charge !== undefined) set({ performer: name }, charge);
-      }
-    });
+    gauge(
+      'performer_battery',
+      'Lowest battery charge of their trackers, 0 to 1',
+      ['performer'],
+      set => {
+        const { status, engine = null } = fresh() ?? {};
+        for (const { name } of status?.performers ?? []) {
+          const charge = batteryOf(engine, name);
+          if (charge !== undefined) set({ performer: name }, charge);
+        }
+      },
+    );
     gauge('tracking_silent', '1 while nobody is heard', [], set => {
       const feed = fresh()?.status.feed;
       if (feed !== undefined) set({}, feed.silent ? 1 : 0);
@@ -157,7 +162,7 @@ export class Metrics {
       const snapshot = fresh();
       if (snapshot !== undefined) set({}, snapshot.status.deskLostSince === undefined ? 0 : 1);
     });
-    gauge('troubles', 'What is wrong for as long as it is', [], set => {
+    gauge('troubles', '1 for each trouble while it lasts', [], set => {
       const snapshot = fresh();
       if (snapshot !== undefined) set({}, snapshot.status.troubles.length);
     });
@@ -167,8 +172,8 @@ export class Metrics {
     });
     const delays = new Delays(() => fresh()?.status.delays ?? []);
     this.#registry.registerMetric(delays);
-    gauge('panel_streams', 'Browsers and programs that look', [], set => set({}, streams.count));
-    counted('panel_snapshots_left_out_total', 'Left out for slow readers', [], add =>
+    gauge('panel_streams', 'Connected browsers and programs', [], set => set({}, streams.count));
+    counted('panel_snapshots_left_out_total', 'Skipped for slow readers', [], add =>
       add({}, streams.left),
     );
     this.#refused = new Counter({

@@ -3,7 +3,7 @@ import { PictureSchema } from '../../live/schema.js';
 import { ActSchema } from './act-schema.js';
 
 const AnswerSchema = z.object({
-  ok: z.boolean().describe('It is so now, and stays so.'),
+  ok: z.boolean().describe('It is done, and kept.'),
   outcome: z.enum([
     'done',
     'already so',
@@ -14,7 +14,7 @@ const AnswerSchema = z.object({
     'failed',
     'no daemon',
   ]),
-  text: z.string().describe('What became of it, in a sentence.'),
+  text: z.string().describe('The result, in a sentence.'),
 });
 const RefusalSchema = z.object({
   ok: z.literal(false),
@@ -77,7 +77,7 @@ export function openApi(): unknown {
       title: 'lampwright panel',
       version: '1',
       description:
-        'From the machine itself anybody may look. To act, or to look from elsewhere, takes the token: `lampwright panel STATE_DIR` prints it.',
+        'Anybody may look from the machine itself. To act, or to look from elsewhere, you need the token: `lampwright panel STATE_DIR` prints it.',
       license: { name: 'MIT', identifier: 'MIT' },
     },
     servers: [{ url: '/' }],
@@ -140,7 +140,7 @@ export function openApi(): unknown {
           ],
           responses: {
             ...gives('Until it is closed.', text('text/event-stream')),
-            '503': refused('As many look already as can.'),
+            '503': refused('Too many viewers are connected already.'),
             ...REFUSED,
           },
         },
@@ -148,7 +148,7 @@ export function openApi(): unknown {
       '/api/door': {
         get: {
           operationId: 'door',
-          summary: 'What whoever asks may do, with the token that they send or without one',
+          summary: 'What the caller may do, with or without a token',
           responses: { ...gives('What they may.', json(DoorSchema)), ...STRANGE },
         },
       },
@@ -162,14 +162,14 @@ export function openApi(): unknown {
       '/api/act': {
         post: {
           operationId: 'act',
-          summary: 'What an operator wants',
+          summary: 'Give an order',
           security: [{ token: [] }],
           requestBody: { required: true, content: json(ActSchema) },
           responses: {
             ...gives('It is so now.', json(AnswerSchema)),
             '400': { description: 'Not a request.', content: json(AnswerSchema) },
             '409': {
-              description: 'Refused, too late, or it can not be kept: the text says why.',
+              description: 'Refused, too late, or it cannot be kept: the text says why.',
               content: json(AnswerSchema),
             },
             '413': refused('Too large.'),

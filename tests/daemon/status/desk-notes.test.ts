@@ -28,7 +28,7 @@ test('who is heard since when, what is left of one that is gone, and what its sl
       slot: 3,
       fine: null,
       kind: 'stop',
-      does: 'stops everybody, on the rise through a half',
+      does: 'stops everybody, when it rises through 50 %',
       gone: 'stays as it was',
     },
   ]);
