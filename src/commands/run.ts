@@ -47,7 +47,8 @@ export const RUN_HELP = `usage: lampwright run SHOW [--log json|text] [--state-d
 
 Runs a show until it is stopped: sends the safe look at once, starts the engine, and goes live when
 performers are tracked. SIGINT, SIGTERM or SIGQUIT fades to the safe look, ends the streams and exits;
-a second one, at least 0.1 s later, quits at once. SIGHUP reads the show file again: the light crossfades
+a second one, at least 0.1 s later, quits at once. Where a standby with the same light is heard, it ends the
+streams without a fade, and the light is the standby's. SIGHUP reads the show file again: the light crossfades
 to the changed show over its \`reload\` seconds; if patch, outputs or inputs have changed, it fades to the
 safe look first. A file with errors is rejected and logged, and the running show carries on. When started in a
 terminal, it takes SIGHUP to mean that the terminal closed, and keeps running: use \`lampwright tell STATE_DIR reload\` there.

@@ -40,8 +40,18 @@ const KEEPS_ARTNET: Omit<Entry, 'data'> = {
   text: 'a standby is there: until its light is the same, this machine sends sACN below it; its Art-Net goes on',
 };
 
+const MAIN_ENDED: Omit<Entry, 'data'> = {
+  level: 'warn',
+  text: 'the main machine has ended: receivers take this one',
+};
+
+function wordsOf(event: Extract<SupervisorEvent, { kind: 'pair' }>): Omit<Entry, 'data'> {
+  if (event.keepsArtnet === true) return KEEPS_ARTNET;
+  return event.ended === true ? MAIN_ENDED : PAIR_WORDS[event.to];
+}
+
 function describePair(event: Extract<SupervisorEvent, { kind: 'pair' }>): Entry {
-  const words = event.keepsArtnet === true ? KEEPS_ARTNET : PAIR_WORDS[event.to];
+  const words = wordsOf(event);
   const { level, text } = event.artnetRefused === true ? ARTNET_REFUSED : words;
   const where = event.interface === undefined ? '' : ` on ${event.interface}`;
   return { level, text: `pair${where}: ${text}`, data: event };
@@ -229,7 +239,10 @@ export function describe(
     case 'stopping':
       return {
         level: 'info',
-        text: 'stopping: fading to the safe look; a second signal ends at once',
+        text:
+          event.handsOver === true
+            ? 'stopping: the standby has the same light, and receivers take it; to go dark, stop that one too'
+            : 'stopping: fading to the safe look; a second signal ends at once',
         data: event,
       };
     case 'stopped':

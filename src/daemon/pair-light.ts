@@ -12,6 +12,8 @@ export interface PairChange {
   readonly interface?: string;
   /** The system takes none of our Art-Net there: until it does, the other machine has all light. */
   readonly artnetRefused?: boolean;
+  /** The other machine has said that it ends. */
+  readonly ended?: boolean;
   /** It comes back below a standby, but goes on with Art-Net, where nobody has taken its place. */
   readonly keepsArtnet?: boolean;
 }
@@ -75,6 +77,32 @@ export class PairLight {
         phase === 'leading' && (other === undefined || other.other === 'never heard'),
     );
     return isAlone ? [] : parts;
+  }
+
+  /**
+   * This main machine is about to end: listens to all of its standby from now on.
+   * @returns whether that is there on every network; where it says nothing while it waits, as by Art-Net, nobody knows
+   */
+  seekStandby(nowS: number): boolean {
+    if (this.standby || this.#parts.length === 0 || !this.leads(nowS)) return false;
+    if (!this.#parts.every(({ side }) => side.partner.isHeard(nowS))) return false;
+    for (const { side } of this.#parts) side.hearsAlways = true;
+    return true;
+  }
+
+  /**
+   * Whether the standby sends every universe of ours, with the same light: if our streams end, receivers take it and
+   * nobody sees that.
+   */
+  isCovered(levels: ShowLevels, nowS: number): boolean {
+    return this.#parts.every(({ side }) => {
+      const { partner, universes } = side;
+      const sent = new Set(universes);
+      return (
+        universes.every(universe => partner.knows(universe, nowS)) &&
+        isAlike(levels, { levels: partner.levels, knows: universe => sent.has(universe) })
+      );
+    });
   }
 
   /** It leads, and there is nothing to be done about that in a beat. */
@@ -162,7 +190,9 @@ export class PairLight {
       this.#arrange(part);
       const isQuiet = from === 'listening' && to === 'leading' && !part.hasLed;
       part.hasLed ||= to === 'leading';
-      if (!isQuiet) changes.push(changeOf(part, from));
+      if (isQuiet) continue;
+      const ended = to === 'standing-in' && partner.at(nowS).other === 'ended';
+      changes.push({ ...changeOf(part, from), ...(ended ? { ended } : {}) });
     }
     // It is heard again, and is what receivers take.
     if (levels.blend?.waits === true && !waits) levels.blend = undefined;

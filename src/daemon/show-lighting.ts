@@ -67,6 +67,16 @@ export class ShowLighting {
     return this.#pair?.look(nowS) ?? [];
   }
 
+  /** See `PairLight`. */
+  seekStandby(nowS: number): boolean {
+    return this.#pair?.seekStandby(nowS) === true;
+  }
+
+  /** See `PairLight`. */
+  isCovered(levels: ShowLevels, nowS: number): boolean {
+    return this.#pair?.isCovered(levels, nowS) === true;
+  }
+
   /** Nor will a beat change that. */
   isSettled(nowS: number): boolean {
     return this.#pair?.isSettled(nowS) !== false;

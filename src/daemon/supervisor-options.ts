@@ -84,7 +84,8 @@ export type SupervisorEvent =
   | LightRejoins
   /** Ahead of everything, the kernel's own work included. */
   | { readonly kind: 'realtime-policy'; readonly policy: string }
-  | { readonly kind: 'stopping' }
+  /** @param handsOver the standby has the same light: the streams end without a fade */
+  | { readonly kind: 'stopping'; readonly handsOver?: true }
   | { readonly kind: 'stopped' };
 
 /**

@@ -40,6 +40,8 @@ export type { SupervisorEvent } from './supervisor-options.js';
 
 /** Told to the service beyond the way to the safe look: for the packets that end the streams. */
 const END_GRACE_S = 1.5;
+/** An unchanged universe is sent within a second (E1.31 6.6.2): by then all of the standby has been heard. */
+const HANDS_OVER_WITHIN_S = 1.25;
 /** Of each stream, what may have left after it was noted last: one in a beat, and some to spare. */
 const UNNOTED_PACKETS = 4;
 
@@ -59,6 +61,7 @@ export class Supervisor {
   readonly desk: DeskLink;
   readonly #end = new CleanEnd();
   #finished = false;
+  #stop: Promise<void> | undefined;
   #lookHz = 0;
   readonly #teller: StatusTeller;
 
@@ -247,14 +250,37 @@ export class Supervisor {
     return this.#reloading.reload(next, by);
   }
 
-  /** Fades to the safe look, ends the streams as E1.31 asks, and ends the engine. */
+  /**
+   * Fades to the safe look, ends the streams as E1.31 asks, and ends the engine. Where a standby has the same light
+   * the streams end at once, and receivers take it: a fade would be seen, and the standby's light after it.
+   */
   stop(): Promise<void> {
+    this.#stop ??= this.#lights.seekStandby(monotonicS()) ? this.#endBeside() : this.#fadeAndEnd();
+    return this.#stop;
+  }
+
+  #fadeAndEnd(): Promise<void> {
     if (this.#end.isUnderWay) return Promise.resolve();
     this.options.onEvent({ kind: 'stopping' });
     this.#runner.letGo();
     const { safeWithinS } = this.#beats;
     this.#service?.stopping(safeWithinS + END_GRACE_S);
     return this.#end.begin(safeWithinS);
+  }
+
+  /** A standby is there. */
+  async #endBeside(): Promise<void> {
+    this.#service?.stopping(HANDS_OVER_WITHIN_S + this.#beats.safeWithinS + END_GRACE_S);
+    const untilS = monotonicS() + HANDS_OVER_WITHIN_S;
+    while (!this.#end.isUnderWay && monotonicS() < untilS) {
+      if (this.#beats.isSteady() && this.#lights.isCovered(this.#beats.levels, monotonicS())) {
+        this.options.onEvent({ kind: 'stopping', handsOver: true });
+        this.#runner.letGo();
+        return this.#finish();
+      }
+      await this.#beats.next();
+    }
+    return this.#fadeAndEnd();
   }
 
   /** Nothing new is sent from now on: the process is about to end, and its next goes on from there. */

@@ -524,6 +524,7 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
     })),
     { kind: 'pair', from: 'listening', to: 'joining', keepsArtnet: true },
     { kind: 'pair', from: 'leading', to: 'joining', artnetRefused: true },
+    { kind: 'pair', from: 'standing-by', to: 'standing-in', ended: true },
   ],
   'light-rejoins': [
     { kind: 'light-rejoins', universes: [2], forS: 8.2 },
@@ -544,7 +545,7 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
     { kind: 'keep-out-held', fixtures: ['front-1'], times: 1, longestS: 0.1 },
     { kind: 'keep-out-held', fixtures: ['front-1', 'front-2'], times: 3, longestS: 0.4 },
   ],
-  stopping: [{ kind: 'stopping' }],
+  stopping: [{ kind: 'stopping' }, { kind: 'stopping', handsOver: true }],
   stopped: [{ kind: 'stopped' }],
 };
 const ALL: readonly SupervisorEvent[] = Object.values(SUPERVISOR).flat();

@@ -273,16 +273,53 @@ function expectSmooth(shown: readonly { level: number; from: string; atS: number
 /** A first machine that leads and is live, and a standby below it, live too. */
 async function pairOf(): Promise<{ main: Daemon; standby: Daemon }> {
   const { lwpa: A, lwpb: B } = HOSTS;
-  const main = start('lwpa');
+  const main = start('lwpa', '--state-dir', stateOf('lwpa'));
   const isLive = (from: string, priority: number) => {
     const last = latest('sacn', from);
     return last?.priority === priority && last.level === 255;
   };
   await until('the main machine leads, live', () => isLive(A, 100), 30);
-  const standby = start('lwpb', '--standby');
+  const standby = start('lwpb', '--standby', '--state-dir', stateOf('lwpb'));
   await until('the standby is live below it', () => isLive(B, 99), 30);
   return { main, standby };
 }
+
+it('a main machine that is stopped leaves the light to the standby, at the level where it is', async () => {
+  const { lwpa: A, lwpb: B } = HOSTS;
+  const { main, standby } = await pairOf();
+  const status = async (host: keyof typeof HOSTS) =>
+    JSON.parse(await tell(host, 'status', '--json')).status.pair;
+  expect(await status('lwpa')).toMatchObject({
+    machine: 'main',
+    parts: [{ interface: 'lw0', part: 'leads', other: 'heard', address: B }],
+  });
+  expect(await status('lwpb')).toMatchObject({
+    machine: 'standby',
+    parts: [{ interface: 'lw0', part: 'waits', other: 'heard', address: A }],
+  });
+  keepLatest();
+  const capture = await Capture.open('udp port 5568', { host: 'lwpg', interface: 'lw0' });
+  await sleep(1500); // the capture says that it runs before it does
+  await main.stop();
+  await until('receivers take the standby', () => arbitrated(heard).at(-1)?.from === B, 3);
+  await until('it says that it stands in', () => standby.log.some(one => one.to === 'standing-in'));
+  await sleep(1000); // for what would come after, and for the capture to have it
+  await capture.end();
+  expect(main.log.find(({ kind }) => kind === 'stopping')).toMatchObject({ handsOver: true });
+  expect(standby.log.findLast(({ kind }) => kind === 'pair')).toMatchObject({ ended: true });
+  expect(Math.min(...arbitrated(heard).map(({ level }) => level))).toBeGreaterThanOrEqual(250);
+  // E1.31 6.2.6: three packets with Stream_Terminated, by the dissectors of an independent tool.
+  const ends = capture
+    .fields('acn.dmx.universe == 1', ['ip.src', 'acn.dmx.option_s'])
+    .filter(([, ended]) => ended === '1' || ended === 'True')
+    .map(([from]) => from);
+  expect(ends).toEqual([A, A, A]);
+  capture.remove();
+  // And where nobody is left, the standby goes to its safe look before it ends.
+  keepLatest();
+  await standby.stop();
+  expect(latest('sacn', B)?.level).toBe(51);
+}, 60_000);
 
 it.each([
   ['whose cable was out', 'cable'],

@@ -93,6 +93,11 @@ export class Side {
     return this.#lines.some(({ streams }) => streams.some(({ plan }) => plan.protocol === 'sacn'));
   }
 
+  /** Of the show, by index, those that it sends. */
+  get universes(): readonly number[] {
+    return [...new Set(this.#lines.flatMap(({ streams }) => streams.map(({ index }) => index)))];
+  }
+
   /** Interfaces by which it sends Art-Net. */
   get artnetInterfaces(): readonly string[] {
     return this.#lines

@@ -199,7 +199,7 @@ export class StatusBook {
           event.artnetRefused === true
             ? 'its Art-Net is refused: the standby has the light there until it passes again'
             : event.to === 'standing-in'
-              ? 'the main machine is silent: this one stands in'
+              ? `the main machine ${event.ended === true ? 'has ended' : 'is silent'}: this one stands in`
               : undefined,
           nowS,
         );

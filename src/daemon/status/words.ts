@@ -109,9 +109,13 @@ function onStageInWords(
 }
 
 /** Of light that does not leave this machine nothing is said. */
-function nobodyInWords({ performers, light, leftAlone }: Status, word: Word): string {
+function nobodyInWords({ performers, light, leftAlone, pair }: Status, word: Word): string {
   if (word === 'tracked') return 'nobody is tracked';
   const isFading = performers.some(({ phase }) => phase === 'losing');
+  // What the stage shows is the light of the other machine.
+  if (pair?.parts.some(({ part }) => part === 'waits' || part === 'comes back') === true) {
+    return `nobody is live; its own light ${isFading ? 'is fading to' : 'is at'} safe values`;
+  }
   if (light === 'safe look' && !isFading) return 'THE STAGE IS AT THE SAFE LOOK: nobody is live';
   const goes = isFading ? 'is fading to' : 'is at';
   const rest = leftAlone.length === 0 ? '' : `; left as it is: ${few(leftAlone)}`;

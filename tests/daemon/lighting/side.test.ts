@@ -168,6 +168,49 @@ it('a standby sends Art-Net on the network where the main machine falls silent, 
   expect([await beat(2), sent()]).toEqual([[], []]);
 });
 
+describe('a main machine that is about to end', () => {
+  const start = async (outputs: Rig['options']['outputs'], standby = false) => {
+    const parsed = parseShow(MINIMAL, 'a.show.yaml');
+    if (!parsed.ok) throw new Error('not valid');
+    const levels = createShowLevels(parsed.show);
+    const sides = await open(outputs, standby);
+    const pair = new PairLight(standby, rig.output, rig.nowS, false);
+    /** Two seconds of it, with the other machine heard, or none. */
+    const beat = async (theirs?: Uint8Array) => {
+      for (let i = 0; i < 2 / BEAT_S; i++) {
+        if (theirs !== undefined) sides[0]?.partner.hear(0, theirs, rig.nowS);
+        pair.lookBack(rig.nowS);
+        pair.step(levels, rig.nowS);
+        await rig.beat();
+      }
+      return [pair.seekStandby(rig.nowS), pair.isCovered(levels, rig.nowS)];
+    };
+    return { levels, beat };
+  };
+  const one = sacnPlan({ interface: 'eth0', to: 'multicast' });
+
+  it('is covered by a standby that sends the same, and by no other', async () => {
+    const { levels, beat } = await start([one]);
+    expect(await beat()).toEqual([false, false]);
+    const same = levels.wire.slice(0, 512);
+    expect(await beat(same)).toEqual([true, true]);
+    // Lit 10 per cent more, as one is that a cue has not reached.
+    expect(await beat(same.map(level => Math.min(255, level + 26)))).toEqual([true, false]);
+    expect(await beat(same)).toEqual([true, true]);
+    // Silent for longer than E1.31 6.7.1 lets a source be.
+    await beat();
+    expect(await beat()).toEqual([false, false]);
+  });
+
+  it('is not where a network has no standby, and a standby itself never is', async () => {
+    const two = await start(BOTH);
+    expect((await two.beat(two.levels.wire.slice(0, 512)))[0]).toBe(false);
+    await rig.close();
+    const standby = await start([one], true);
+    expect((await standby.beat(standby.levels.wire.slice(0, 512)))[0]).toBe(false);
+  });
+});
+
 it('a main machine that listens after an outage holds Art-Net at what receivers have, and not at its start', async () => {
   const parsed = parseShow(MINIMAL, 'a.show.yaml');
   if (!parsed.ok) throw new Error('not valid');
