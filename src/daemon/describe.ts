@@ -121,6 +121,22 @@ export function describe(
         data: event,
       };
     }
+    case 'stop-kept': {
+      const { text, data } = describeEngine(event.change, labels, phase);
+      return {
+        level: 'warn',
+        text: `${text} No engine answers just now: this holds once one does`,
+        data: { ...event, change: data },
+      };
+    }
+    case 'orders-lost': {
+      const were = event.count === 1 ? 'was' : 'were';
+      return {
+        level: 'warn',
+        text: `${counted(event.count, 'order')} by OSC (cues, pins, off or on stage) came while no engine was running, and ${were} lost: give ${event.count === 1 ? 'it' : 'them'} again`,
+        data: event,
+      };
+    }
     case 'state-unreadable':
       return {
         level: 'error',

@@ -14,11 +14,13 @@ import { messageOf } from '../stage/message-of.js';
 import { unreachable } from '../stage/unreachable.js';
 import { monotonicS } from './clock.js';
 import {
+  type Begin,
   type DeskOnPipe,
   ENGINE_PIPE_FD,
   type EngineOrders,
   type FirstOrders,
   type LaterOrders,
+  type OrdersOnPipe,
   type ShowOnPipe,
 } from './engine-orders.js';
 import type { MessageType } from './pipe/layout.js';
@@ -161,8 +163,9 @@ export class EngineLink {
    * Never throws: where the system has no process or no descriptor to give, `ended` is told so.
    * @param restored what the new engine is to carry out before its first tick; 'later': with `go`, once the ports
    *   are free
+   * @param heldInputs see `Begin`
    */
-  start(restored: FirstOrders['restored'] = []): void {
+  start(restored: FirstOrders['restored'] = [], heldInputs: Begin['heldInputs'] = []): void {
     this.#fault = undefined;
     this.#fatal = undefined;
     this.lastFrameS = undefined;
@@ -210,14 +213,14 @@ export class EngineLink {
         if (line.trim() !== '') this.hooks.said(line);
       });
     }
-    const orders: FirstOrders = { ...this.orders, restored };
+    const orders: FirstOrders = { ...this.orders, restored, heldInputs };
     child.stdin?.write(`${JSON.stringify(orders)}\n`);
   }
 
   /** A prepared one begins. @returns whether there is one */
-  go(restored: readonly OperatorAction[]): boolean {
+  go(begin: Begin): boolean {
     this.startedS = monotonicS();
-    return this.operate(restored);
+    return this.#say({ go: begin });
   }
 
   /** @returns what is wrong with it: whatever an engine sends, it is the engine that is ended for it */
@@ -255,11 +258,19 @@ export class EngineLink {
 
   /** @returns whether there is an engine that hears it */
   operate(actions: readonly OperatorAction[]): boolean {
+    return this.#say({ operator: actions });
+  }
+
+  /** @returns whether there is an engine that hears it */
+  hearOrders(orders: OrdersOnPipe): boolean {
+    return this.#say({ orders });
+  }
+
+  #say(orders: LaterOrders): boolean {
     const stdin = this.#child?.stdin;
     if (stdin === null || stdin === undefined) return false;
     // An engine that hangs reads nothing.
     if (stdin.writableLength > MOST_UNREAD_BYTES) return false;
-    const orders: LaterOrders = { operator: actions };
     stdin.write(`${JSON.stringify(orders)}\n`);
     return true;
   }

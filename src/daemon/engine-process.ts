@@ -13,11 +13,13 @@ import { oscLibrary } from '../protocols/osc/library.js';
 import { sectionsOf } from '../show/sections.js';
 import { monotonicS, unixOffsetS } from './clock.js';
 import {
+  type Begin,
   type DeskOnPipe,
   ENGINE_PIPE_FD,
   type EngineOrders,
   type FirstOrders,
   type LaterOrders,
+  type OrdersOnPipe,
   type ShowOnPipe,
 } from './engine-orders.js';
 import { Inbox } from './inbox.js';
@@ -71,29 +73,34 @@ export async function runEngine(): Promise<number> {
   // No datagram waits for it.
   oscLibrary();
   const engine = new EngineLoop(createEngine(show), writer, orders);
-  let { restored } = orders;
-  if (restored === 'later') {
-    writer.json('prepared', {});
-    const go = await nextLine();
-    if (go === undefined) return 0;
-    const line = JSON.parse(go) as LaterOrders;
-    restored = 'operator' in line ? line.operator : [];
+  const { restored, heldInputs } = orders;
+  let begin: Begin | undefined = restored === 'later' ? undefined : { restored, heldInputs };
+  if (begin === undefined) writer.json('prepared', {});
+  const waiting: string[] = [];
+  while (begin === undefined) {
+    const line = await nextLine();
+    if (line === undefined) return 0;
+    const later = JSON.parse(line) as LaterOrders;
+    if ('go' in later) begin = later.go;
+    else waiting.push(line);
   }
-  const problems = await engine.open();
+  early.unshift(...waiting);
+  const problems = await engine.open(begin.heldInputs);
   if (problems.length > 0) {
     writer.json('fatal', { message: problems.join(' ') });
     engine.close();
     pipe.end();
     return 3;
   }
-  engine.operate(restored);
+  engine.operate(begin.restored);
   const take = (line: string) => {
     const later = JSON.parse(line) as LaterOrders;
     if ('operator' in later) engine.operate(later.operator);
+    else if ('orders' in later) engine.hearOrders(later.orders);
     else if ('desk' in later) engine.hearDesk(later.desk);
     else if ('show' in later) engine.takeShow(later.show);
     else if ('snapshotHz' in later) engine.look(later.snapshotHz);
-    else engine.keepShow();
+    else if ('keepShow' in later) engine.keepShow();
   };
   lines.off('line', keep);
   for (const line of early) take(line);
@@ -155,8 +162,10 @@ class EngineLoop {
     );
   }
 
-  async open(): Promise<string[]> {
-    const problems = await Promise.all(this.#inputs.map(input => input.open()));
+  /** @param held places of the inputs that the supervisor hears */
+  async open(held: readonly number[]): Promise<string[]> {
+    const own = this.#inputs.filter((_, input) => !held.includes(input));
+    const problems = await Promise.all(own.map(input => input.open()));
     return problems.filter(problem => problem !== undefined);
   }
 
@@ -171,6 +180,17 @@ class EngineLoop {
   /** Carried out in the next tick. */
   operate(actions: readonly OperatorAction[]): void {
     this.#operator = [...this.#operator, ...actions];
+  }
+
+  /** As if its own sockets had heard it. */
+  hearOrders({ datagrams, dropped, refused, refusedFrom }: OrdersOnPipe): void {
+    for (const [input, bytes, arrivalS, from] of datagrams) {
+      const datagram = { bytes: Buffer.from(bytes, 'base64'), arrivalS };
+      this.#inbox.put({ input, ...datagram, from, sender: from });
+    }
+    if (dropped > 0) this.#count('inbox-full', dropped);
+    if (refused > 0) this.#count('sender-not-allowed', refused, refusedFrom);
+    this.#arrived();
   }
 
   /** Taken in with the next tick. */

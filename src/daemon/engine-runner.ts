@@ -9,7 +9,7 @@ import type { Section } from '../show/sections.js';
 import { unreachable } from '../stage/unreachable.js';
 import { monotonicS } from './clock.js';
 import { type EngineCounters, EngineLink, type EngineNews } from './engine-link.js';
-import type { EngineOrders } from './engine-orders.js';
+import type { EngineOrders, OrdersOnPipe } from './engine-orders.js';
 import { Lateness, type LatenessEvent } from './lateness.js';
 import { packedText } from './packed-show.js';
 
@@ -37,6 +37,8 @@ export interface EngineRunnerOptions {
   readonly levels: Uint8Array;
   /** What a new engine is to carry out first. */
   restored(): readonly OperatorAction[];
+  /** See `Begin`; as it is when an engine is about to open the others. */
+  heldInputs(): readonly number[];
   /** A section of a frame has come on time. */
   onSection(section: number): void;
   onEvent(event: EngineRunnerEvent): void;
@@ -230,7 +232,9 @@ export class EngineRunner {
     this.#waits = false;
     this.#safeLookTold = true;
     const restored = [SAFE_LOOK_HELD, ...this.options.restored()];
-    if (!isPrepared || !this.#link.go(restored)) this.#link.start(restored);
+    const heldInputs = this.options.heldInputs();
+    if (isPrepared && this.#link.go({ restored, heldInputs })) return;
+    this.#link.start(restored, heldInputs);
   }
 
   /** It was given up, and there is nothing better than to try again. */
@@ -243,6 +247,11 @@ export class EngineRunner {
   /** @returns whether there is an engine to do it */
   operate(actions: readonly OperatorAction[]): boolean {
     return this.#link.operate(actions);
+  }
+
+  /** What the supervisor's inputs have heard. @returns whether there is an engine that hears it */
+  hearOrders(orders: OrdersOnPipe): boolean {
+    return this.#link.hearOrders(orders);
   }
 
   /** Tells it, where that is new, whether all light is at the safe look or on the way: no enable counts until it isn't. */

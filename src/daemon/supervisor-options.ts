@@ -9,6 +9,7 @@ import type { EngineRunnerEvent } from './engine-runner.js';
 import type { HeldLight } from './hold-news.js';
 import type { KeptEvent } from './kept-file.js';
 import type { LightingEvent } from './lighting/events.js';
+import type { KeptStopEvent } from './operator/kept-stops.js';
 import type { StoreEvent } from './operator/store.js';
 import type { Ownership } from './ownership/ownership.js';
 import type { PairChange } from './pair-light.js';
@@ -31,6 +32,7 @@ export type SupervisorEvent =
   | { readonly kind: 'lighting'; readonly event: LightingEvent }
   | { readonly kind: 'desk'; readonly event: DeskEvent }
   | StoreEvent
+  | KeptStopEvent
   | KeptEvent
   /** Inputs can't listen yet; the safe look is out, and it is tried again. */
   | { readonly kind: 'input-blocked'; readonly problems: readonly string[] }

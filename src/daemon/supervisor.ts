@@ -22,6 +22,8 @@ import type { LightingOutput } from './lighting/lighting-output.js';
 import { reloadEvent } from './lights-event.js';
 import { cueIn, goOnWith, prepareLevels } from './next-levels.js';
 import { OperatorKeeping } from './operator/keeping.js';
+import { KeptStops } from './operator/kept-stops.js';
+import { OrderInputs } from './operator/order-inputs.js';
 import { Ownership } from './ownership/ownership.js';
 import { packedText, packShow } from './packed-show.js';
 import { resumesArtnet } from './pair.js';
@@ -54,6 +56,8 @@ export class Supervisor {
   #runner: EngineRunner;
   /** What people have changed: also while there is no engine, for the next one begins with it. */
   readonly keeping: OperatorKeeping;
+  readonly #orders: OrderInputs;
+  readonly #keptStops: KeptStops;
   readonly #service: Service | undefined;
   readonly #lights: ShowLighting;
   readonly #loss = new EngineLoss();
@@ -124,6 +128,23 @@ export class Supervisor {
       onEvent: event => options.onEvent({ kind: 'lighting', event }),
     });
     this.keeping = new OperatorKeeping(show, stateFolder, onEvent);
+    this.#keptStops = new KeptStops({
+      keeping: this.keeping,
+      show: () => this.#read.show,
+      isWell: nowS => {
+        const { afterS } = this.#read.show.watchdog.engineSilent;
+        return this.#runner.condition(false, afterS, nowS) === undefined;
+      },
+      frameS: () => this.#runner.frameS,
+      operate: actions => this.operate(actions),
+      onEvent,
+    });
+    this.#orders = new OrderInputs({
+      forward: orders => this.#runner.hearOrders(orders),
+      heard: orders => this.#keptStops.hear(orders, monotonicS()),
+      fault: message => this.#hear({ kind: 'engine', event: { kind: 'input-fault', message } }),
+      back: message => this.#hear({ kind: 'engine', event: { kind: 'input-back', message } }),
+    });
     this.#runner = this.#runnerOf(this.#read);
     this.#beats = new Beats(show, {
       lights: this.#lights,
@@ -195,11 +216,12 @@ export class Supervisor {
     const problems = await this.#lights.start(show, startsAnyway);
     if (problems.length > 0) return problems;
     if (!startsAnyway) this.#reloading.onFailedStart = onFailure;
+    this.keeping.load(show);
+    await this.#orders.take(show);
     const nowS = monotonicS();
     this.#beats.startClock(nowS);
     const policy = realtimePolicy();
     if (policy !== undefined) this.options.onEvent({ kind: 'realtime-policy', policy });
-    this.keeping.load(show);
     this.desk.take(show);
     this.#beats.take(createShowLevels(show, this.keeping.cue));
     this.#resume(found);
@@ -305,6 +327,7 @@ export class Supervisor {
       orders,
       levels: safeLook(show),
       restored: () => this.keeping.restored(),
+      heldInputs: () => this.#orders.held,
       onSection: section => {
         if (this.#runner === runner) this.#beats.takeSection(section);
       },
@@ -322,8 +345,14 @@ export class Supervisor {
 
   #hear(event: EngineRunnerEvent): void {
     this.options.onEvent(event);
+    if (event.kind === 'engine-ended') {
+      this.#keptStops.engineEnded(monotonicS());
+      void this.#orders.openRest();
+    }
     if (event.kind === 'engine-started') {
       this.desk.tellNew();
+      this.#orders.tellNew();
+      this.#keptStops.engineBegins();
       this.#loss.forget();
       this.#runner.look(this.#lookHz);
       this.#accepted.keep(this.#read.file, this.#read.text);
@@ -416,6 +445,7 @@ export class Supervisor {
     this.#runner = runner;
     // The ports are the old engine's until it has gone.
     await old.end();
+    await this.#orders.take(show);
     if (!this.#finished && !this.#end.isUnderWay) this.#runner.start();
     return [];
   }
@@ -441,6 +471,7 @@ export class Supervisor {
   /** What is not in the way of the light. */
   #afterBeat(nowS: number, sinceS: number): void {
     this.#teller.cue(this.keeping.cue);
+    this.#keptStops.look(nowS);
     const problems = this.#reloading.stale.due(nowS);
     if (problems !== undefined) this.options.onEvent({ kind: 'show-stale', problems });
     this.#service?.beat(nowS, sinceS, () => this.lighting?.hasSent() === true);
@@ -454,6 +485,7 @@ export class Supervisor {
     this.#beats.letGo();
     this.#continuity.end();
     this.desk.giveWay();
+    this.#orders.close();
     await this.#lights.end();
     await this.#runner.end();
     await this.keeping.end();

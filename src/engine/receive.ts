@@ -23,7 +23,7 @@ const FARTHEST_M = 1000;
 export const MAX_HOLD_S = 5;
 /** 200 trackers at 100 Hz for a tenth of a second. */
 const MAX_HELD = 2048;
-const MAX_BUNDLE_DEPTH = 8;
+export const MAX_BUNDLE_DEPTH = 8;
 const NONE: readonly Report[] = [];
 
 /** From datagrams to reports and orders; all that is remembered of them on the way. */

@@ -488,6 +488,24 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
   ],
   'state-unsaved': [{ kind: 'state-unsaved', file: '/s/operator.json', reason: 'ENOSPC' }],
   'state-saved': [{ kind: 'state-saved', file: '/s/operator.json' }],
+  'stop-kept': [
+    {
+      kind: 'stop-kept',
+      change: {
+        kind: 'stopped',
+        performers: ['ines', 'tobias'],
+        everybody: true,
+        cause: 'command',
+        by: '10.0.0.5',
+        stillStopped: ['ines', 'tobias'],
+        stopOfEverybody: true,
+      },
+    },
+  ],
+  'orders-lost': [
+    { kind: 'orders-lost', count: 1 },
+    { kind: 'orders-lost', count: 3 },
+  ],
   'input-blocked': [
     { kind: 'input-blocked', problems: ['input "a" can\'t listen on 0.0.0.0:9010: taken.'] },
   ],

@@ -67,6 +67,7 @@ function runnerOf(body: string): EngineRunner {
     orders: { text: MINIMAL, file: 'a', packed: [], tickHz: 40, snapshotHz: 0, traceTicks: false },
     levels: new Uint8Array(show.universes.length * 512),
     restored: () => [],
+    heldInputs: () => [1],
     onSection: () => undefined,
     onEvent: event => events.push(event),
     onCounters: () => undefined,
@@ -103,7 +104,10 @@ describe('an engine that is prepared while another one runs', () => {
     made.start();
     await until(() => events.some(({ kind }) => kind === 'engine-started'));
     expect(events).toEqual([{ kind: 'engine-started', pid }]);
-    expect(heard()).toMatchObject([{ restored: 'later' }, { operator: [AT_SAFE_LOOK] }]);
+    expect(heard()).toMatchObject([
+      { restored: 'later' },
+      { go: { restored: [AT_SAFE_LOOK], heldInputs: [1] } },
+    ]);
   });
 
   it('is told once whenever all light goes to the safe look, or is its own again', async () => {
@@ -138,7 +142,10 @@ describe('an engine that is prepared while another one runs', () => {
     await until(() => made.pid === undefined);
     made.start();
     await until(() => heard().length === 2);
-    expect(heard()).toMatchObject([{ restored: 'later' }, { restored: [AT_SAFE_LOOK] }]);
+    expect(heard()).toMatchObject([
+      { restored: 'later' },
+      { restored: [AT_SAFE_LOOK], heldInputs: [1] },
+    ]);
   });
 
   it('is given up with the end', async () => {

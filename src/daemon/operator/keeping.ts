@@ -83,6 +83,11 @@ export class OperatorKeeping {
     return true;
   }
 
+  /** Who is stopped, as far as is known, by name. */
+  get stops(): OperatorState['stopped'] {
+    return this.#memory.state.stopped;
+  }
+
   /** Index of the cue that is on, as far as is known; 0 in a show without cues. */
   get cue(): number {
     return this.#memory.cue;

@@ -154,6 +154,9 @@ export class StatusBook {
         this.#stops.restore(new Map(since.map(([name, unixS]) => [name, unixS - unixOffsetS()])));
         return false;
       }
+      case 'stop-kept':
+        this.#stops.hear(event.change, nowS);
+        return true;
       case 'state-unsaved':
         this.trouble(
           'state',
@@ -334,7 +337,8 @@ export class StatusBook {
     this.#counted = undefined;
     this.#refusals.forget();
     this.#feed = { silent: false, sinceS: nowS };
-    this.#stops.engineBegins();
+    // While there is none, those hold that the next one is told.
+    if (pid !== undefined) this.#stops.engineBegins();
     this.#deskLostSinceS = undefined;
     this.trouble('battery-unit', undefined, nowS);
     this.#troubles.delete('highlight');
