@@ -1,4 +1,9 @@
-import { decodeDatagram, type OscLimits, type OscVisitor } from '../protocols/osc/decode.js';
+import {
+  decodeDatagram,
+  MAX_BUNDLE_DEPTH,
+  type OscLimits,
+  type OscVisitor,
+} from '../protocols/osc/decode.js';
 import type { OscArgument } from '../protocols/osc/library.js';
 import { type Order, readOrder } from '../protocols/osc/orders.js';
 import { type PositionTaker, readPositions } from '../protocols/osc/read-positions.js';
@@ -23,7 +28,6 @@ const FARTHEST_M = 1000;
 export const MAX_HOLD_S = 5;
 /** 200 trackers at 100 Hz for a tenth of a second. */
 const MAX_HELD = 2048;
-export const MAX_BUNDLE_DEPTH = 8;
 const NONE: readonly Report[] = [];
 
 /** From datagrams to reports and orders; all that is remembered of them on the way. */

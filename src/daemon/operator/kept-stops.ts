@@ -1,7 +1,6 @@
 import type { EngineEvent } from '../../engine/events.js';
 import type { OperatorAction } from '../../engine/operator-action.js';
-import { MAX_BUNDLE_DEPTH } from '../../engine/receive.js';
-import { decodeDatagram, type OscVisitor } from '../../protocols/osc/decode.js';
+import { decodeDatagram, MAX_BUNDLE_DEPTH, type OscVisitor } from '../../protocols/osc/decode.js';
 import type { OscArgument } from '../../protocols/osc/library.js';
 import { ORDER_ADDRESSES, readOrder } from '../../protocols/osc/orders.js';
 import type { InputPlan, Show } from '../../show/model.js';

@@ -47,6 +47,9 @@ export interface OscVisitor {
   rejected(reason: OscRejectReason): void;
 }
 
+/** Bundles in each other: no sender needs more. */
+export const MAX_BUNDLE_DEPTH = 8;
+
 const FLOAT = 0x66; // f
 const INT = 0x69; // i
 const DOUBLE = 0x64; // d
