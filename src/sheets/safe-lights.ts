@@ -92,7 +92,7 @@ function colourWords(
   { word }: ShownColour,
 ): string {
   const named = wordsOfValues(show, index, c => values[c]).find(({ kind }) => kind === 'colour');
-  return named === undefined ? word : `${named.label} (${word})`;
+  return named === undefined || named.label === word ? word : `${named.label} (${word})`;
 }
 
 /** The target it aims at, or where on the stage; '' where it doesn't aim. */

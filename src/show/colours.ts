@@ -166,18 +166,12 @@ function byFilters(
   optics: ProfileOptics | undefined,
   { xy, luminance }: ColourAsked,
 ): ColourMade | string {
-  const kelvin = optics?.colourTemperatureK ?? OPEN_KELVIN;
-  const open = xyzOf(planckian(kelvin), 100);
-  const stated = filters.filter(({ filter }) => filter !== undefined);
-  const isAssumed = stated.length === 0;
-  const used = isAssumed
-    ? filters.filter(({ attribute }) => SRGB_FILTERS[attribute] !== undefined)
-    : stated;
-  if (isAssumed && used.length < 3) {
+  const known = bandsOf(filters, optics);
+  if (known === undefined) {
     const names = enumerated(filters.map(({ attribute }) => attribute));
     return `doesn't say what its ${names} let through: filter: { xy: [x, y], luminance: per cent of the open lamp }`;
   }
-  const bands = isAssumed ? srgbBands(used, open) : statedBands(used, open);
+  const { used, bands, isAssumed } = known;
   const dim = used.find((_, i) => !((bands[i] as Xyz).Y > 0));
   if (dim !== undefined)
     return `has a ${dim.attribute} that takes no light away, as its filter says`;
@@ -191,6 +185,42 @@ function byFilters(
   for (const other of filters) values[other.attribute] ??= levelOf(other, 0);
   const bySteps = AS_MIXED;
   return { by: 'filters', values, isAssumed, unknown: [], bySteps, ...hadOf(mixed, 100) };
+}
+
+/** Those of the filters whose band is known, and these bands; undefined where too little is. */
+function bandsOf(
+  filters: readonly ColourableChannel[],
+  optics: ProfileOptics | undefined,
+): { used: ColourableChannel[]; bands: Xyz[]; isAssumed: boolean } | undefined {
+  const open = openLamp(optics);
+  const stated = filters.filter(({ filter }) => filter !== undefined);
+  const isAssumed = stated.length === 0;
+  const used = isAssumed
+    ? filters.filter(({ attribute }) => SRGB_FILTERS[attribute] !== undefined)
+    : stated;
+  if (isAssumed && used.length < 3) return undefined;
+  return { used, bands: isAssumed ? srgbBands(used, open) : statedBands(used, open), isAssumed };
+}
+
+/** The light of the lamp with nothing in it. */
+function openLamp(optics: ProfileOptics | undefined): Xyz {
+  return xyzOf(planckian(optics?.colourTemperatureK ?? OPEN_KELVIN), 100);
+}
+
+/** A lamp and what each of its filters takes from it: to say what comes through, the other way round from `byFilters`. */
+export interface FilteredLamp {
+  readonly open: Xyz;
+  /** Places of the filters in `channels`, and the band of each; undefined where too little is known of them. */
+  readonly bands: readonly (readonly [channel: number, band: Xyz])[] | undefined;
+}
+
+export function filteredLamp({ channels, optics }: Omit<Colourable, 'name'>): FilteredLamp {
+  const filters = channels.filter(({ attribute }) => isFilter(attribute));
+  const known = bandsOf(filters, optics);
+  return {
+    open: openLamp(optics),
+    bands: known?.used.map((one, i) => [channels.indexOf(one), known.bands[i] as Xyz] as const),
+  };
 }
 
 function statedBands(used: readonly ColourableChannel[], open: Xyz): Xyz[] {

@@ -1,8 +1,9 @@
-import { sumOf, xyzOf } from '../colour/chromaticity.js';
+import { scaled, sumOf, xyzOf } from '../colour/chromaticity.js';
 import { type Rgb, rgbOf, type ShownColour, shownColour } from '../colour/shown.js';
 import { isEmitter, isFilter } from '../fixtures/attributes.js';
-import type { Channel, Profile } from '../fixtures/profile.js';
+import type { Channel, Profile, ProfileOptics } from '../fixtures/profile.js';
 import { own } from '../stage/own.js';
+import { type FilteredLamp, filteredLamp } from './colours.js';
 import { valueName } from './value-text.js';
 
 /** What emitters are like of which the profile says nothing, as sRGB lights: by their names, from memory. */
@@ -28,43 +29,98 @@ const EMITTERS: Readonly<Record<string, Rgb>> = {
   Blue: [0, 0, 1],
 };
 
-/** The colour that a fixture gives at these physical values; undefined where it has none of its own, or gives no light. */
+/** What makes the light, before a wheel. */
+interface Source {
+  readonly light: Rgb;
+  /** With all emitters at full, or all filters out; and whether they are. */
+  readonly open: Rgb;
+  readonly isOpen: boolean;
+}
+
+/**
+ * The colour that a fixture gives at these physical values; undefined where it has none of its own, or gives no light.
+ * Emitters add up; filters leave what they don't take from the lamp; and of that a wheel lets its colour through,
+ * red, green and blue each by itself, which is near enough for a picture.
+ */
 export function lightColour(
-  { channels }: Pick<Profile, 'channels'>,
+  { channels, optics }: Pick<Profile, 'channels' | 'optics'>,
   values: ArrayLike<number>,
 ): ShownColour | undefined {
   const valueAt = (channel: number) => values[channel] ?? channels[channel]?.default ?? 0;
-  const emitters = channels.flatMap((one, c) =>
-    isEmitter(one.attribute) ? [[one, shareOf(one, valueAt(c))] as const] : [],
+  const source = sourceOf(channels, optics, valueAt);
+  const wheel = ofWheel(channels, valueAt);
+  if (wheel === undefined) return source && shownColour(source.light);
+  const { light, open, isOpen } = source ?? openSource(rgbOf(lampOf(channels, optics).open));
+  const through = wheel.light.map(
+    (part, i) => ((light[i] as number) * Math.max(0, part)) / Math.max(LEAST, open[i] as number),
   );
-  if (emitters.length > 0) return shownColour(ofEmitters(emitters));
-  const filters = channels.flatMap((one, c) =>
-    isFilter(one.attribute) ? [[one, shareOf(one, valueAt(c))] as const] : [],
-  );
-  if (filters.length > 0) {
-    const light = filters.reduce<Rgb>(
-      ([r, g, b], [{ attribute }, share]) => {
-        const [red, green, blue] = emitterOf(attribute);
-        const left = (part: number) => 1 - share * (1 - part);
-        return [r * left(red), g * left(green), b * left(blue)];
-      },
-      [1, 1, 1],
-    );
-    return shownColour(light);
-  }
-  return ofWheel(channels, valueAt);
+  const shown = shownColour(through as unknown as Rgb);
+  // With nothing else in the way it is called as its place is.
+  return shown && isOpen ? { ...shown, word: wheel.name } : shown;
 }
 
-function ofEmitters(emitters: readonly (readonly [Channel, number])[]): Rgb {
+/** Of light that a lamp doesn't have nothing is let through. */
+const LEAST = 1e-6;
+
+function sourceOf(
+  channels: readonly Channel[],
+  optics: ProfileOptics,
+  valueAt: (channel: number) => number,
+): Source | undefined {
+  const shares = channels.map((one, c) => shareOf(one, valueAt(c)));
+  const share = (one: Channel) => shares[channels.indexOf(one)] ?? 0;
+  const emitters = channels.filter(({ attribute }) => isEmitter(attribute));
+  if (emitters.length > 0) {
+    return {
+      light: ofEmitters(emitters, share),
+      open: ofEmitters(emitters, () => 1),
+      isOpen: emitters.every(one => share(one) === 1),
+    };
+  }
+  const filters = channels.filter(({ attribute }) => isFilter(attribute));
+  if (filters.length === 0) return undefined;
+  const lamp = lampOf(channels, optics);
+  const open = rgbOf(lamp.open);
+  const left = lamp.bands?.map(([c, band]) => scaled(band, 1 - (shares[c] as number)));
+  return {
+    // Of filters of which too little is known, by their names.
+    light: left === undefined ? byNames(filters, share, open) : rgbOf(sumOf(left)),
+    open,
+    isOpen: filters.every(one => share(one) === 0),
+  };
+}
+
+/** Of a profile, by its channels: worked out once, as pictures ask for each moment of a scene. */
+const lamps = new WeakMap<readonly Channel[], FilteredLamp>();
+
+function lampOf(channels: readonly Channel[], optics: ProfileOptics): FilteredLamp {
+  const known = lamps.get(channels) ?? filteredLamp({ channels, optics });
+  lamps.set(channels, known);
+  return known;
+}
+
+function openSource(open: Rgb): Source {
+  return { light: open, open, isOpen: true };
+}
+
+function byNames(filters: readonly Channel[], share: (one: Channel) => number, open: Rgb): Rgb {
+  return filters.reduce<Rgb>(([r, g, b], one) => {
+    const [red, green, blue] = emitterOf(one.attribute);
+    const left = (part: number) => 1 - share(one) * (1 - part);
+    return [r * left(red), g * left(green), b * left(blue)];
+  }, open);
+}
+
+function ofEmitters(emitters: readonly Channel[], share: (one: Channel) => number): Rgb {
   // Luminances that are stated count with each other; where one is not, all are taken by their names.
-  const stated = emitters.flatMap(([{ emitter }, share]) =>
-    emitter === undefined ? [] : [xyzOf(emitter, share * emitter.luminance)],
+  const stated = emitters.flatMap(one =>
+    one.emitter === undefined ? [] : [xyzOf(one.emitter, share(one) * one.emitter.luminance)],
   );
   if (stated.length === emitters.length) return rgbOf(sumOf(stated));
   return emitters.reduce<Rgb>(
-    ([r, g, b], [{ attribute }, share]) => {
-      const [red, green, blue] = emitterOf(attribute);
-      return [r + share * red, g + share * green, b + share * blue];
+    ([r, g, b], one) => {
+      const [red, green, blue] = emitterOf(one.attribute);
+      return [r + share(one) * red, g + share(one) * green, b + share(one) * blue];
     },
     [0, 0, 0],
   );
@@ -73,14 +129,13 @@ function ofEmitters(emitters: readonly (readonly [Channel, number])[]): Rgb {
 function ofWheel(
   channels: readonly Channel[],
   valueAt: (channel: number) => number,
-): ShownColour | undefined {
+): { readonly name: string; readonly light: Rgb } | undefined {
   for (const [c, channel] of channels.entries()) {
     if (!/^Color\d$/.test(channel.attribute)) continue;
     const name = valueName(channel, valueAt(c));
     const place = name === undefined ? undefined : own(channel.places ?? {}, name);
-    if (name === undefined || place === undefined) continue;
-    const shown = shownColour(rgbOf(xyzOf(place, place.luminance)));
-    if (shown !== undefined) return { ...shown, word: name };
+    if (name === undefined || place === undefined || !(place.luminance > 0)) continue;
+    return { name, light: rgbOf(xyzOf(place, place.luminance)) };
   }
   return undefined;
 }
