@@ -21,6 +21,7 @@ import { Releases } from '../panel/server/releases.js';
 import { roomFor, scarceRoom } from '../panel/server/room.js';
 import { serve } from '../panel/server/serve.js';
 import { Streams } from '../panel/server/streams.js';
+import { TurnedAwayLog } from '../panel/server/turned-away-log.js';
 import { messageOf } from '../stage/message-of.js';
 import { EXIT } from './exit-codes.js';
 
@@ -75,7 +76,8 @@ async function run(orders: PanelOrders): Promise<void> {
     room,
   );
   source.onLine = line => streams.tell(line);
-  const metrics = new Metrics(record, streams);
+  const turnedAway = new TurnedAwayLog(monotonicS, () => Date.now() / 1e3);
+  const metrics = new Metrics(record, streams, (reason, from) => turnedAway.note(reason, from));
   const files = new PageFiles(pageFolder());
   const act: PanelParts['act'] = async ({ words, by, hand, withinS }) => {
     const untilS = withinS === undefined ? undefined : monotonicS() + withinS;
@@ -93,7 +95,7 @@ async function run(orders: PanelOrders): Promise<void> {
   const { url, renew } = await serve(
     app,
     { address, port, certificate: certificate && readCertificate(certificate) },
-    reason => metrics.refused(reason),
+    (reason, from) => metrics.refused(reason, from),
     room,
   );
   const own = new OwnFolder(folder);
@@ -123,6 +125,8 @@ async function run(orders: PanelOrders): Promise<void> {
   };
   setInterval(() => {
     say({ kind: 'beat' });
+    const away = turnedAway.news();
+    if (away !== undefined) say({ kind: 'turned-away', ...away });
     void keepWhere(own, url);
     const news = certificates?.look();
     if (news !== undefined) {

@@ -14,7 +14,7 @@ import { OrderRepeater } from '../daemon/operator/order-repeater.js';
 import { Control } from '../daemon/operator/requests.js';
 import { Ownership } from '../daemon/ownership/ownership.js';
 import { readPanelOptions } from '../daemon/panel/panel-options.js';
-import { describePanel, PanelRunner, troubleOfPanel } from '../daemon/panel/panel-runner.js';
+import { describePanel, PanelRunner } from '../daemon/panel/panel-runner.js';
 import { forgetWhere } from '../daemon/panel/token.js';
 import { PositionsSender } from '../daemon/positions-sender.js';
 import { ReceiverSockets } from '../daemon/receiver-sockets.js';
@@ -265,7 +265,7 @@ export async function run(args: Arguments): Promise<number> {
       ? undefined
       : new PanelRunner({ ...panelOptions, folder: stateFolder }, event => {
           write(describePanel(event));
-          supervisor.trouble('panel', troubleOfPanel(event));
+          supervisor.panel(event);
         });
   panel?.start();
   const repeater = new OrderRepeater(() => {

@@ -27,6 +27,7 @@ import { OrderInputs } from './operator/order-inputs.js';
 import { Ownership } from './ownership/ownership.js';
 import { packedText, packShow } from './packed-show.js';
 import { resumesArtnet } from './pair.js';
+import type { PanelEvent } from './panel/panel-runner.js';
 import { asPassing } from './passing.js';
 import { Reloading } from './reloading.js';
 import { realtimePolicy } from './scheduling.js';
@@ -172,6 +173,11 @@ export class Supervisor {
   /** How long positions took to the light, since it began. */
   get delays(): readonly DelayHistogram[] {
     return this.#teller.delays.told;
+  }
+
+  /** What its process tells is in the status. */
+  panel(event: PanelEvent): void {
+    this.#teller.panel(event);
   }
 
   /** Something that is wrong until it is told to be well; see `StatusBook.trouble`. */

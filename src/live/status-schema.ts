@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { PHASES } from '../safety/watchdog.js';
 import { CONDITIONS } from '../safety/watchdog-table.js';
+import { REFUSALS } from './turned-away.js';
 
 const since = z.string().describe('ISO 8601, UTC.');
 const names = z.array(z.string());
@@ -151,6 +152,17 @@ export const StatusSchema = z.object({
   outputsElsewhere: z
     .array(z.string())
     .describe('Names of the outputs that other machines send (`run --outputs`).'),
+  turnedAway: z
+    .array(
+      z.object({
+        reason: z.enum(REFUSALS),
+        count: z.number(),
+        recent: z.number().describe('In the last ten minutes.'),
+        from: z.string().optional().describe('Who sent the last one.'),
+        last: z.string().describe('When that was; ISO 8601, UTC.'),
+      }),
+    )
+    .describe('What the panel has turned away since its process began, by reason.'),
   positions: z.array(
     z.object({
       name: z.string(),

@@ -69,6 +69,7 @@ export function snapshotOf(show: Show, told: Told = {}): LiveSnapshot {
       light: 'live',
       leftAlone: [],
       notSent: [],
+      turnedAway: [],
       outputsElsewhere: [],
       delays: [],
       supervisor: { phase, cause: '', since: SINCE },

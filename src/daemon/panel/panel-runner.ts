@@ -1,5 +1,6 @@
 import { type ChildProcess, spawn } from 'node:child_process';
 import { createInterface } from 'node:readline';
+import { type TurnedAway, turnedAwayInWords } from '../../live/turned-away.js';
 import { unreachable } from '../../stage/unreachable.js';
 import { withoutService } from '../service/service.js';
 import { startFault } from '../system-fault.js';
@@ -20,12 +21,24 @@ export type PanelWord =
   | { readonly kind: 'trouble'; readonly message?: string | undefined }
   /** It shows browsers another certificate from now on. */
   | { readonly kind: 'renewed' }
+  /** What it has turned away since it began, and since it told of that last. */
+  | {
+      readonly kind: 'turned-away';
+      readonly all: readonly TurnedAway[];
+      readonly since: readonly TurnedAway[];
+    }
   | { readonly kind: 'beat' };
 
 export type PanelEvent =
   | { readonly kind: 'panel'; readonly state: 'listening'; readonly url: string }
   | { readonly kind: 'panel'; readonly state: 'warning'; readonly reason: string }
   | { readonly kind: 'panel'; readonly state: 'renewed' }
+  | {
+      readonly kind: 'panel';
+      readonly state: 'turned-away';
+      readonly all: readonly TurnedAway[];
+      readonly since: readonly TurnedAway[];
+    }
   | {
       readonly kind: 'panel';
       readonly state: 'trouble';
@@ -134,6 +147,10 @@ export class PanelRunner {
     if (word?.kind === 'renewed') this.onEvent({ kind: 'panel', state: 'renewed' });
     if (word?.kind === 'trouble')
       this.onEvent({ kind: 'panel', state: 'trouble', reason: word.message });
+    if (word?.kind === 'turned-away') {
+      const { all, since } = word;
+      this.onEvent({ kind: 'panel', state: 'turned-away', all, since });
+    }
     if (word?.kind === 'fault') this.#fault = word.message;
   }
 
@@ -180,12 +197,22 @@ function wordOf(line: string): PanelWord | undefined {
   }
 }
 
-/** What status says of it; undefined: nothing. */
-export function troubleOfPanel(event: PanelEvent): string | undefined {
-  if (event.state === 'gone') return `no panel: ${event.reason}`;
-  return event.state === 'trouble' && event.reason !== undefined
-    ? `the panel: ${event.reason}`
-    : undefined;
+/** What is wrong with it from now on, `what` undefined: nothing; undefined: the event changes nothing of that. */
+export function troubleOfPanel(event: PanelEvent): { readonly what?: string } | undefined {
+  switch (event.state) {
+    case 'gone':
+      return { what: `no panel: ${event.reason}` };
+    case 'trouble':
+      return event.reason === undefined ? {} : { what: `the panel: ${event.reason}` };
+    case 'listening':
+      return {};
+    case 'warning':
+    case 'renewed':
+    case 'turned-away':
+      return undefined;
+    default:
+      return unreachable(event);
+  }
 }
 
 /** For the log. */
@@ -201,6 +228,15 @@ export function describePanel(event: PanelEvent): {
       return { level: 'warn', text: `the panel: ${event.reason}`, data: event };
     case 'renewed':
       return { level: 'info', text: 'the panel uses the renewed certificate', data: event };
+    case 'turned-away': {
+      const { since } = event;
+      const counts = Object.fromEntries(since.map(({ reason, count }) => [reason, count]));
+      return {
+        level: 'warn',
+        text: `the panel turned away ${turnedAwayInWords(since)}`,
+        data: { kind: event.kind, state: event.state, counts, from: since.map(one => one.from) },
+      };
+    }
     case 'trouble':
       return event.reason === undefined
         ? { level: 'info', text: 'the panel has nothing wrong any more', data: event }

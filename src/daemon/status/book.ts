@@ -13,6 +13,7 @@ import { KEPT_WORDS, UNKEPT_WORDS } from '../kept-words.js';
 import { ERRAND_WORDS } from '../lighting/errand-words.js';
 import type { LightingEvent } from '../lighting/events.js';
 import type { PairPartView } from '../pair-light.js';
+import { type PanelEvent, troubleOfPanel } from '../panel/panel-runner.js';
 import { sendsAlike } from '../sends-alike.js';
 import type { SupervisorEvent } from '../supervisor-options.js';
 import { CueNote } from './cue-note.js';
@@ -28,6 +29,7 @@ import { StopNote } from './stop-note.js';
 import { TrackerNotes } from './tracker-notes.js';
 import { inputOf, sourceOf } from './trouble-keys.js';
 import { Troubles } from './troubles.js';
+import { TurnedAwayNote } from './turned-away-note.js';
 
 interface PerformerNote {
   phase: Phase;
@@ -60,6 +62,7 @@ export class StatusBook {
   readonly #outputs = new OutputNotes();
   readonly #troubles = new Troubles();
   readonly #refusals = new Refusals();
+  readonly #turnedAway = new TurnedAwayNote();
   #rehearsal: { what: string; sinceS: number; untilS: number } | undefined;
 
   constructor(
@@ -95,6 +98,13 @@ export class StatusBook {
     const titles = new Set(show.mappings.map((_, index) => mappingTitle(show, index)));
     this.#troubles.keepOf('mapping', titles);
     this.#troubles.keepOf('signal', new Set(show.signals.signals.map(({ name }) => name)));
+  }
+
+  hearPanel(event: PanelEvent, nowS: number): void {
+    if (event.state === 'listening') this.#turnedAway.begin();
+    if (event.state === 'turned-away') this.#turnedAway.take(event.all, event.since, nowS);
+    const trouble = troubleOfPanel(event);
+    if (trouble !== undefined) this.trouble('panel', trouble.what, nowS);
   }
 
   /**
@@ -291,6 +301,7 @@ export class StatusBook {
       notSent: this.#notSent(iso),
       delays: this.delays.told,
       outputsElsewhere: this.show.share?.elsewhere ?? [],
+      turnedAway: this.#turnedAway.status(nowS),
       positions: this.show.positions.map(one => this.#positionsTo(one)),
       troubles: [
         ...[...refused, ...this.#troubles.all, ...this.#outputs.partlyFailing(this.show)].map(

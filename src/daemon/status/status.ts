@@ -1,5 +1,6 @@
 import type { DelayHistogram } from '../../live/light-delays.js';
 import type { PairStatus } from '../../live/pair-words.js';
+import type { Refusal } from '../../live/turned-away.js';
 import type { FallbackPhase } from '../../safety/fallback.js';
 import type { Phase } from '../../safety/watchdog.js';
 import type { Condition } from '../../safety/watchdog-table.js';
@@ -79,6 +80,16 @@ export interface Status {
   readonly notSent: readonly string[];
   /** Names of those that other machines send (--outputs). */
   readonly outputsElsewhere: readonly string[];
+  /** What the panel has turned away since its process began, by reason. */
+  readonly turnedAway: readonly {
+    readonly reason: Refusal;
+    readonly count: number;
+    /** In the last ten minutes. */
+    readonly recent: number;
+    /** Who sent the last one, and when. */
+    readonly from?: string;
+    readonly last: string;
+  }[];
   /** Who is told where people are. */
   readonly positions: readonly PositionsStatus[];
   /** From the sensor to the last packet, by part; bins are those of `DELAY_BINS_S`. */

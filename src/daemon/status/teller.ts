@@ -1,6 +1,7 @@
 import type { LightDelays } from '../../live/light-delays.js';
 import type { Show } from '../../show/model.js';
 import { monotonicS } from '../clock.js';
+import type { PanelEvent } from '../panel/panel-runner.js';
 import type { SupervisorOptions } from '../supervisor-options.js';
 import { StatusBook } from './book.js';
 import { SenderWatch } from './sender-watch.js';
@@ -67,6 +68,11 @@ export class StatusTeller {
   /** Another show goes on from where this one stands. */
   goOn(show: Show): void {
     this.#book.goOn(show);
+    this.say();
+  }
+
+  panel(event: PanelEvent): void {
+    this.#book.hearPanel(event, monotonicS());
     this.say();
   }
 

@@ -1,6 +1,7 @@
 import { apartInWords } from '../../engine/event-words.js';
 import { delayWithinS } from '../../live/light-delays.js';
 import { pairInWords } from '../../live/pair-words.js';
+import { turnedAwayInWords } from '../../live/turned-away.js';
 import { wantsLive } from '../../safety/watchdog.js';
 import { WATCHDOG_TABLE } from '../../safety/watchdog-table.js';
 import type { PerformerStatus, Status } from './status.js';
@@ -187,6 +188,12 @@ function inputLine(status: Status): string {
     const whom = status.performers.find(({ name }) => name === pinnedTo)?.label ?? pinnedTo;
     parts.push(`${label} pinned to ${whom}`);
   }
+  const away = turnedAwayInWords(
+    status.turnedAway.map(({ reason, recent, from, last }) => ({
+      ...{ reason, count: recent, from, lastS: Date.parse(last) / 1e3 },
+    })),
+  );
+  if (away !== '') parts.push(`in the last ten minutes the panel turned away ${away}`);
   for (const { what, since } of troubles) parts.push(`${what} (since ${clockOf(since)})`);
   return parts.join('; ');
 }

@@ -9,6 +9,8 @@ interface AskFirstProps {
   readonly text: string;
   readonly yes: string;
   readonly onYes: () => unknown;
+  /** Why it can't be done at this moment, in a word that stands in place of `yes`. */
+  readonly wait?: string | undefined;
   /** Instead of the question, where this device may not. */
   readonly refuse?: (() => void) | undefined;
 }
@@ -21,7 +23,16 @@ export function closeQuestions() {
 /**
  * A button that asks before it does anything. The question is not modal: Stop works beside it, with one touch.
  */
-export function AskFirst({ label, name, question, text, yes, onYes, ...rest }: AskFirstProps) {
+export function AskFirst({
+  label,
+  name,
+  question,
+  text,
+  yes,
+  onYes,
+  wait,
+  ...rest
+}: AskFirstProps) {
   const dialog = useRef<HTMLDialogElement>(null);
   const title = useId();
   return (
@@ -49,8 +60,8 @@ export function AskFirst({ label, name, question, text, yes, onYes, ...rest }: A
         <p>{text}</p>
         <form method="dialog">
           <button type="submit">Not now</button>
-          <button type="submit" class="go" onClick={onYes}>
-            {yes}
+          <button type="submit" class="go" disabled={wait !== undefined} onClick={onYes}>
+            {wait ?? yes}
           </button>
         </form>
       </dialog>

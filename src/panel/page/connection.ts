@@ -10,6 +10,8 @@ export interface Answer {
   readonly text: string;
   /** A hold that names nothing newer than the hand's last release: the next picture is. */
   readonly isEarly?: boolean;
+  /** Of a stop: the newest picture that the panel had when it came. A resume takes a newer one. */
+  readonly newest?: number;
 }
 
 const KEY = 'lampwright-token';
@@ -25,6 +27,8 @@ const HOLD_WITHIN_MS = 1000;
 /** Whoever presses does it by what they see: of an older picture only a stop is sent. */
 const SEEN_WITHIN_MS = 3000;
 const ACT_WITHIN_MS = 8000;
+/** A picture that comes so long after the answer to a stop is of after it, however they are numbered: the daemon may be another. */
+const AFTER_STOP_MS = 1000;
 const DOOR_WITHIN_MS = 5000;
 const WRONG_LINK = 'Wrong token in the link.';
 const NEW_ONE =
@@ -77,6 +81,10 @@ export class Connection {
   #abort: AbortController | undefined;
   /** When the panel got the snapshot that it tells first; undefined once it was told. */
   #toldMs: number | undefined;
+  /** Stops of this page that have no answer yet. */
+  #stopping = 0;
+  /** Its last one that was answered: the picture that it came after, and when the answer came. */
+  #stop: { readonly newest: number; readonly answeredMs: number } | undefined;
   readonly #others = new BroadcastChannel(CHANNEL);
   #isDrawn = true;
   /** Not `randomUUID`: that takes TLS. */
@@ -113,6 +121,14 @@ export class Connection {
     if (this.#tokenFault === undefined) return undefined;
     if (this.#tokenFault === 'wrong link') return WRONG_LINK;
     return this.isLocked ? CHANGED_AND_LOCKED : CHANGED;
+  }
+
+  /** This page has stopped something, and its picture is still of before that: by it, a resume would be refused. */
+  get isStopping(): boolean {
+    if (this.#stopping > 0) return true;
+    if (this.#stop === undefined || this.snapshot === undefined) return false;
+    const { newest, answeredMs } = this.#stop;
+    return this.snapshot.sequence <= newest && this.cameMs < answeredMs + AFTER_STOP_MS;
   }
 
   listen(listener: () => void): () => void {
@@ -173,8 +189,14 @@ export class Connection {
       this.#letGo();
       this.#others.postMessage('let go');
     }, NO_ANSWER_MS);
+    const isStop = words[0] === 'stop';
+    if (isStop) this.#stopping += 1;
     const answer = await this.#post(request, ACT_WITHIN_MS);
     clearTimeout(free);
+    if (isStop) this.#stopping -= 1;
+    if (isStop && answer?.newest !== undefined) {
+      this.#stop = { newest: answer.newest, answeredMs: performance.now() };
+    }
     const later = isSafe
       ? 'It is done as soon as the panel can. Do not wait for it: act at the desk.'
       : 'Check whether it was done. If it was not, it will not be done later: press again.';
@@ -209,7 +231,7 @@ export class Connection {
         signal: AbortSignal.timeout(withinMs),
       });
       const said = (await response.json()) as Partial<Answer> & { readonly outcome?: string };
-      const { ok = false, text = 'No answer.', outcome } = said;
+      const { ok = false, text = 'No answer.', outcome, newest } = said;
       if (response.status === 401 || response.status === 429) {
         this.mayAct = false;
         this.#drop(token);
@@ -218,7 +240,8 @@ export class Connection {
           this.#tokenFault === 'changed' ? 'the token of this device no longer counts' : text;
         return { ok, text: `Nothing was done: ${why}.` };
       }
-      return { ok, text, ...(outcome === 'overtaken' && { isEarly: true }) };
+      const isEarly = outcome === 'overtaken';
+      return { ok, text, ...(isEarly && { isEarly }), ...(newest !== undefined && { newest }) };
     } catch {
       return undefined;
     }

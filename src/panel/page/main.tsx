@@ -8,7 +8,7 @@ import { AskFirst, closeQuestions } from './ask-first.js';
 import { type Answer, Connection } from './connection.js';
 import { Light } from './light.js';
 import { LevelMark } from './marks.js';
-import { type Act, Door, Operator } from './operator.js';
+import { type Act, Door, Operator, STOPPING } from './operator.js';
 import { People } from './people.js';
 import { Plan } from './plan.js';
 import { Signals } from './signals.js';
@@ -191,10 +191,6 @@ function Panel({ connection }: { connection: Connection }) {
             <h2 id="people-title">People</h2>
             <People stage={stage} snapshot={snapshot} />
           </section>
-          <section class="view operator-view" aria-labelledby="operator-title">
-            <h2 id="operator-title">Operator</h2>
-            <Operator {...{ stage, snapshot, connection, act, say }} />
-          </section>
         </div>
         <div class="column">
           <section class="view light-view" aria-labelledby="light-title">
@@ -202,9 +198,14 @@ function Panel({ connection }: { connection: Connection }) {
             <Light stage={stage} snapshot={snapshot} universes={universes} />
           </section>
         </div>
+        <section class="view operator-view" aria-labelledby="operator-title">
+          <h2 id="operator-title">Operator</h2>
+          <Operator {...{ stage, snapshot, connection, act, say }} />
+        </section>
       </main>
       <Foot
         isStopped={isStopped}
+        isStopping={connection.isStopping}
         isOld={isOld}
         mayAct={connection.mayAct}
         said={said}
@@ -248,6 +249,7 @@ const ageText = (ageS: number) => (ageS < 60 ? `${Math.floor(ageS)} s` : duratio
 /** Stop is always there, one touch, and never asks; to resume does. */
 function Foot({
   isStopped,
+  isStopping,
   isOld,
   mayAct,
   said,
@@ -255,6 +257,8 @@ function Foot({
   refuse,
 }: {
   isStopped: boolean;
+  /** A stop is on its way, or has no picture yet. */
+  isStopping: boolean;
   /** Nobody knows whether they are stopped now. */
   isOld: boolean;
   mayAct: boolean;
@@ -275,6 +279,7 @@ function Foot({
           question="Resume everybody?"
           text="The light of everybody who is tracked comes up again, including those who were stopped one by one."
           yes="Resume"
+          wait={isStopping ? STOPPING : undefined}
           onYes={() => act('resume', 'everybody')}
           refuse={mayAct ? undefined : () => refuse('resumed')}
         />

@@ -7,6 +7,9 @@ import type { Answer, Connection } from './connection.js';
 import { Hold } from './hold.js';
 import { SETTLED_MS, Settled } from './settled.js';
 
+/** Instead of Resume, until the picture is of after this page's Stop. */
+export const STOPPING = 'Stopping…';
+
 export type Act = (...words: string[]) => Promise<unknown>;
 
 interface OperatorProps {
@@ -24,7 +27,10 @@ export function Operator({ stage, snapshot, connection, act, say }: OperatorProp
   const ignored = useRef(false);
   useLayoutEffect(() => {
     const buttons = all.current?.querySelectorAll('button') ?? [];
-    settled.current.look(Array.from(buttons), performance.now());
+    const region = all.current?.closest('.operator-view') ?? undefined;
+    // On a wide screen it scrolls by itself, and the page goes past it.
+    const isFixed = region !== undefined && getComputedStyle(region).position === 'fixed';
+    settled.current.look(Array.from(buttons), performance.now(), isFixed ? region : undefined);
   });
   if (!connection.mayAct) return <Door connection={connection} />;
   const ignore = (event: Event) => {
@@ -52,7 +58,7 @@ export function Operator({ stage, snapshot, connection, act, say }: OperatorProp
     >
       <Cues stage={stage} snapshot={snapshot} act={act} say={say} />
       <Hazards {...{ stage, snapshot, connection, act, say }} />
-      <Performers snapshot={snapshot} act={act} />
+      <Performers snapshot={snapshot} connection={connection} act={act} />
       <Spares stage={stage} snapshot={snapshot} act={act} />
       <Mappings stage={stage} snapshot={snapshot} act={act} />
       <p>
@@ -86,10 +92,12 @@ function Cues({ stage, snapshot, act, say }: Section & Pick<OperatorProps, 'say'
       <h3>Cues</h3>
       <div class="cue-buttons">
         <button type="button" disabled={back === undefined} onClick={() => step('back')}>
-          Back{back !== undefined && <small>{back.label}</small>}
+          Back
+          <OneOf all={stage.cues.map(({ label }) => label)} is={on - 1} />
         </button>
         <button type="button" class="go" disabled={next === undefined} onClick={() => step('next')}>
-          Go{next !== undefined && <small>{next.label}</small>}
+          Go
+          <OneOf all={stage.cues.map(({ label }) => label)} is={on + 1} />
         </button>
       </div>
       <ol class="cues">
@@ -100,8 +108,7 @@ function Cues({ stage, snapshot, act, say }: Section & Pick<OperatorProps, 'say'
               aria-current={index === on ? 'step' : undefined}
               onClick={() => act('cue', name)}
             >
-              {label}
-              {index === on && <small>on</small>}
+              {label} <OneOf all={['on']} is={index === on ? 0 : -1} />
             </button>
           </li>
         ))}
@@ -110,7 +117,20 @@ function Cues({ stage, snapshot, act, say }: Section & Pick<OperatorProps, 'say'
   );
 }
 
-function Performers({ snapshot, act }: Pick<Section, 'snapshot' | 'act'>) {
+/** One of several texts, in the room of the longest: what is below does not move when another one is said. */
+function OneOf({ all, is }: { readonly all: readonly string[]; readonly is: number }) {
+  return (
+    <small class="one-of">
+      {all.map((text, index) => (
+        <span key={`${index} ${text}`} class={index === is ? '' : 'unsaid'}>
+          {text}
+        </span>
+      ))}
+    </small>
+  );
+}
+
+function Performers({ snapshot, connection, act }: Omit<OperatorProps, 'stage' | 'say'>) {
   return (
     <section aria-label="Performers">
       <h3>Performers</h3>
@@ -127,6 +147,7 @@ function Performers({ snapshot, act }: Pick<Section, 'snapshot' | 'act'>) {
                 question={`Resume ${label}?`}
                 text={`The light of ${label} comes up again once they are tracked.`}
                 yes="Resume"
+                wait={connection.isStopping ? STOPPING : undefined}
                 onYes={() => act('resume', name)}
               />
             ) : (
@@ -165,11 +186,14 @@ function Performers({ snapshot, act }: Pick<Section, 'snapshot' | 'act'>) {
 
 /** A tracker that nobody wears, or that another one wears, to a performer. */
 function Spares({ snapshot, act }: Section) {
-  const trackers = snapshot.engine?.trackers ?? [];
+  // While an engine starts nobody says which there are; what is below stays where it is.
+  const known = useRef<NonNullable<LiveSnapshot['engine']>['trackers']>([]);
+  if (snapshot.engine !== null) known.current = snapshot.engine.trackers;
+  const trackers = known.current;
   const people = snapshot.status.performers;
   const [tracker, setTracker] = useState('');
   const [performer, setPerformer] = useState('');
-  if (trackers.length === 0 || people.length === 0) return null;
+  if (people.length === 0) return null;
   const spare = trackers.filter(one => one.performer === undefined);
   const chosen = tracker === '' ? (spare[0]?.id ?? trackers[0]?.id ?? '') : tracker;
   const whom = performer === '' ? (people[0]?.name ?? '') : performer;
@@ -180,7 +204,12 @@ function Spares({ snapshot, act }: Section) {
       <div class="give">
         <label>
           Tracker
-          <select value={chosen} onChange={event => setTracker(event.currentTarget.value)}>
+          <select
+            value={chosen}
+            disabled={trackers.length === 0}
+            onChange={event => setTracker(event.currentTarget.value)}
+          >
+            {trackers.length === 0 && <option value="">none heard yet</option>}
             {[...spare, ...trackers.filter(one => one.performer !== undefined)].map(one => (
               <option key={one.id} value={one.id}>
                 {one.id}, {one.performer === undefined ? 'spare' : nameOf(one.performer)}
@@ -199,7 +228,11 @@ function Spares({ snapshot, act }: Section) {
             ))}
           </select>
         </label>
-        <button type="button" onClick={() => act('assign', chosen, whom)}>
+        <button
+          type="button"
+          disabled={trackers.length === 0}
+          onClick={() => act('assign', chosen, whom)}
+        >
           Give
         </button>
       </div>
@@ -250,7 +283,7 @@ function Hazards({ stage, snapshot, connection, act, say }: OperatorProps) {
         On only while you hold it, and only with the venue's consent. Whoever holds it must see the
         stage.
       </p>
-      <ul class="rows">
+      <ul class="rows holds">
         {stage.hazards.map(hazard => {
           const mine = gates.filter(one => one.hazard === hazard);
           const isOn = mine.some(one => one.gate === 'on');

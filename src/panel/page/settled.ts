@@ -15,12 +15,16 @@ export class Settled {
   #heightPx = 0;
   #scrolledPx = 0;
 
-  /** After each drawing. */
-  look(controls: Iterable<Element>, nowMs: number): void {
-    const { scrollHeight } = document.documentElement;
-    // A page that became shorter may have pulled all of it down.
-    const isPulled = scrollHeight < this.#heightPx && scrollY < this.#scrolledPx;
-    [this.#heightPx, this.#scrolledPx] = [scrollHeight, scrollY];
+  /** After each drawing. @param scroller the region that they scroll in; without one, it is the page */
+  look(controls: Iterable<Element>, nowMs: number, scroller?: Element): void {
+    const { scrollHeight, clientHeight } = scroller ?? document.documentElement;
+    const [scrolledX, scrolledY] = scroller
+      ? [scroller.scrollLeft, scroller.scrollTop]
+      : [scrollX, scrollY];
+    // What became shorter, and is at its end, has pulled all of it down.
+    const isAtEnd = scrolledY + clientHeight >= scrollHeight - 1;
+    const isPulled = isAtEnd && scrollHeight < this.#heightPx && scrolledY < this.#scrolledPx;
+    [this.#heightPx, this.#scrolledPx] = [scrollHeight, scrolledY];
     for (const control of controls) {
       const { left, top, width } = control.getBoundingClientRect();
       if (width === 0) {
@@ -28,7 +32,7 @@ export class Settled {
         this.#placed.delete(control);
         continue;
       }
-      const [x, y] = [left + scrollX, top + scrollY];
+      const [x, y] = [left + scrolledX, top + scrolledY];
       const was = this.#placed.get(control);
       const isThere =
         was === undefined ||

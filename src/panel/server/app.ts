@@ -4,8 +4,9 @@ import { type Context, Hono } from 'hono';
 import { bodyLimit } from 'hono/body-limit';
 import { secureHeaders } from 'hono/secure-headers';
 import type { LiveLine } from '../../live/schema.js';
+import type { Refusal } from '../../live/turned-away.js';
 import { ActSchema, ANY_TIME } from './act-schema.js';
-import type { Doors, Knock, Refusal, Verdict } from './doors.js';
+import type { Doors, Knock, Verdict } from './doors.js';
 import type { Metrics } from './metrics.js';
 import { openApi } from './openapi.js';
 import type { PageFiles } from './page-files.js';
@@ -76,12 +77,12 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
   /** When a stop came last, of whomever, monotonic seconds. */
   let stoppedS = Number.NEGATIVE_INFINITY;
   const refuse = (c: Asked, { status, refusal, text }: Verdict) => {
-    metrics.refused(refusal);
+    metrics.refused(refusal, fromOf(c));
     if (status === 401) c.header('www-authenticate', 'Bearer');
     return c.json({ ok: false, text }, status);
   };
   const turnedAway = (c: Asked, status: 404 | 405 | 413 | 503, reason: Refusal, text: string) => {
-    metrics.refused(reason);
+    metrics.refused(reason, fromOf(c));
     return c.json({ ok: false, text }, status);
   };
 
@@ -136,7 +137,7 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
   app.get('/api/openapi.json', c => c.json(openApi() as object));
   app.get(DOOR, c => {
     const { mayLook, mayAct, fault } = doors.entry(knockOf(c));
-    if (fault !== undefined) metrics.refused(fault.refusal);
+    if (fault !== undefined) metrics.refused(fault.refusal, fromOf(c));
     return c.json({
       ...{ mayLook, mayAct, ...(fault && { text: fault.text }) },
       // The first snapshot of a stream is as old as this.
@@ -174,32 +175,35 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
     async c => {
       const parsed = ActSchema.safeParse(await c.req.json().catch(() => undefined));
       if (!parsed.success) {
-        metrics.refused('not understood');
+        metrics.refused('not understood', fromOf(c));
         return c.json({ ok: false, outcome: 'refused', text: IT_TAKES }, 400);
       }
       const { words, seen, page } = parsed.data;
       const seenForS = record.ageOf(seen ?? Number.NaN);
       const withinS = withinSOf(words[0], seenForS);
       if (withinS !== undefined && withinS <= 0) {
-        metrics.refused('too late');
+        metrics.refused('too late', fromOf(c));
         const text = words[0] === 'hold' ? LATE_HOLD : LATE_ACT;
         return c.json({ ok: false, outcome: 'refused', text }, 409);
       }
       const from = (c.env.incoming.socket.remoteAddress ?? '').replace(/^::ffff:/, '');
       // Networks deliver what was pressed earlier later: what brings light is not done after what took it away.
       const hand = page ?? from;
-      if (words[0] === 'stop') stoppedS = record.nowS();
+      const isStop = words[0] === 'stop';
+      const newest = record.snapshot?.sequence;
+      if (isStop) stoppedS = record.nowS();
       if (words[0] === 'resume' && seen !== undefined && record.nowS() - seenForS <= stoppedS) {
-        metrics.refused('overtaken');
+        metrics.refused('overtaken', fromOf(c));
         return c.json({ ok: false, outcome: 'overtaken', text: OVERTAKEN_RESUME }, 409);
       }
       if (words[0] === 'release') releases.note(hand, words[1] ?? '');
       if (words[0] === 'hold' && releases.hasLetGo(hand, words[1] ?? '', seenForS)) {
-        metrics.refused('overtaken');
+        metrics.refused('overtaken', fromOf(c));
         return c.json({ ok: false, outcome: 'overtaken', text: OVERTAKEN_HOLD }, 409);
       }
       const answer = await parts.act({ words, by: `panel at ${from}`, hand: page, withinS });
-      return c.json(answer, answer.ok ? 200 : 409);
+      const told = isStop && newest !== undefined ? { ...answer, newest } : answer;
+      return c.json(told, answer.ok ? 200 : 409);
     },
   );
   for (const [path, allowed] of METHODS) {
@@ -240,6 +244,8 @@ function withinSOf(act: string, seenForS: number): number | undefined {
   if (ANY_TIME.has(act)) return undefined;
   return (act === 'hold' ? HOLD_WITHIN_S : ACT_WITHIN_S) - seenForS;
 }
+
+const fromOf = (c: Asked) => c.env.incoming.socket.remoteAddress;
 
 function knockOf(c: Asked): Knock {
   const { socket } = c.env.incoming as { readonly socket: Socket };

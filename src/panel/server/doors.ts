@@ -1,5 +1,6 @@
 import { createHash, timingSafeEqual } from 'node:crypto';
 import { isIP } from 'node:net';
+import type { Refusal } from '../../live/turned-away.js';
 
 /** What of a request decides whether it is let in. */
 export interface Knock {
@@ -15,29 +16,6 @@ export interface Knock {
   readonly isForwarded: boolean;
   readonly authorization: string | undefined;
 }
-
-export const REFUSALS = [
-  'host',
-  'origin',
-  'method',
-  'token missing',
-  'token wrong',
-  'token revoked',
-  'too many tries',
-  'too many streams',
-  'too large',
-  'not understood',
-  'too slow',
-  'headers too large',
-  'malformed',
-  'too many connections',
-  'gone',
-  'sent ahead',
-  'too late',
-  'overtaken',
-  'not found',
-] as const;
-export type Refusal = (typeof REFUSALS)[number];
 
 export interface Verdict {
   readonly status: 401 | 403 | 421 | 429;
@@ -191,7 +169,7 @@ export function isLoopback(address: string): boolean {
 }
 
 /** Without brackets and zone, and IPv4 as IPv4. */
-function plain(address: string): string {
+export function plain(address: string): string {
   return address.replace(/^\[|\]$|%.*$/g, '').replace(/^::ffff:/i, '');
 }
 

@@ -2,7 +2,8 @@ import { Counter, Gauge, Histogram, Registry } from 'prom-client';
 import { DELAY_BINS_S } from '../../live/light-delays.js';
 import { batteryOf, peopleOf } from '../../live/reading.js';
 import type { LiveSnapshot } from '../../live/schema.js';
-import { REFUSALS, type Refusal } from './doors.js';
+import { REFUSALS, type Refusal } from '../../live/turned-away.js';
+import { plain } from './doors.js';
 import type { Record as Kept } from './record.js';
 import type { Streams } from './streams.js';
 
@@ -73,7 +74,12 @@ export class Metrics {
   readonly #registry = new Registry();
   readonly #refused: Counter<'reason'>;
 
-  constructor(record: Kept, streams: Streams) {
+  /** @param turnedAway is told of each that was */
+  constructor(
+    record: Kept,
+    streams: Streams,
+    private readonly turnedAway: (reason: Refusal, from?: string) => void = () => undefined,
+  ) {
     const registers = [this.#registry];
     const gauge: Make = (name, help, labelNames, collect) =>
       new Gauge({ ...named(name, help, labelNames), registers, collect: filledBy(collect) });
@@ -178,15 +184,17 @@ export class Metrics {
     );
     this.#refused = new Counter({
       name: 'lampwright_panel_refused_total',
-      help: 'Requests that were refused, by reason',
+      help: 'Requests and connections that were turned away, by reason',
       labelNames: ['reason'],
       registers,
     });
     for (const reason of REFUSALS) this.#refused.inc({ reason }, 0);
   }
 
-  refused(reason: Refusal): void {
+  /** @param from address, where it is known */
+  refused(reason: Refusal, from?: string): void {
     this.#refused.inc({ reason });
+    this.turnedAway(reason, from === undefined ? undefined : plain(from));
   }
 
   get contentType(): string {

@@ -15,6 +15,12 @@ const AnswerSchema = z.object({
     'no daemon',
   ]),
   text: z.string().describe('The result, in a sentence.'),
+  newest: z
+    .number()
+    .optional()
+    .describe(
+      'Of a stop: `sequence` of the newest snapshot when it came. A resume takes one that is newer.',
+    ),
 });
 const RefusalSchema = z.object({
   ok: z.literal(false),

@@ -7,8 +7,9 @@ import {
 import { createServer as createSecure } from 'node:https';
 import type { AddressInfo, Socket } from 'node:net';
 import { getRequestListener } from '@hono/node-server';
+import type { Refusal } from '../../live/turned-away.js';
 import type { panelApp } from './app.js';
-import { isLoopback, type Refusal } from './doors.js';
+import { isLoopback } from './doors.js';
 import { type Room, roomFor } from './room.js';
 import { unacknowledged } from './unacknowledged.js';
 
@@ -60,7 +61,7 @@ export interface Serving {
 export async function serve(
   app: ReturnType<typeof panelApp>,
   { address, port, certificate }: ListenOptions,
-  refused: (reason: Refusal) => void,
+  refused: (reason: Refusal, from?: string) => void,
   room: Room = roomFor(undefined),
 ): Promise<Serving> {
   const connections = new Connections(refused, room.connections);
@@ -92,7 +93,7 @@ export async function serve(
   server.on('clientError', (error: NodeJS.ErrnoException, socket: Socket) => {
     const fault = FAULTS.get(error.code ?? '') ?? MALFORMED;
     const isRequest = FAULTS.has(error.code ?? '') || error.code?.startsWith('HPE_') === true;
-    if (isRequest) refused(fault.reason);
+    if (isRequest) refused(fault.reason, socket.remoteAddress);
     if (!isRequest || !socket.writable) socket.destroy();
     else
       socket.end(`HTTP/1.1 ${fault.status}\r\nConnection: close\r\n\r\n`, () => socket.destroy());
@@ -134,7 +135,7 @@ export class Connections {
 
   /** @param most beyond so many the oldest that asks for nothing just then is closed: whoever comes gets in */
   constructor(
-    private readonly refused: (reason: Refusal) => void = () => undefined,
+    private readonly refused: (reason: Refusal, from?: string) => void = () => undefined,
     private readonly most = roomFor(undefined).connections,
   ) {}
 
@@ -143,7 +144,7 @@ export class Connections {
     const from = socket.remoteAddress ?? '';
     const count = this.#counts.get(from) ?? 0;
     if (!isLoopback(from) && count >= MOST_OF_ONE) {
-      this.refused('too many connections');
+      this.refused('too many connections', from);
       socket.destroy();
       return;
     }
@@ -164,7 +165,7 @@ export class Connections {
       if (!silent.includes(end)) connection.silentS = undefined;
       else connection.silentS ??= nowS;
       if (nowS - (connection.silentS ?? nowS) < SILENT_S) continue;
-      this.refused('gone');
+      this.refused('gone', connection.from);
       this.#forget(end, connection.socket);
       connection.socket.destroy();
     }
@@ -175,7 +176,7 @@ export class Connections {
     const connection = this.#open.get(endOf(socket));
     if (connection === undefined) return false;
     if (connection.asked >= MOST_AHEAD) {
-      this.refused('sent ahead');
+      this.refused('sent ahead', connection.from);
       this.#forget(endOf(socket), connection.socket);
       connection.socket.destroy();
       return false;
@@ -190,9 +191,9 @@ export class Connections {
   /** The oldest that asks for nothing; where all do, the oldest. */
   #evict(): void {
     const all = [...this.#open];
-    const [end, { socket } = {}] = all.find(([, { asked }]) => asked === 0) ?? all[0] ?? [];
+    const [end, { socket, from } = {}] = all.find(([, { asked }]) => asked === 0) ?? all[0] ?? [];
     if (end === undefined || socket === undefined) return;
-    this.refused('too many connections');
+    this.refused('too many connections', from);
     this.#forget(end, socket);
     socket.destroy();
   }

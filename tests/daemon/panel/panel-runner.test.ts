@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest';
-import { lastCry, troubleOfPanel } from '../../../src/daemon/panel/panel-runner.js';
+import { describePanel, lastCry, troubleOfPanel } from '../../../src/daemon/panel/panel-runner.js';
 
 it('tells the line that says why a panel ended, printable and short', () => {
   const thrown = `node:events:497
@@ -25,11 +25,34 @@ Node.js v22.1.0
 
 it('has status say what is wrong with a panel for as long as it is', () => {
   const kind = 'panel';
-  expect(troubleOfPanel({ kind, state: 'gone', reason: 'it hangs', again: 1 })).toBe(
-    'no panel: it hangs',
-  );
-  expect(troubleOfPanel({ kind, state: 'trouble', reason: 'no token' })).toBe(
-    'the panel: no token',
-  );
-  expect(troubleOfPanel({ kind, state: 'trouble', reason: undefined })).toBeUndefined();
+  expect(troubleOfPanel({ kind, state: 'gone', reason: 'it hangs', again: 1 })).toEqual({
+    what: 'no panel: it hangs',
+  });
+  expect(troubleOfPanel({ kind, state: 'trouble', reason: 'no token' })).toEqual({
+    what: 'the panel: no token',
+  });
+  expect(troubleOfPanel({ kind, state: 'trouble', reason: undefined })).toEqual({});
+  expect(troubleOfPanel({ kind, state: 'listening', url: 'http://127.0.0.1:7240' })).toEqual({});
+  // What it says of something else leaves its trouble as it is.
+  expect(troubleOfPanel({ kind, state: 'renewed' })).toBeUndefined();
+  expect(troubleOfPanel({ kind, state: 'turned-away', all: [], since: [] })).toBeUndefined();
+});
+
+it('logs what was turned away since the last line, and not all of it again', () => {
+  const one = { reason: 'token wrong', from: '10.0.0.9', lastS: 5 } as const;
+  const { level, text, data } = describePanel({
+    kind: 'panel',
+    state: 'turned-away',
+    all: [{ ...one, count: 40 }],
+    since: [{ ...one, count: 12 }],
+  });
+  expect([level, text]).toEqual([
+    'warn',
+    'the panel turned away 12 wrong tokens, the last from 10.0.0.9',
+  ]);
+  expect(data).toMatchObject({
+    kind: 'panel',
+    state: 'turned-away',
+    counts: { 'token wrong': 12 },
+  });
 });

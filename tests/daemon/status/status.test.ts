@@ -703,3 +703,37 @@ it('says why positions that come are refused, while somebody is missed', () => {
   book.count(refused(30), nowS + 2);
   expect(book.status(rig.nowS).troubles).toEqual([]);
 });
+
+it('says what the panel has turned away, in words for ten minutes, and what else is wrong with it meanwhile', () => {
+  const { book } = following();
+  const kind = 'panel';
+  const one = { reason: 'token wrong', from: '10.0.0.9', lastS: 1_764_000_000 } as const;
+  book.hearPanel({ kind, state: 'trouble', reason: 'its token file is gone' }, 100);
+  const told = (count: number, since: number, atS: number) =>
+    book.hearPanel(
+      { kind, state: 'turned-away', all: [{ ...one, count }], since: [{ ...one, count: since }] },
+      atS,
+    );
+  told(3, 3, 110);
+  told(12, 9, 120);
+  const status = book.status(130);
+  expect(status.turnedAway).toEqual([
+    {
+      reason: 'token wrong',
+      count: 12,
+      recent: 12,
+      from: '10.0.0.9',
+      last: '2025-11-24T16:00:00.000Z',
+    },
+  ]);
+  const [, line] = statusInWords(status);
+  expect(line).toContain('the panel turned away 12 wrong tokens, the last from 10.0.0.9');
+  expect(line).toContain('the panel: its token file is gone');
+  expect(statusInWords(book.status(715))[1]).toContain('turned away 9 wrong tokens');
+  expect(statusInWords(book.status(800))[1]).not.toContain('turned away');
+  expect(book.status(800).turnedAway[0]).toMatchObject({ count: 12, recent: 0 });
+  // Another process of it counts from 0.
+  book.hearPanel({ kind, state: 'listening', url: 'http://127.0.0.1:7240' }, 810);
+  expect(book.status(811).turnedAway).toEqual([]);
+  expect(book.status(811).troubles.map(({ what }) => what)).toEqual([]);
+});

@@ -9,7 +9,7 @@ interface Asked {
 
 let asked: Asked[];
 let streams: AbortSignal[];
-let acts: (() => void)[];
+let acts: ((more?: object) => void)[];
 let bodies: unknown[];
 let page: EventTarget & { hidden: boolean };
 let told: unknown[];
@@ -39,7 +39,7 @@ function answer(
   if (path === '/api/act') {
     bodies.push(JSON.parse(String(said)));
     return new Promise((resolve, reject) => {
-      acts.push(() => resolve(Response.json({ ok: true, text: 'Done.' })));
+      acts.push(more => resolve(Response.json({ ok: true, text: 'Done.', ...more })));
       signal?.addEventListener('abort', reject);
     });
   }
@@ -190,6 +190,27 @@ it('says which picture a press was made by, and sends none but a stop with an ol
   expect(bodies).toHaveLength(1);
   void connection.act('stop', 'everybody');
   expect(bodies).toHaveLength(2);
+});
+
+it('offers no resume by a picture of before its stop', async () => {
+  const connection = await started('right');
+  expect(connection.isStopping).toBe(false);
+  const stopped = connection.act('stop', 'everybody');
+  expect(connection.isStopping).toBe(true);
+  acts[0]?.({ newest: 41 });
+  await stopped;
+  // Its picture is the one that the panel had when the stop came.
+  expect(connection.isStopping).toBe(true);
+  connection.snapshot = { ...connection.snapshot, sequence: 42 } as NonNullable<
+    typeof connection.snapshot
+  >;
+  expect(connection.isStopping).toBe(false);
+  // Another daemon counts from 1.
+  connection.snapshot = { ...connection.snapshot, sequence: 3 } as NonNullable<
+    typeof connection.snapshot
+  >;
+  connection.cameMs = performance.now() + 1100;
+  expect(connection.isStopping).toBe(false);
 });
 
 it('says of what has no answer whether it may still be done', async () => {

@@ -1,7 +1,7 @@
 import { afterEach, beforeEach, expect, it, vi } from 'vitest';
 import { Settled } from '../../../src/panel/page/settled.js';
 
-const root = { scrollHeight: 2000 };
+const root = { scrollHeight: 2000, clientHeight: 800 };
 
 beforeEach(() => {
   root.scrollHeight = 2000;
@@ -49,8 +49,39 @@ it('does not take a scroll for it, nor a view that is shown, but a page that is 
   go.place.top = 600;
   look(3000);
   expect(settled.isSettled(go.element, 3001)).toBe(true);
-  root.scrollHeight = 1900;
-  scroll(100);
+  scroll(1200);
   look(4000);
-  expect(settled.isSettled(go.element, 4001)).toBe(false);
+  root.scrollHeight = 1900;
+  scroll(1100);
+  look(5000);
+  expect(settled.isSettled(go.element, 5001)).toBe(false);
+});
+
+it('does not take it for pulled where a hand scrolls up as the page gets shorter', () => {
+  const settled = new Settled();
+  const go = button(300);
+  scroll(1200);
+  settled.look([go.element], 0);
+  root.scrollHeight = 1900;
+  scroll(200);
+  settled.look([go.element], 1000);
+  expect(settled.isSettled(go.element, 1001)).toBe(true);
+});
+
+it('goes by the region that they scroll in, whatever the page does', () => {
+  const settled = new Settled();
+  const region = { scrollHeight: 900, clientHeight: 600, scrollLeft: 0, scrollTop: 0 };
+  const place = { top: 300 };
+  const go = {
+    getBoundingClientRect: () => ({ left: 10, top: place.top - region.scrollTop, width: 100 }),
+  } as unknown as Element;
+  const look = (nowMs: number) => settled.look([go], nowMs, region as Element);
+  look(0);
+  scroll(500);
+  region.scrollTop = 100;
+  look(1000);
+  expect(settled.isSettled(go, 1001)).toBe(true);
+  place.top = 340;
+  look(2000);
+  expect(settled.isSettled(go, 2001)).toBe(false);
 });

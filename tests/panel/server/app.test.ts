@@ -99,6 +99,16 @@ describe('the panel', () => {
     expect(await metrics.text()).toMatch(/refused_total\{reason="overtaken"\} 3\n/);
   });
 
+  it('says at a stop which snapshot was the newest, as a resume takes a newer one', async () => {
+    const { act, record } = panel();
+    const newest = async (words: string[]) =>
+      ((await (await act({ words, seen: 7 })).json()) as { newest?: number }).newest;
+    expect(await newest(['stop', 'everybody'])).toBeUndefined();
+    record.take({ ...snapshotOf(LANTERN), sequence: 7 });
+    expect(await newest(['stop', 'everybody'])).toBe(7);
+    expect(await newest(['cue', 'storm'])).toBeUndefined();
+  });
+
   it('resumes nobody by what was seen before a stop, of whomever it was', async () => {
     const { act, acts, record, clock } = panel();
     const say = async (verb: string, seen: number, page: string) =>

@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs';
 import { expect, it } from 'vitest';
 import { createCounters, DROP_REASONS } from '../../../src/engine/counters.js';
 import { dropsNamed } from '../../../src/engine/drop-words.js';
-import { REFUSALS } from '../../../src/panel/server/doors.js';
+import { REFUSALS } from '../../../src/live/turned-away.js';
 import { LANTERN, seen, snapshotOf } from '../support.js';
 import { panel } from './panel.js';
 
