@@ -18,6 +18,8 @@ const ENGINE_REJECT_REASONS = [
   'unknown-cue',
   /** An order to pin a head that chooses nobody, or to somebody on whom it can't be. */
   'pin-impossible',
+  /** It may have waited for more than 3 s while the engine stood still. */
+  'order-too-late',
   /** To be held for longer than MAX_HOLD_S: the clock of the sender is wrong. */
   'time-tag-too-late',
   /** More messages are held for their time tag than there is room for. */

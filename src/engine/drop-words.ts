@@ -36,6 +36,10 @@ const WORDS: Readonly<Record<DropReason, readonly [thing: string, why: string]>>
   'unknown-performer': ['order', 'for a performer whom the show does not have'],
   'unknown-cue': ['order', 'for a cue that the show does not have'],
   'pin-impossible': ['order', "to pin a head that does not choose, or to somebody it can't be on"],
+  'order-too-late': [
+    'order',
+    'read after the engine had stood still for more than 3 s, so that nobody knows how old they were',
+  ],
   'time-tag-too-late': ['message', 'to be held for too long: the clock of the sender is wrong'],
   'too-many-held': ['message', 'too many to be held for their time tag'],
   'inbox-full': ['datagram', 'more at once than there was room for'],

@@ -40,6 +40,8 @@ export interface Engine {
   readonly show: Show;
   /** Of the last tick, monotonic seconds; undefined before the first. */
   lastTickS: number | undefined;
+  /** Between these arrivals an order may have waited for more than 3 s, monotonic seconds; NaN before any stall. */
+  readonly stall: { fromS: number; untilS: number };
   /** Each stage counts what is its own. */
   readonly counters: Counters;
   readonly roster: Roster;
@@ -122,6 +124,7 @@ export function* engineInParts(show: Show): Generator<undefined, Engine> {
   return {
     show,
     lastTickS: undefined,
+    stall: { fromS: Number.NaN, untilS: Number.NaN },
     counters,
     roster,
     orders: createOrders(show),

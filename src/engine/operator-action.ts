@@ -9,6 +9,11 @@ export interface Asked {
   readonly by?: string | undefined;
   /** Its answer, `operator-done` or `operator-refused`, has the same; undefined: only a refusal is told. */
   readonly id?: number | undefined;
+  /**
+   * The engine does it until then, and refuses it later, monotonic seconds: whoever asked has seen another moment.
+   * undefined: at any time.
+   */
+  readonly untilS?: number | undefined;
 }
 
 /** What a person at the machine, or a program on their behalf, wants of the engine. */

@@ -58,7 +58,7 @@ export function operate(
   const { orders, cues } = operated;
   const changes: RosterChange[] = [];
   for (const action of actions) {
-    const result = carryOut(operated, action, nowS);
+    const result = lateFor(action, nowS) ?? carryOut(operated, action, nowS);
     if (typeof result === 'string') {
       events.push({ kind: 'operator-refused', action, reason: result });
       continue;
@@ -220,6 +220,12 @@ function turn(cues: Cues, action: Extract<OperatorAction, { kind: 'mapping' }>):
   const done = turnMapping(cues, mapping, off, cause === 'restored');
   if (done === undefined) return `the show has no mapping "${mapping}"`;
   return done.changed ? { ...CHANGED, mapping: { mapping: done.title, off } } : AS_IT_WAS;
+}
+
+/** @returns why it is not done any more; undefined where it came in time */
+function lateFor({ untilS }: OperatorAction, nowS: number): string | undefined {
+  if (untilS === undefined || nowS <= untilS) return undefined;
+  return `it reached the engine ${(nowS - untilS).toFixed(1)} s too late, as that was starting or stood still, and nothing was done; look at what is on now, and ask again`;
 }
 
 /** @returns what has come of it, or why not, in a technician's words */

@@ -1,3 +1,4 @@
+import type { Order } from '../protocols/osc/orders.js';
 import type { CuePlan } from '../show/model.js';
 import { act } from './actions.js';
 import { aim, dropAims, steer } from './aim.js';
@@ -41,6 +42,10 @@ export interface Tick {
 
 /** A tick that comes late moves fades by no more than this, so that a stall is never a jump of light. */
 const LONGEST_STEP_S = 0.1;
+/** What somebody asks by what they see is not done later: as `doneWithinS` of the daemon has it. */
+const ORDERS_LAST_S = 3;
+/** After a stall the datagrams of that time are read, all with an arrival of now. */
+const READS_WITHIN_S = 0.5;
 const NO_LEVELS: readonly DeskLevels[] = [];
 /** Four of its beats: a silence that is so much longer than it may be, the supervisor has noticed. */
 const NOTICED_WITHIN_S = 0.1;
@@ -51,6 +56,7 @@ const NOTICED_WITHIN_S = 0.1;
  */
 export function absorb(engine: Engine, { datagrams, unixOffsetS }: TickInputs, nowS: number): void {
   const { reception, tracks, orders, cues, choices } = engine;
+  noteStall(engine, nowS);
   const due = release(reception, nowS); // what was held for its time tag
   track(tracks, due, due.length);
   for (const datagram of datagrams) {
@@ -58,6 +64,10 @@ export function absorb(engine: Engine, { datagrams, unixOffsetS }: TickInputs, n
     track(tracks, received.reports, received.count);
     for (const order of received.orders) {
       const { arrivalS, from } = datagram;
+      if (isTooOld(engine, order, arrivalS)) {
+        countDrops(engine, 'order-too-late', 1, from);
+        continue;
+      }
       const refusal =
         order.kind === 'cue'
           ? orderCue(cues, order, arrivalS, from)
@@ -72,6 +82,22 @@ export function absorb(engine: Engine, { datagrams, unixOffsetS }: TickInputs, n
       }
     }
   }
+}
+
+/** Nobody knows when a datagram came that has waited in the system while this process stood still. */
+function noteStall(engine: Engine, nowS: number): void {
+  const { lastTickS, stall } = engine;
+  if (lastTickS === undefined || nowS - lastTickS <= ORDERS_LAST_S) return;
+  stall.fromS = lastTickS + ORDERS_LAST_S;
+  stall.untilS = nowS + READS_WITHIN_S;
+}
+
+/** Whether an order may be older than whoever gave it waits for. What makes light safe is done however old it is. */
+function isTooOld({ stall }: Engine, order: Order, arrivalS: number): boolean {
+  if (!(arrivalS > stall.fromS && arrivalS < stall.untilS)) return false;
+  return (
+    order.kind !== 'stop' && order.kind !== 'desk' && !(order.kind === 'enable' && !order.held)
+  );
 }
 
 /** Takes a section's levels as soon as they are final: they may leave while the next is computed. */
@@ -91,6 +117,7 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
   const isFirst = engine.lastTickS === undefined;
   const elapsedS = nowS - (engine.lastTickS ?? nowS);
   const dtS = Math.min(Math.max(elapsedS, 0), LONGEST_STEP_S);
+  noteStall(engine, nowS);
   engine.lastTickS = nowS;
   if (elapsedS > show.watchdog.engineSilent.afterS + NOTICED_WITHIN_S) {
     beginAfterStall(engine, elapsedS, events);

@@ -2,6 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { answerInWords } from '../../src/daemon/operator/answers.js';
 import type { EngineEvent } from '../../src/engine/events.js';
 import { snapshot } from '../../src/engine/snapshot.js';
+import { encodePacket } from '../../src/protocols/osc/encode.js';
 import { happeningOf } from '../../src/reporting/happenings.js';
 import { labelsOf, NAMES_AS_LABELS } from '../../src/show/labels.js';
 import { Rig } from './harness.js';
@@ -200,4 +201,41 @@ describe('what is refused says why, and changes nothing', () => {
     expect(rig.eventsOf('tracker')).toEqual([]);
     expect([...rig.view.levels]).toEqual(before);
   });
+});
+
+test('an order that reaches the engine too late is refused in words, and changes nothing', () => {
+  const rig = new Rig(WITH_SPARES).run(4, { 1: HERE });
+  rig.order({ ...assign('7'), untilS: rig.nowS - 2 });
+  rig.run(0.1, { 1: HERE });
+  expect(rig.eventsOf('tracker')).toEqual([]);
+  expect(rig.eventsOf('operator-refused')).toMatchObject([
+    {
+      reason: expect.stringMatching(/^it reached the engine 2\.\d s too late, .*nothing was done/),
+    },
+  ]);
+  rig.order({ ...assign('7'), untilS: rig.nowS + 2 });
+  rig.run(0.1, { 1: HERE });
+  expect(rig.eventsOf('tracker')).toHaveLength(1);
+});
+
+test('orders by OSC that waited while the engine stood still are dropped, but for a stop; later ones count', () => {
+  const rig = new Rig(`${WITH_SPARES}operator: { port: 9011 }\n`).run(4, { 1: HERE });
+  const order = (address: string) => rig.receive(encodePacket({ address, args: [] }), rig.nowS, 1);
+  const drops = () => rig.view.counters.drops['order-too-late'];
+  // All of that time is in the socket, and is read with an arrival of now.
+  rig.tick(3.2);
+  for (const address of ['/lampwright/resume', '/lampwright/stop']) order(address);
+  rig.tick();
+  expect([drops(), rig.view.allStopped]).toEqual([1, true]);
+  rig.run(0.6, { 1: HERE });
+  order('/lampwright/resume');
+  rig.tick();
+  expect([drops(), rig.view.allStopped]).toEqual([1, false]);
+  // A stall that is shorter is none of that.
+  rig.tick(2.9);
+  order('/lampwright/stop');
+  rig.tick();
+  order('/lampwright/resume');
+  rig.tick();
+  expect([drops(), rig.view.allStopped]).toEqual([1, false]);
 });

@@ -44,6 +44,7 @@ type Part = keyof Engine;
 /** What of an engine is whose. What several refer to (an estimate, say) is of the first that has it. */
 const PARTS: readonly Part[] = [
   'lastTickS',
+  'stall',
   'show',
   'counters',
   'roster',

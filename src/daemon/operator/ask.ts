@@ -3,8 +3,10 @@ import { connect } from 'node:net';
 import { userInfo } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
+import { monotonicS } from '../clock.js';
 import type { Answer } from './answers.js';
 import { noDaemonText } from './no-daemon.js';
+import { doneWithinS } from './request-words.js';
 
 /** In the state folder of a daemon: where it is asked. */
 export const CONTROL_SOCKET = 'control.sock';
@@ -42,7 +44,7 @@ export interface Asking {
   readonly user?: string;
   /** Of several that one user has on an enable; left out: it is the only one. */
   readonly hand?: string | undefined;
-  /** When it is too late to do it, monotonic; left out: never. */
+  /** When it is too late to do it, monotonic; left out: as `doneWithinS` has it. */
   readonly untilS?: number | undefined;
 }
 
@@ -56,12 +58,15 @@ export async function ask(
   asking: Asking = {},
 ): Promise<Answer> {
   const id = randomUUID();
+  const withinS = doneWithinS(words[0]);
+  const untilS = withinS === undefined ? undefined : monotonicS() + withinS;
   for (let asked = 1; ; asked++) {
     const answer = await askOnce(folder, {
       words,
       id,
       ...(asking.user === undefined && userNow()),
       ...asking,
+      untilS: asking.untilS ?? untilS,
     });
     if (answer !== undefined) return answer;
     if (asked === ASKS_AT_MOST || words[0] === 'reload') {

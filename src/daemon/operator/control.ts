@@ -98,7 +98,8 @@ export class ControlServer {
 
   constructor(
     private readonly folder: string,
-    private readonly handle: (request: Request) => Promise<Answer>,
+    /** @param untilS it is not done later, monotonic; undefined: it may be */
+    private readonly handle: (request: Request, untilS: number | undefined) => Promise<Answer>,
     /** Why it can't be asked; undefined: it can be again. Told when that changes. */
     private readonly onFault: (fault: string | undefined) => void,
     descriptors?: Descriptors,
@@ -375,9 +376,12 @@ export class ControlServer {
   async #carryOut(line: string): Promise<Answer> {
     const request = readRequest(line);
     if (typeof request === 'string') return { outcome: 'refused', ok: false, text: request };
-    if (untilSOf(line) < monotonicS()) return { outcome: 'refused', ok: false, text: LATE };
+    const untilS = untilSOf(line);
+    if ((untilS ?? Number.POSITIVE_INFINITY) < monotonicS()) {
+      return { outcome: 'refused', ok: false, text: LATE };
+    }
     try {
-      return await this.handle(request);
+      return await this.handle(request, untilS);
     } catch (error) {
       return { outcome: 'failed', ok: false, text: `it failed: ${messageOf(error)}` };
     }
@@ -408,10 +412,10 @@ function requestId(line: string): string | undefined {
 
 const LATE = 'This came too late, so nothing was done. Ask again.';
 
-/** When nobody waits for it any more, by the monotonic clock, which is one for the whole machine. */
-function untilSOf(line: string): number {
+/** When it is too late to do it, by the monotonic clock, which is one for the whole machine. */
+function untilSOf(line: string): number | undefined {
   const { untilS } = Object(JSON.parse(line)) as { untilS?: unknown };
-  return typeof untilS === 'number' ? untilS : Number.POSITIVE_INFINITY;
+  return typeof untilS === 'number' ? untilS : undefined;
 }
 
 const HAND = /^[\w-]{1,64}$/;

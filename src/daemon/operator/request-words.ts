@@ -25,6 +25,25 @@ const OF_A_NAME = [
 export const REQUEST_VERBS = [...OF_A_NAME, 'rehearsal', 'reload', 'status'] as const;
 export type IncompleteVerb = (typeof OF_A_NAME)[number];
 
+/** They make light safe, ask, or tell of what is so: done however late they come. */
+const AT_ANY_TIME: ReadonlySet<string | undefined> = new Set([
+  'stop',
+  'release',
+  'status',
+  'watch',
+  'rehearsal',
+]);
+/** What somebody asks by what they see; later it would surprise them, seconds. */
+const DONE_WITHIN_S = 3;
+/** Whoever holds an enable has to see the stage. */
+const HELD_WITHIN_S = 1;
+
+/** How long after it was asked a request may still be carried out, seconds; undefined: however late. */
+export function doneWithinS(verb: string | undefined): number | undefined {
+  if (AT_ANY_TIME.has(verb)) return undefined;
+  return verb === 'hold' ? HELD_WITHIN_S : DONE_WITHIN_S;
+}
+
 /** Said after a fixture that is to be highlighted though people are on stage. */
 const WHILE_TRACKED = 'while-tracked';
 

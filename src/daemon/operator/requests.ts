@@ -3,6 +3,7 @@ import type { OperatorAction } from '../../engine/operator-action.js';
 import type { EnabledClass } from '../../protocols/osc/orders.js';
 import { type Labels, labelsOf, NAMES_AS_LABELS } from '../../show/labels.js';
 import type { Show } from '../../show/model.js';
+import { monotonicS } from '../clock.js';
 import type { LiveFeed } from '../live/feed.js';
 import { statusInWords } from '../status/words.js';
 import type { Supervisor, SupervisorEvent } from '../supervisor.js';
@@ -10,7 +11,7 @@ import type { Reloaded } from '../supervisor-options.js';
 import { type Answer, answerInWords, whom } from './answers.js';
 import { ControlServer } from './control.js';
 import { nameHint, whatIsMissing, withNames } from './names.js';
-import type { Request } from './request-words.js';
+import { doneWithinS, type Request } from './request-words.js';
 
 /** The engine answers within a tick; one that is starting, when it has started. */
 const ANSWERS_WITHIN_MS = 4000;
@@ -28,7 +29,7 @@ export class Control {
 
   /** @param onFault see `ControlServer` */
   constructor(folder: string, onFault: (fault: string | undefined) => void) {
-    this.#server = new ControlServer(folder, request => this.#handle(request), onFault);
+    this.#server = new ControlServer(folder, (...asked) => this.#handle(...asked), onFault);
   }
 
   /** Is heard from now on, or as soon as it can be. */
@@ -81,7 +82,7 @@ export class Control {
     return this.#supervisor === undefined ? NAMES_AS_LABELS : labelsOf(this.#supervisor.show);
   }
 
-  async #handle(request: Request): Promise<Answer> {
+  async #handle(request: Request, untilS: number | undefined): Promise<Answer> {
     const supervisor = this.#supervisor;
     if (supervisor === undefined)
       return {
@@ -103,7 +104,7 @@ export class Control {
         return { outcome: changed ? 'done' : 'already so', ok: true, text };
       }
       case 'operate':
-        return this.#operate(supervisor, request.action);
+        return this.#operate(supervisor, request.action, untilS);
       case 'watch': {
         const text = 'Refused: no more can watch at the same time.';
         return { outcome: 'refused', ok: false, text };
@@ -147,10 +148,19 @@ export class Control {
     return { outcome: 'refused', ok: false, text, problems };
   }
 
-  async #operate(supervisor: Supervisor, asked: OperatorAction): Promise<Answer> {
+  async #operate(
+    supervisor: Supervisor,
+    asked: OperatorAction,
+    askedUntilS: number | undefined,
+  ): Promise<Answer> {
     this.#lastId += 1;
     const { show } = supervisor;
-    const action = { ...withNames(asked, show), id: this.#lastId };
+    const untilS = untilWhenS(asked, askedUntilS);
+    const action = {
+      ...withNames(asked, show),
+      id: this.#lastId,
+      ...(untilS === undefined ? {} : { untilS }),
+    };
     const refusal = action.kind === 'hold' ? cannotHold(action.hazard, show) : undefined;
     if (refusal !== undefined)
       return { outcome: 'refused', ok: false, text: `Refused: ${refusal}.` };
@@ -184,7 +194,7 @@ export class Control {
         this.#waiting.delete(id);
         resolve(answer);
       };
-      const text = `No answer after ${ANSWERS_WITHIN_MS / 1e3} s: the engine is busy or starting. Ask for the status.`;
+      const text = `No answer after ${ANSWERS_WITHIN_MS / 1e3} s: the engine is busy or starting. The order is void by now, and is not carried out later. Look at the status, and ask again.`;
       const timer = setTimeout(
         () => give({ outcome: 'failed', ok: false, text }),
         ANSWERS_WITHIN_MS,
@@ -195,6 +205,14 @@ export class Control {
 }
 
 const OTHER_LEADS = 'The other machine has the light just now: tell that one too.';
+
+/** When it is too late for the engine to do it, monotonic seconds; undefined: never. */
+function untilWhenS(action: OperatorAction, askedUntilS: number | undefined): number | undefined {
+  const isRelease = action.kind === 'hold' && !action.held;
+  const withinS = doneWithinS(isRelease ? 'release' : action.kind);
+  if (withinS === undefined) return undefined;
+  return Math.min(askedUntilS ?? Number.POSITIVE_INFINITY, monotonicS() + withinS);
+}
 
 /** An enable that nobody could hold in time, or that nothing waits for. */
 function cannotHold(hazard: EnabledClass, show: Show): string | undefined {

@@ -3,8 +3,10 @@ import { connect } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, it } from 'vitest';
+import { monotonicS } from '../../../src/daemon/clock.js';
 import { ask } from '../../../src/daemon/operator/ask.js';
 import { OperatorKeeping } from '../../../src/daemon/operator/keeping.js';
+import { doneWithinS } from '../../../src/daemon/operator/request-words.js';
 import { Control } from '../../../src/daemon/operator/requests.js';
 import type { Supervisor } from '../../../src/daemon/supervisor.js';
 import type { Reloaded } from '../../../src/daemon/supervisor-options.js';
@@ -251,4 +253,43 @@ it.each([
   ],
 ])('a refusal says what would be right: %j', async (words, text) => {
   expect(await tell(...words)).toMatchObject({ outcome: 'refused', ok: false, text });
+});
+
+it('gives the engine 3 s for all that is asked by what is seen, a hold 1 s, and a stop or a release any time', async () => {
+  const given: (number | undefined)[] = [];
+  const nowS = monotonicS();
+  const engine = supervisor as { operate(actions: readonly OperatorAction[]): boolean };
+  const { operate } = engine;
+  engine.operate = actions => {
+    given.push(...actions.map(({ untilS }) => untilS));
+    return operate(actions);
+  };
+  for (const words of ['cue storm', 'resume ines', 'stop ines']) await tell(...words.split(' '));
+  // Whoever waits for less gets less.
+  await ask(folder, ['cue', 'storm'], { untilS: nowS + 2 });
+  engine.operate = operate;
+  const within = given.map(untilS => untilS && Math.floor(untilS - nowS));
+  expect(within).toEqual([3, 3, undefined, 2]);
+  expect(['hold', 'release', 'status', 'reload'].map(doneWithinS)).toEqual([
+    1,
+    undefined,
+    undefined,
+    3,
+  ]);
+});
+
+it('says that an order came too late to an engine that stood still, and does not do it', async () => {
+  const engine = supervisor as { operate(actions: readonly OperatorAction[]): boolean };
+  const { operate } = engine;
+  // Its clock is past what whoever asked waits for.
+  engine.operate = actions =>
+    operate(actions.map(one => ({ ...one, ...(one.untilS && { untilS: rig.nowS - 1 }) })));
+  expect(await tell('cue', 'storm')).toMatchObject({
+    outcome: 'refused',
+    ok: false,
+    text: expect.stringMatching(/^Refused: it reached the engine 1\.\d s too late/),
+  });
+  expect(await tell('stop', 'everybody')).toMatchObject({ outcome: 'done' });
+  engine.operate = operate;
+  expect(await tell('cue', 'next')).toMatchObject({ text: 'Cue storm comes on.' });
 });
