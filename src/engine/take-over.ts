@@ -262,6 +262,7 @@ function takeReception(
     if (old === undefined) return;
     reception.heardS[index] = was.heardS[old.index] as number;
     reception.battery[index] = was.battery[old.index] as number;
+    reception.batteryOutside[index] = was.batteryOutside[old.index] as number;
     reception.feedsOf[index]?.push(...(was.feedsOf[old.index] ?? []));
     reception.places.set(was.places.subarray(2 * old.index, 2 * old.index + 2), 2 * index);
   });
@@ -295,6 +296,7 @@ function takeTrackerWatch(
     watch.saidApart[p] = was.saidApart[old] as number;
     watch.apartTurnedS[p] = was.apartTurnedS[old] as number;
   });
+  watch.saidUnit = was.saidUnit;
   was.saidSteps.forEach((steps, input) => {
     if (input < watch.saidSteps.length) watch.saidSteps[input] = steps;
   });

@@ -33,8 +33,8 @@ mappings:
 cues:
   one: { mappings: [on-ines, by-near], fade: 1 }
   two: { mappings: [on-tobias, when-close], base: { window: { aim: [2, 6, 0] } }, safe: { window: { aim: [5, 6, 0] } }, fade: 2 }
-  three: { mappings: [at-stove], base: { back: { Dimmer: 35 } }, fade: 1.5 }
-  four: { mappings: [ines-again, when-close, by-near], base: { side: { aim: [3, 2, 0] }, window: { Dimmer: 0 } }, fade: 0 }
+  three: { mappings: [at-stove], base: { back: { Dimmer: 35 } }, safe: { side: { aim: [6, 2, 0] } }, fade: 1.5 }
+  four: { mappings: [ines-again, when-close, by-near], base: { side: { aim: [3, 2, 0] }, window: { Dimmer: 0 } }, safe: { front: { aim: [3, 3, 0] } }, fade: 0 }
   night: { base: { window: { aim: [6, 6, 0], Dimmer: 0 } }, fade: 2.5 }
   dusk: { base: { window: { Dimmer: 0 }, side: { aim: [5, 5, 0] } }, fade: 1 }
 watchdog: { trackerSilent: { after: 0.3, fade: 0.8 }, feedSilent: { after: 0.4, fade: 0.6 }, rearm: 0.3, return: 0.5, move: 0.3, turn: 0.3 }
@@ -120,9 +120,12 @@ test.for([1, 2, 3, 4, 5, 6, 7, 8])(
       rig.order({ kind: 'cue', to: { name: cue }, cause: 'command', id: i });
       run(random.of([0.1, 0.4, 0.8, 1.3, 2.2, 4]));
       lost = random.of([undefined, undefined, '1', '2']);
+      if (random.isOnce(6)) rig.order({ kind: 'stop', performer: undefined, cause: 'command' });
+      else rig.order({ kind: 'resume', performer: undefined, cause: 'command' });
       run(random.of([0, 0.5, 1.2, 3]));
     }
     lost = undefined;
+    rig.order({ kind: 'resume', performer: undefined, cause: 'command' });
     run(8);
     expect(turned).toBeGreaterThan(10);
     for (const [name, [level = 0, pan = 0, tilt = 0]] of settledIn(cue)) {

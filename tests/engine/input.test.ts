@@ -1,8 +1,11 @@
 import { describe, expect, test } from 'vitest';
 import { DROP_REASONS, type DropReason } from '../../src/engine/counters.js';
+import { createEngine } from '../../src/engine/engine.js';
 import { MAX_HOLD_S } from '../../src/engine/receive.js';
 import { snapshot } from '../../src/engine/snapshot.js';
 import { absorb, step } from '../../src/engine/step.js';
+import { takeOver } from '../../src/engine/take-over.js';
+import { viewOf } from '../../src/engine/view.js';
 import { encodePacket, type OscMessage } from '../../src/protocols/osc/encode.js';
 import { sectionsOf } from '../../src/show/sections.js';
 import { houseText } from '../show/house.js';
@@ -253,6 +256,30 @@ describe('an argument that says when it was measured', () => {
     }
     expect(rig.phase('ines')).toBe('losing');
     expect(rig.eventsOf('performer').at(-1)).toMatchObject({ cause: 'sensor-clock-gone' });
+  });
+
+  test('from a clock that is set is told once, and is followed; a reload does not tell it again', () => {
+    const rig = new Rig(STAMPED);
+    const run = (from: number, to: number, setS: number) => {
+      for (let i = from; i < to; i++) {
+        report(rig, setS + i / 40, 2 + 0.01 * Math.sin(i));
+        rig.tick();
+      }
+    };
+    run(0, 200, 0);
+    expect(rig.eventsOf('sensor-clock')).toEqual([]);
+    run(200, 240, 7);
+    expect(rig.eventsOf('sensor-clock')).toMatchObject([
+      { input: 'tracking', steppedS: expect.closeTo(7, 2) },
+    ]);
+    const next = createEngine(rig.show);
+    takeOver(next, rig.engine);
+    Object.assign(rig, { engine: next, view: viewOf(next) });
+    run(240, 320, 7);
+    expect(rig.eventsOf('sensor-clock')).toHaveLength(1);
+    expect(rig.phase('ines')).toBe('live');
+    run(320, 400, 2);
+    expect(rig.eventsOf('sensor-clock').at(-1)?.steppedS).toBeCloseTo(-5, 2);
   });
 
   test('that one tracker never brings loses the light of whoever wears it, and of nobody else', () => {

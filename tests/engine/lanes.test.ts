@@ -327,3 +327,29 @@ test.for([1, 2])('one that rests asks for what it would ask for anyway: seed %i'
   expect(rested).toBeGreaterThan(200);
   expect(following).toBe(0);
 });
+
+test('one rests whose condition is no, whatever its signals are, or whose signals are all nothing', () => {
+  const engine = createEngine(house());
+  const { out, conditions } = engine.signals.network;
+  const { drives } = engine.mappings;
+  for (const one of engine.watched.performers) one.follows = true;
+  for (let at = 0; at < out.lo.length; at++) out.lo[at] = 1;
+  out.hi.set(out.lo);
+  conditions.possibly.fill(0);
+  const resting = () => {
+    for (let tick = 0; tick < 200; tick++) stepOf(engine, 1 / 40);
+    return drives.flatMap((drive, i) => (drive.rests ? [i] : []));
+  };
+  const signals = drives.flatMap(({ mapping }, i) => (mapping.kind === 'signal' ? [i] : []));
+  const isConditional = (i: number) => (drives[i] as Drive).when >= 0;
+  expect(resting()).toEqual(signals.filter(isConditional));
+  expect(signals.filter(isConditional).length).toBeGreaterThan(2);
+  // One of two is nothing; then both are.
+  const crowd = drives.findIndex(({ mapping }) => mapping.name === 'crowd');
+  for (const { by } of (drives[crowd] as Drive).lanes) {
+    expect(resting()).not.toContain(crowd);
+    out.lo[by] = 0;
+    out.hi[by] = 0;
+  }
+  expect(resting()).toContain(crowd);
+});

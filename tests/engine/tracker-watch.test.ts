@@ -1,5 +1,9 @@
 import { describe, expect, test } from 'vitest';
 import { answerInWords } from '../../src/daemon/operator/answers.js';
+import { createEngine } from '../../src/engine/engine.js';
+import { snapshot } from '../../src/engine/snapshot.js';
+import { takeOver } from '../../src/engine/take-over.js';
+import { viewOf } from '../../src/engine/view.js';
 import type { OscMessage } from '../../src/protocols/osc/encode.js';
 import { labelsOf } from '../../src/show/labels.js';
 import { type Place, Rig } from './harness.js';
@@ -163,5 +167,15 @@ describe('a battery', () => {
     expect(rig.eventsOf('battery')).toEqual([]);
     expect(rig.view.counters.drops['battery-range']).toBe(3);
     expect(rig.view.counters.positions).toBe(4);
+    // Read again, the show knows it still.
+    const next = createEngine(rig.show);
+    takeOver(next, rig.engine);
+    Object.assign(rig, { engine: next, view: viewOf(next) });
+    say('1', 1);
+    say('1', 94);
+    expect(rig.eventsOf('battery-unit')).toHaveLength(1);
+    expect(
+      snapshot(rig.view).trackers.map(({ id, battery }) => [id, battery ?? null]),
+    ).toContainEqual(['1', null]);
   });
 });
