@@ -1,4 +1,5 @@
 import { describe, expect, test } from 'vitest';
+import { snapshot } from '../../src/engine/snapshot.js';
 import { Rig, TICK_HZ } from './harness.js';
 import { KEPT } from './keep-out-show.js';
 
@@ -27,6 +28,8 @@ describe('a head whose performer walks where its beam would go into the audience
     }
     expect(rig.level('back')).toBe(0);
     expect(rig.light('back').keepOut).toBe('audience');
+    const shown = () => snapshot(rig.view).fixtures.find(({ name }) => name === 'back');
+    expect(shown()?.keepOut).toBe('audience');
     expect(rig.beamMisses('back', [...EDGE])).toBeLessThan(0.1);
     const told = () => rig.eventsOf('keep-out').filter(({ fixture }) => fixture === 'back');
     expect(told()).toMatchObject([{ fixture: 'back', keepOut: 'audience', barred: true }]);
@@ -37,6 +40,7 @@ describe('a head whose performer walks where its beam would go into the audience
     rig.run(6, path(0.4, 5));
     expect(rig.level('back')).toBeCloseTo(80, 0);
     expect(rig.light('back').keepOut).toBeUndefined();
+    expect(shown()).not.toHaveProperty('keepOut');
     expect(told().map(({ barred }) => barred)).toEqual([true, false]);
   });
 
