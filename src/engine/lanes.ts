@@ -352,13 +352,6 @@ function stepLane(
     lane.least = least;
     lane.greatest = least;
     lane.own = least;
-  } else if (isKnown && wants === least && lane.own === lane.least && lane.own === lane.greatest) {
-    // One number goes to another.
-    if (lane.own !== least) {
-      lane.own = stepEnvelope(lane.own, least, dtS, fade);
-      lane.least = lane.own;
-      lane.greatest = lane.own;
-    }
   } else {
     if (comesBack && lane.least !== lane.greatest) {
       lane.least = lane.own;

@@ -153,6 +153,17 @@ test('first: who came in first, until they leave; dark while nobody is there', (
   expect(stage.litChanges).toBe(0);
 });
 
+test.each([['ines, tobias'], ['tobias, ines']])(
+  'first: of two who come in at once the one who is named first: %s',
+  people => {
+    const stage = new Stage(
+      `  - { follow: { first: [${people}], in: table }, fixtures: [mid], set: { Dimmer: 80 } }`,
+    );
+    stage.run(4, { ines: [5.2, 5.2], tobias: [5, 5] });
+    expect(stage.on('mid')).toBe(people.split(',')[0]);
+  },
+);
+
 test('order: the first head on the first of them', () => {
   const stage = new Stage(
     '  - { follow: { order: company }, fixtures: [heads], set: { Dimmer: 80 } }',

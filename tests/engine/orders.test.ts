@@ -306,6 +306,31 @@ describe('the desk', () => {
     expect(rig.phase('ines')).toBe('live');
   });
 
+  test.each(['cue', 'pin'])('is heard by an order to %s', what => {
+    const rig = new Rig(
+      `${desk('reported').replace('follow: ines,', 'follow: { nearest: [ines], to: [5, 4, 0] },')}cues: { one: {}, two: {} }\n`,
+    );
+    const names = what === 'cue' ? ['one', 'two'] : ['head', 'ines'];
+    const say = (i: number) => {
+      const args = what === 'cue' ? [names[i % 2]] : names;
+      rig.receive(
+        encodePacket({
+          address: `/lampwright/${what}`,
+          args: args.map(value => ({ type: 's', value: value ?? '' })),
+        }),
+        rig.nowS,
+        1,
+      );
+    };
+    for (let i = 0; i < 6; i++) {
+      say(i);
+      rig.run(0.8, { 1: STOVE });
+    }
+    expect(rig.eventsOf('desk')).toEqual([]);
+    rig.run(1, { 1: STOVE });
+    expect(rig.eventsOf('desk')).toMatchObject([{ lost: true }]);
+  });
+
   test('that is only reported: the light stays', () => {
     const rig = new Rig(desk('reported')).run(10, { 1: STOVE });
     expect(rig.phase('ines')).toBe('live');
