@@ -138,7 +138,7 @@ function lessThan(
   if (kind[i] !== KIND.moving || safeFade === undefined) return groups.get(group)?.least ?? before;
   const began = liveAt[i] as number;
   const isDark = safeFade.stage === 'to-safe' || safeFade.stage === 'to-live';
-  if (isDark || (began === 0 && safeFade.stage !== 'safe')) most[i] = 0;
+  if (isDark) most[i] = 0;
   else if (began > 0) most[i] = Math.min(before, safeFade.live / began);
   return most[i] as number;
 }

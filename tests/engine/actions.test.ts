@@ -66,6 +66,11 @@ describe('actions', () => {
     next.order({ kind: 'entered', condition: 'gone', cause: 'restored' });
     next.run(0.1);
     expect(next.eventsOf('operator-refused')).toHaveLength(1);
+    // Nor where only its entering is told.
+    const enters = new Rig(SHOW.replace(/\n.*stove\/off }/, ''));
+    enters.order({ kind: 'entered', condition: 'lit', cause: 'restored' });
+    enters.run(0.1);
+    expect(enters.eventsOf('operator-refused')).toHaveLength(1);
   });
 
   test('each at most ten times in any second, and the rest is counted', () => {

@@ -333,6 +333,30 @@ describe('an engine that takes over from another one', () => {
     expect(rig.beamMisses('lit-head', [2, 2, 0])).toBeLessThan(0.1);
   });
 
+  test('a lit head that nobody drives goes out, over and up to what it has now, without a step', () => {
+    const idle = (base: string) =>
+      `${SHOW.replace('fixtures:\n', `fixtures:\n  idle: { profile: moving-head, universe: 1, address: 400, position: [8, 1, 5], base: ${base} }\n`)}reload: 1\n`;
+    const rig = new Rig(idle('{ aim: [8, 6, 0], Dimmer: 50 }')).run(4, { 1: STOVE, 2: WINDOW });
+    expect(rig.level('idle')).toBeCloseTo(50, 0);
+    reload(rig, idle('{ aim: [5, 6, 0], Dimmer: 80 }'));
+    const seen: number[] = [];
+    let last = 50;
+    rig.run(6, { 1: STOVE, 2: WINDOW }, () => {
+      const now = rig.level('idle');
+      const aim = rig.beamMisses('idle', seen.includes(0) ? [5, 6, 0] : [8, 6, 0]);
+      demand(now === 0 || aim < 0.1, () => `lit ${aim} m beside its aim`);
+      seen.push(now);
+      demand(Math.abs(now - last) < 6, () => `from ${last} to ${now} in one tick`);
+      last = now;
+    });
+    const dark = seen.indexOf(0);
+    expect(dark).toBeGreaterThan(10);
+    const [out, up] = [seen.slice(0, dark), seen.slice(dark)];
+    expect(out).toEqual(out.toSorted((a, b) => b - a));
+    expect(up).toEqual(up.toSorted((a, b) => a - b));
+    expect(last).toBeCloseTo(80, 0);
+  });
+
   test('takes over stops, who is off stage, and what was asked and not yet done', () => {
     const rig = new Rig(SHOW).run(8, { 1: STOVE, 2: WINDOW });
     rig.order({ kind: 'stop', performer: 'tobias', cause: 'command' });
