@@ -173,8 +173,31 @@ interface Highlighted extends Kept {
 /** ", but stays dark: where it points, ...; its laser output stays off: the enable is not held"; empty where all of it shows. */
 export function keptInWords(event: Highlighted, label: (fixture: string) => string): string {
   const dark = (event.keptDark ?? []).length === 0 ? [] : [keptDarkInWords(event, label)];
-  const parts = [...dark, ...keptOffInWords(event, label)];
+  const parts = [...dark, ...keptShutInWords(event, label), ...keptOffInWords(event, label)];
   return parts.length === 0 ? '' : `, but ${parts.join('; ')}`;
+}
+
+/** "stays dark: its Shutter1 is closed, and its profile has no highlight for it"; of several with their names. */
+function keptShutInWords(
+  { fixture, keptShut = [] }: Highlighted,
+  label: (fixture: string) => string,
+): string[] {
+  return [true, false].flatMap((byHighlight): string[] => {
+    const alike = keptShut.filter(one => one.byHighlight === byHighlight);
+    const [first] = alike;
+    if (first === undefined) return [];
+    if (alike.length > 1) {
+      const why = byHighlight
+        ? 'the highlight of their profiles leaves a shutter closed'
+        : 'a shutter is closed, and their profiles have no highlight for it';
+      return [`${listed(alike.map(one => label(one.fixture)))} stay dark: ${why}`];
+    }
+    const who = first.fixture === fixture ? '' : `${label(first.fixture)} `;
+    const why = byHighlight
+      ? `the highlight of its profile leaves ${first.attribute} closed`
+      : `its ${first.attribute} is closed, and its profile has no highlight for it`;
+    return [`${who}stays dark: ${why}`];
+  });
 }
 
 /** "its laser output stays off: the enable is not held"; one for each class and reason. */

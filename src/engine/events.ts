@@ -19,6 +19,15 @@ export interface KeptOff extends EnabledOutput {
   readonly reason: EnableReason;
 }
 
+/** A fixture that stays dark though it is highlighted, for a shutter of it is closed. */
+export interface KeptShut {
+  /** Of a cell the fixture that has it. */
+  readonly fixture: string;
+  readonly attribute: string;
+  /** The profile's own highlight has it closed; else it has none for it. */
+  readonly byHighlight: boolean;
+}
+
 /** Whose light stays away after a stop, and for what. */
 export interface KeptAway {
   readonly performer: string;
@@ -33,6 +42,8 @@ export interface Kept {
   readonly keptDark?: readonly KeptDark[];
   /** As the enables are now. */
   readonly keptOff?: readonly KeptOff[];
+  /** As the shutters are now. */
+  readonly keptShut?: readonly KeptShut[];
 }
 
 /** What happened in a tick that people want to know of, now or afterwards. */

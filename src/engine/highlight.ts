@@ -4,8 +4,9 @@ import { fall, rise } from '../safety/ramp.js';
 import { fixtureNames } from '../show/fixture-groups.js';
 import { shinesInto } from '../show/keep-out.js';
 import type { Show } from '../show/model.js';
+import { isShut } from '../show/shutter.js';
 import { mix } from './cue-asks.js';
-import type { EngineEvent, KeptDark } from './events.js';
+import type { EngineEvent, KeptDark, KeptShut } from './events.js';
 import type { Fades } from './fades.js';
 import { type KeepOuts, wouldTouch } from './keep-out.js';
 import type { Lights } from './lights.js';
@@ -199,6 +200,24 @@ export function keptDark(
     const keepOut = show.keepOuts[touched ?? -1]?.name;
     return keepOut === undefined ? [] : [{ fixture: name, keepOut }];
   });
+}
+
+/** Those of what is highlighted that stay dark, as a shutter is closed: their own, or the one that their cells share. */
+export function keptShut({ on, values }: Highlight, { plans, start, out }: Lights): KeptShut[] {
+  const shut = new Map<string, KeptShut>();
+  const wanted = new Set(plans.flatMap(({ inFile }, light) => (on[light] === 1 ? [inFile] : [])));
+  plans.forEach(({ profile, inFile, name }, light) => {
+    const isShared = name !== inFile && name.endsWith('-body');
+    if (on[light] !== 1 && !(isShared && wanted.has(inFile))) return;
+    profile.channels.forEach((channel, c) => {
+      const at = (start[light] as number) + c;
+      const own = on[light] === 1 ? (values[at] as number) : Number.NaN;
+      const byHighlight = !Number.isNaN(own);
+      if (!isShut(channel, byHighlight ? own : (out[at] as number)) || shut.has(inFile)) return;
+      shut.set(inFile, { fixture: inFile, attribute: channel.attribute, byHighlight });
+    });
+  });
+  return [...shut.values()];
 }
 
 function isAnybodyLive({ performers }: Watched): boolean {

@@ -10,7 +10,7 @@ import { type Cues, comingOf, goToCue, hasMovedOn, turnMapping } from './cues.js
 import type { EngineEvent, Kept, KeptAway } from './events.js';
 import type { Fades } from './fades.js';
 import { type Hazards, keptOff } from './hazards.js';
-import { type Highlight, keptDark, orderHighlight } from './highlight.js';
+import { type Highlight, keptDark, keptShut, orderHighlight } from './highlight.js';
 import type { KeepOuts } from './keep-out.js';
 import type { Lights } from './lights.js';
 import type { OffStage } from './off-stage.js';
@@ -181,9 +181,11 @@ function light(
   if (typeof changed === 'string') return changed;
   const dark = keptDark(highlight, keepOuts, fades, lights, show);
   const off = keptOff(operated, highlight.on, highlight.values, nowS);
+  const shut = keptShut(highlight, lights);
   const kept: Kept = {
     ...(dark.length === 0 ? {} : { keptDark: dark }),
     ...(off.length === 0 ? {} : { keptOff: off }),
+    ...(shut.length === 0 ? {} : { keptShut: shut }),
   };
   if (!changed) return { ...AS_IT_WAS, kept };
   const fixture = action.fixture ?? before ?? '';

@@ -167,6 +167,11 @@ export const WARNING_CODES = {
     right:
       'Mappings of the same people for what makes its light, so that it goes dark with them; or no follow.',
   },
+  'highlight-shut': {
+    meaning:
+      'The highlight of a profile leaves its shutter closed, so that nobody sees the beam while they focus: it says a closed value, or none while the base look has it closed.',
+    right: '`highlight: open` at the shutter, by the name that the profile gives it.',
+  },
   'keep-out-base': {
     meaning:
       'A head shines into a keep-out, or within the degree off it that it needs to come up, as `base`, a cue or the `set` of a mapping has it, and is held dark.',

@@ -7,6 +7,7 @@ import { cueWarnings, scaleWarnings } from './cue-warnings.js';
 import { addressesOf } from './destinations.js';
 import { exitWarnings } from './exit-warnings.js';
 import { followWarnings } from './follow-warnings.js';
+import { highlightWarnings } from './highlight-warnings.js';
 import { keepOutWarnings } from './keep-out-warnings.js';
 import type { FixturePlan, MappingPlan, Show } from './model.js';
 import { paletteWarnings } from './palette-warnings.js';
@@ -49,6 +50,7 @@ export function warningsOf(
     ...paletteWarnings(show),
     ...followWarnings(show),
     ...keepOutWarnings(show),
+    ...highlightWarnings(show),
     ...broadcastWarnings(show, machine),
     ...show.fixtures.flatMap((fixture, index) => [
       ...placeWarnings(show, fixture),

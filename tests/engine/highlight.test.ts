@@ -350,3 +350,55 @@ test('words', () => {
     'Spot 3 was no longer highlighted: its minute was over',
   );
 });
+
+describe('a shutter that is closed', () => {
+  const shut = (highlight: string) =>
+    FOCUS.replace(', default: closed, highlight: open', `, default: closed${highlight}`);
+  const said = (rig: Rig) => {
+    const [done] = rig.eventsOf('operator-done');
+    return done && answerInWords(done, labelsOf(rig.show));
+  };
+
+  test('and of which the profile says nothing stays so, and the answer says that it does', () => {
+    const rig = focused(shut('')).run(1, {});
+    expect(rig.level('spot')).toBe(100);
+    expect(said(rig)).toBe(
+      'Spot 3 is highlighted for a minute, but stays dark: its Shutter1 is closed, and its profile has no highlight for it.',
+    );
+    const [on] = rig.eventsOf('highlight');
+    expect(on && happeningOf(on, labelsOf(rig.show))).toBe(
+      'Spot 3 was highlighted, but stays dark: its Shutter1 is closed, and its profile has no highlight for it',
+    );
+  });
+
+  test('by the highlight of the profile is said, too', () => {
+    const rig = focused(shut(', highlight: closed')).run(1, {});
+    expect(said(rig)).toBe(
+      'Spot 3 is highlighted for a minute, but stays dark: the highlight of its profile leaves Shutter1 closed.',
+    );
+  });
+
+  test('is one for all cells that are behind it', () => {
+    const bar = shut('')
+      .replace('fixtures:\n', 'groups: { front: [spot, bar-2] }\nfixtures:\n  bar: { label: Row, profile: bar, universe: 1, address: 301, cells: {} }\n')
+      .replace('profiles:\n', 'profiles:\n  bar: { channels: [{ attribute: Shutter1, slots: [1], values: { closed: [0, 9], open: [10, 19] } }, { attribute: Dimmer, slots: [2], copies: [[3]] }] }\n'); // biome-ignore format: two places
+    const rig = new Rig(bar).run(1, {});
+    rig.order(highlight('front'));
+    rig.run(0.1, {});
+    expect(said(rig)).toBe(
+      'front is highlighted for a minute, but Row and Spot 3 stay dark: a shutter is closed, and their profiles have no highlight for it.',
+    );
+  });
+
+  test('is none where it is open, whatever the profile says of its highlight', () => {
+    const open = FOCUS.replace(', default: closed, highlight: open', ', default: open');
+    expect(said(focused(open).run(1, {}))).toBe(
+      'Spot 3 is highlighted for a minute; a stop, or somebody who is tracked, ends it.',
+    );
+    // A rate of 0 is no closed shutter, and a level of 0 is one.
+    const rate = (attribute: string) =>
+      FOCUS.replace(/attribute: Shutter1.*highlight: open/, `attribute: ${attribute}`);
+    expect(said(focused(rate('Shutter1Strobe, range: [0, 20]')).run(1, {}))).not.toContain('dark');
+    expect(said(focused(rate('Shutter1')).run(1, {}))).toContain('stays dark: its Shutter1');
+  });
+});
