@@ -5,7 +5,7 @@ import { bodyLimit } from 'hono/body-limit';
 import { secureHeaders } from 'hono/secure-headers';
 import type { LiveLine } from '../../live/schema.js';
 import type { Refusal } from '../../live/turned-away.js';
-import { ActSchema, ANY_TIME } from './act-schema.js';
+import { ANY_TIME, readAct, readStreamQuery } from './act-schema.js';
 import type { Doors, Knock, Verdict } from './doors.js';
 import type { Metrics } from './metrics.js';
 import { openApi } from './openapi.js';
@@ -18,7 +18,6 @@ import type { Streams } from './streams.js';
 const HEALTHY_S = 3;
 /** A request is a few words. */
 const MOST_BODY_BYTES = 4096;
-const MOST_PAGE_ID = 64;
 const DOOR = '/api/door';
 const STREAM = '/api/stream';
 /** Whoever holds an enable has to see the stage: a snapshot of a second ago is what they see, seconds. */
@@ -36,7 +35,6 @@ const METHODS = new Map([
   [STREAM, 'GET'],
   ['/api/act', 'POST'],
 ]);
-const RATES_HZ = { least: 0.2, most: 10, usual: 5 };
 
 export interface ActAnswer {
   readonly outcome: string;
@@ -84,6 +82,12 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
   const turnedAway = (c: Asked, status: 404 | 405 | 413 | 503, reason: Refusal, text: string) => {
     metrics.refused(reason, fromOf(c));
     return c.json({ ok: false, text }, status);
+  };
+
+  const notUnderstood = (c: Asked, faults: readonly string[]) => {
+    metrics.refused('not understood', fromOf(c));
+    const text = `Nothing was done: ${faults.join('; ')}.`;
+    return c.json({ ok: false, outcome: 'refused', text, faults }, 400);
   };
 
   app.use(
@@ -155,12 +159,12 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
   app.get('/api/history', c => c.json({ moments: record.moments }));
   app.get(STREAM, c => {
     const from = c.env.incoming.socket.remoteAddress ?? '';
-    const page = c.req.query('page')?.slice(0, MOST_PAGE_ID);
+    const asked = readStreamQuery(c.req.query());
+    if (!('rateHz' in asked)) return notUnderstood(c, asked);
+    const { rateHz, page } = asked;
     if (!streams.hasRoomFor(from, page)) {
       return turnedAway(c, 503, 'too many streams', 'too many viewers are connected already');
     }
-    const asked = Number(c.req.query('rate') ?? RATES_HZ.usual);
-    const rateHz = Math.min(RATES_HZ.most, Math.max(RATES_HZ.least, asked || RATES_HZ.usual));
     c.header('content-type', 'text/event-stream');
     c.header('x-accel-buffering', 'no');
     const byToken = doors.needsToken(knockOf(c));
@@ -173,12 +177,9 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
       onError: c => turnedAway(c as Asked, 413, 'too large', `at most ${MOST_BODY_BYTES} bytes`),
     }),
     async c => {
-      const parsed = ActSchema.safeParse(await c.req.json().catch(() => undefined));
-      if (!parsed.success) {
-        metrics.refused('not understood', fromOf(c));
-        return c.json({ ok: false, outcome: 'refused', text: IT_TAKES }, 400);
-      }
-      const { words, seen, page } = parsed.data;
+      const asked = readAct(await c.req.json().catch(() => undefined));
+      if (!('words' in asked)) return notUnderstood(c, asked);
+      const { words, seen, page } = asked;
       const seenForS = record.ageOf(seen ?? Number.NaN);
       const withinS = withinSOf(words[0], seenForS);
       if (withinS !== undefined && withinS <= 0) {
@@ -227,8 +228,6 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
   return app;
 }
 
-const IT_TAKES =
-  'send JSON: { "words": ["stop", "everybody"] }, and at most three words; all but stop and release take "seen" as well, the sequence of the newest snapshot';
 const LATE_HOLD =
   'The enable came more than a second late, so it is not held. Release, and press again.';
 const OVERTAKEN_RESUME =

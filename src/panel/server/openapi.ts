@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { PictureSchema } from '../../live/schema.js';
-import { ActSchema } from './act-schema.js';
+import { ActSchema, STREAM_RATES_HZ } from './act-schema.js';
 
 const AnswerSchema = z.object({
   ok: z.boolean().describe('It is done, and kept.'),
@@ -21,6 +21,13 @@ const AnswerSchema = z.object({
     .describe(
       'Of a stop: `sequence` of the newest snapshot when it came. A resume takes one that is newer.',
     ),
+});
+/** Of what is no request: each fault with what would be right. */
+const FaultsSchema = z.object({
+  ok: z.literal(false),
+  outcome: z.literal('refused'),
+  text: z.string().describe('All of them in a sentence.'),
+  faults: z.array(z.string()).min(1).describe('What is wrong, and what would be right.'),
 });
 const RefusalSchema = z.object({
   ok: z.literal(false),
@@ -134,18 +141,27 @@ export function openApi(): unknown {
               name: 'rate',
               in: 'query',
               description: 'Snapshots a second.',
-              schema: { type: 'number', minimum: 0.2, maximum: 10, default: 5 },
+              schema: {
+                type: 'number',
+                minimum: STREAM_RATES_HZ.least,
+                maximum: STREAM_RATES_HZ.most,
+                default: STREAM_RATES_HZ.usual,
+              },
             },
             {
               name: 'page',
               in: 'query',
               description:
                 'Any name of whoever looks: a stream that begins anew takes the place of the one of that name and address, and not another one.',
-              schema: { type: 'string', maxLength: 64 },
+              schema: { type: 'string', pattern: '^[\\w-]{1,64}$' },
             },
           ],
           responses: {
             ...gives('Until it is closed.', text('text/event-stream')),
+            '400': {
+              description: 'Not a query of it: each fault is named.',
+              content: json(FaultsSchema),
+            },
             '503': refused('Too many viewers are connected already.'),
             ...REFUSED,
           },
@@ -173,7 +189,10 @@ export function openApi(): unknown {
           requestBody: { required: true, content: json(ActSchema) },
           responses: {
             ...gives('It is so now.', json(AnswerSchema)),
-            '400': { description: 'Not a request.', content: json(AnswerSchema) },
+            '400': {
+              description: 'Not a request: each fault is named.',
+              content: json(FaultsSchema),
+            },
             '409': {
               description: 'Refused, too late, or it cannot be kept: the text says why.',
               content: json(AnswerSchema),

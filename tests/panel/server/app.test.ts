@@ -1,9 +1,10 @@
 import { EventEmitter } from 'node:events';
 import { describe, expect, it } from 'vitest';
 import { LightDelays } from '../../../src/live/light-delays.js';
+import { ACTS } from '../../../src/panel/server/act-schema.js';
 import { Connections } from '../../../src/panel/server/serve.js';
 import { LANTERN, seen, snapshotOf } from '../support.js';
-import { by, panel } from './panel.js';
+import { by, panel, TOKEN } from './panel.js';
 
 interface Said {
   readonly text: string;
@@ -126,6 +127,68 @@ describe('the panel', () => {
     expect(await say('resume', 7, 'one')).toBe('overtaken');
     expect(await say('resume', 8, 'one')).toBe('done');
     expect(acts.map(([verb]) => verb)).toEqual(['resume', 'stop', 'resume']);
+  });
+
+  it('names each thing that is wrong with a request, and what would be right', async () => {
+    const { act, ask, acts, metrics } = panel();
+    const faults = async (body: unknown) => {
+      const response = await act(body as object);
+      const said = (await response.json()) as { text: string; faults: string[] };
+      expect([response.status, said.text]).toEqual([
+        400,
+        `Nothing was done: ${said.faults.join('; ')}.`,
+      ]);
+      return said.faults;
+    };
+    const all = ACTS.join(', ');
+    expect(await faults({ words: ['stpo', 'everybody'] })).toEqual([
+      `"stpo" is not an act: ${all}; did you mean stop?`,
+    ]);
+    expect(await faults({ words: ['reload'] })).toEqual([
+      '"reload" can\'t be done here: on the show machine, lampwright tell STATE_DIR reload',
+    ]);
+    expect(await faults({ words: ['Cue', '', 3, 'x'], seen: 1.5, page: 'a b', sen: 4 })).toEqual([
+      `"Cue" is not an act: ${all}; did you mean cue?`,
+      '4 words: at most 3',
+      '"" is no word: a text of 1 to 100 letters',
+      '3 is no word: a text of 1 to 100 letters',
+      '`seen` is 1.5: the `sequence` of the newest snapshot that the hand has seen, a whole number',
+      '`page` is "a b": 1 to 64 letters, digits, _ or -',
+      '"sen" is not known: `words`, `seen`, `page`',
+    ]);
+    expect(await faults({ words: ['resume', 'everybody'] })).toEqual([
+      '`seen` is missing: resume takes the `sequence` of the newest snapshot that the hand has seen',
+    ]);
+    for (const words of [undefined, [], 'stop everybody']) {
+      expect((await faults({ words }))[0]).toMatch(/^`words` is .*: a list of one to three words/);
+    }
+    for (const body of [[], null, 'stop']) {
+      expect((await faults(body))[0]).toMatch(/^the body is not a JSON object/);
+    }
+    const text = await (
+      await ask('/api/act', { method: 'POST', body: '{"words":', ...by(TOKEN) })
+    ).text();
+    expect(text).toContain('the body is not a JSON object');
+    expect(acts).toEqual([]);
+    expect(await metrics.text()).toMatch(/refused_total\{reason="not understood"\} 11\n/);
+  });
+
+  it('names each thing that is wrong with the query of a stream', async () => {
+    const { ask, streams } = panel();
+    for (const rate of ['fast', '', '0', '0.1', '11', '1e1', '-5', 'NaN', 'Infinity']) {
+      const response = await ask(`/api/stream?rate=${rate}`);
+      const { faults } = (await response.json()) as { faults: string[] };
+      expect([response.status, faults]).toEqual([
+        400,
+        [`\`rate\` is "${rate}": snapshots a second, a number from 0.2 to 10`],
+      ]);
+    }
+    const response = await ask('/api/stream?rate=x&page=a%20b&rte=5');
+    expect(((await response.json()) as { faults: string[] }).faults).toHaveLength(3);
+    expect(streams.count).toBe(0);
+    for (const query of ['', '?rate=0.2', '?rate=10', '?page=one&rate=2.5']) {
+      expect((await ask(`/api/stream${query}`)).status).toBe(200);
+    }
   });
 
   it('names the page that holds, as several may have one address', async () => {

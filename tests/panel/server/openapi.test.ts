@@ -54,6 +54,7 @@ const OWN: Record<string, Case> = {
     for (let i = 0; i < 24; i++) await ask('/api/stream?rate=0.2');
     return ask('/api/stream');
   },
+  'get /api/stream 400': ({ ask }) => ask('/api/stream?rate=fast', by(TOKEN)),
   'post /api/act 400': ({ act }) => act({ words: ['reboot', 'now'] }),
   'post /api/act 409': ({ act }) => act({ words: ['hold', 'strobe'], seen: 1 }),
   'post /api/act 413': ({ act }) => act({ words: ['stop', 'x'.repeat(5000)] }),
