@@ -270,8 +270,8 @@ export async function run(args: Arguments): Promise<number> {
   panel?.start();
   const repeater = new OrderRepeater(() => {
     const says = !standby && supervisor.phase === 'live' && supervisor.leads;
-    const { cue, pins } = supervisor.keeping;
-    return says ? { show: supervisor.show, cue, pins } : undefined;
+    const { cue, pins, mappingsOff } = supervisor.keeping;
+    return says ? { show: supervisor.show, cue, pins, mappingsOff } : undefined;
   });
 
   let watch: FileWatch | undefined;

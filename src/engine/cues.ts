@@ -1,4 +1,4 @@
-import type { CueOrder } from '../protocols/osc/orders.js';
+import type { CueOrder, MappingsOrder } from '../protocols/osc/orders.js';
 import { rise } from '../safety/ramp.js';
 import { mappingsOf } from '../show/basis.js';
 import { mappingTitle } from '../show/mapping-words.js';
@@ -32,6 +32,8 @@ export interface Cues {
   readonly titles: readonly string[];
   readonly off: Uint8Array;
   readonly kept: Float64Array;
+  /** By title, those that an order over the network has turned, and whether off; to be told in the next tick. */
+  readonly turned: Map<string, { readonly off: boolean; readonly by: string | undefined }>;
   /**
    * For each mapping how far those who drive it have a say in its fixtures, 0..1: they may be lost where it is off,
    * and nothing happens.
@@ -109,6 +111,7 @@ export function* createCues(ofShow: Show, lights: Lights): Generator<undefined, 
     titles: mappings.map((_, index) => mappingTitle(ofShow, index)),
     off: new Uint8Array(mappings.length),
     kept: all(),
+    turned: new Map(),
     says: first === undefined ? all() : Float64Array.from(first.says),
     acts: first === undefined ? new Uint8Array(mappings.length).fill(1) : actsOf(first),
     began: false,
@@ -248,6 +251,11 @@ export function stepCues(
 ): void {
   cues.began = false;
   cues.moved = false;
+  for (const [mapping, { off, by }] of cues.turned) {
+    const asked = by === undefined ? {} : { by };
+    events.push({ kind: 'mapping', mapping, off, cause: 'command', ...asked });
+  }
+  cues.turned.clear();
   if (cues.on >= 0) stepCue(cues, truths, lights, dtS, events);
   stepOff(cues, dtS);
 }
@@ -303,6 +311,24 @@ export function turnMapping(
     if (atOnce) kept[i] = isOff ? 0 : 1;
   }
   return { changed, title: found.name };
+}
+
+/**
+ * The main machine of two says which mappings are off: those, and no others, are from this tick on.
+ * @param from address of the sender
+ */
+export function orderMappings(
+  cues: Cues,
+  { off }: MappingsOrder,
+  from: string | undefined,
+): 'unknown-mapping' | undefined {
+  const wanted = new Set(off);
+  for (const title of new Set(cues.titles)) {
+    const isOff = wanted.delete(title);
+    if (turnMapping(cues, title, isOff, false)?.changed !== true) continue;
+    cues.turned.set(title, { off: isOff, by: from });
+  }
+  return wanted.size === 0 ? undefined : 'unknown-mapping';
 }
 
 /** What an operator has turned off stays so in another show. @param places where each mapping was, -1: nowhere */

@@ -35,6 +35,7 @@ const WORDS: Readonly<Record<DropReason, readonly [thing: string, why: string]>>
   'unknown-tracker': ['position', 'of a tracker that nobody in the show wears'],
   'unknown-performer': ['order', 'for a performer whom the show does not have'],
   'unknown-cue': ['order', 'for a cue that the show does not have'],
+  'unknown-mapping': ['order', 'of the main machine, about a mapping that the show does not have'],
   'pin-impossible': ['order', "to pin a head that does not choose, or to somebody it can't be on"],
   'order-too-late': [
     'order',

@@ -2,6 +2,7 @@ import {
   type CueOrder,
   ENABLED_CLASSES,
   type EnabledClass,
+  type MappingsOrder,
   type Order,
   type OrderRejectReason,
   type PinOrder,
@@ -106,7 +107,7 @@ export function createOrders({ performers }: Show): Orders {
  */
 export function takeOrder(
   orders: Orders,
-  order: Exclude<Order, CueOrder | PinOrder>,
+  order: Exclude<Order, CueOrder | PinOrder | MappingsOrder>,
   nowS: number,
   from: string | undefined,
 ): OrderRejectReason | 'unknown-performer' | undefined {

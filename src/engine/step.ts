@@ -5,7 +5,7 @@ import { aim, dropAims, steer } from './aim.js';
 import { choose } from './choices.js';
 import { crossfade, dropCrossfades, weighCrossfades } from './crossfade.js';
 import { settleHeads, takeHeads } from './cue-heads.js';
-import { orderCue, settleCues, stepCues } from './cues.js';
+import { orderCue, orderMappings, settleCues, stepCues } from './cues.js';
 import { stepDesk } from './desk.js';
 import { countDrops, type Engine } from './engine.js';
 import type { EngineEvent } from './events.js';
@@ -73,7 +73,9 @@ export function absorb(engine: Engine, { datagrams, unixOffsetS }: TickInputs, n
           ? orderCue(cues, order, arrivalS, from)
           : order.kind === 'pin'
             ? orderPins(choices, orders, order, arrivalS, from)
-            : takeOrder(orders, order, arrivalS, from);
+            : order.kind === 'mappings'
+              ? orderMappings(cues, order, from)
+              : takeOrder(orders, order, arrivalS, from);
       const isSaidAnew = order.kind === 'cue' || order.kind === 'pin';
       if (isSaidAnew && order.repeated !== true) hearDesk(orders, arrivalS, from);
       if (refusal !== undefined) countDrops(engine, refusal, 1, from);

@@ -98,6 +98,11 @@ export class OperatorKeeping {
     return this.#memory.pins;
   }
 
+  /** Titles of mappings that the show has, and that are off. */
+  get mappingsOff(): readonly string[] {
+    return this.#memory.mappingsOff;
+  }
+
   /** A frame names its cue: that is what is on, whether the engine still lives to tell of it or not. */
   noteCue(cue: number | undefined): void {
     const name = cue === undefined ? undefined : this.#show.cues[cue]?.name;

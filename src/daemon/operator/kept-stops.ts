@@ -133,6 +133,7 @@ export class KeptStops {
       // Said again and again by whoever means it.
       case 'enable':
       case 'desk':
+      case 'mappings':
         break;
       default:
         unreachable(order);

@@ -174,6 +174,11 @@ export class OperatorMemory {
     );
   }
 
+  /** Titles of mappings of the show that are off. */
+  get mappingsOff(): readonly string[] {
+    return [...this.#mappingsOff].filter(mapping => this.#titles.has(mapping)).sort();
+  }
+
   /** The cue and stops first; trackers are taken off before they are put on: nobody loses one that was given to them. */
   restored(): readonly OperatorAction[] {
     return [
@@ -189,9 +194,12 @@ export class OperatorMemory {
 
   /** Of those that the show has no more the next one may know. */
   #withoutMappings(): OperatorAction[] {
-    return [...this.#mappingsOff]
-      .filter(mapping => this.#titles.has(mapping))
-      .map(mapping => ({ kind: 'mapping', mapping, off: true, cause: 'restored' }));
+    return this.mappingsOff.map(mapping => ({
+      kind: 'mapping',
+      mapping,
+      off: true,
+      cause: 'restored',
+    }));
   }
 
   /** What was begun is told to be over, once it is. */

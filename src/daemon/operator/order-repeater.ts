@@ -12,11 +12,13 @@ export interface Repeated {
   readonly cue: number;
   /** By head, on whom it is by order. */
   readonly pins: Readonly<Record<string, string>>;
+  /** By title, mappings that are off. */
+  readonly mappingsOff: readonly string[];
 }
 
 /**
- * Tells the standby machine once a second, at its operator's port, which cue is on, and which heads are pinned to
- * whom: it may have missed an order, or have begun later. A packet that is lost is followed by the next; nothing waits for an answer.
+ * Tells the standby machine once a second, at its operator's port, which cue is on, which mappings are off, and which
+ * heads are pinned to whom: it may have missed an order, or have begun later. A packet that is lost is followed by the next; nothing waits for an answer.
  */
 export class OrderRepeater {
   readonly #timer: NodeJS.Timeout;
@@ -40,6 +42,10 @@ export class OrderRepeater {
     if (operator?.standby === undefined || port === undefined) return;
     const cue = cues[said.cue]?.name;
     if (cue !== undefined) this.#send(ORDER_ADDRESSES.cue, [cue, MAIN], port, operator.standby);
+    if (mappings.length > 0) {
+      const words = [MAIN, ...said.mappingsOff];
+      this.#send(ORDER_ADDRESSES.mappings, words, port, operator.standby);
+    }
     if (!mappings.some(one => one.kind === 'follow' && one.choice !== undefined)) return;
     const pins = Object.entries(said.pins).flat();
     this.#send(ORDER_ADDRESSES.pins, [MAIN, ...pins], port, operator.standby);

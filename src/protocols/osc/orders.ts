@@ -12,6 +12,8 @@ export const ORDER_ADDRESSES = {
   unpin: '/lampwright/unpin',
   /** All that are pinned, from the main machine of two. */
   pins: '/lampwright/pins',
+  /** All mappings that are off, from the main machine of two. */
+  mappings: '/lampwright/mappings',
   desk: '/lampwright/desk',
 } as const;
 
@@ -25,6 +27,7 @@ export type Order =
   | { readonly kind: 'enable'; readonly hazard: EnabledClass; readonly held: boolean }
   | CueOrder
   | PinOrder
+  | MappingsOrder
   | { readonly kind: 'desk' };
 
 /** One by name, or the one after or before that which is on. */
@@ -45,6 +48,14 @@ export interface PinOrder {
   readonly pins: readonly (readonly [head: string, performer: string | undefined])[];
   /** Said by the main machine of two, which says again and again what it has; all others are let go. */
   readonly repeated?: true;
+}
+
+/** Said by the main machine of two, which says again and again what it has. */
+export interface MappingsOrder {
+  readonly kind: 'mappings';
+  /** By title, those that are off; all others are on. */
+  readonly off: readonly string[];
+  readonly repeated: true;
 }
 
 export const ORDER_REJECT_REASONS = [
@@ -105,6 +116,8 @@ export function readOrder(
     case ORDER_ADDRESSES.unpin:
     case ORDER_ADDRESSES.pins:
       return readPins(address, args.map(textOf));
+    case ORDER_ADDRESSES.mappings:
+      return readMappings(args.map(textOf));
     default:
       return address.startsWith(`${ORDER_ADDRESSES.cue}/`)
         ? readCue(address, args)
@@ -138,6 +151,11 @@ function readPins(
     return 'order-arguments';
   }
   return { kind: 'pin', pins: [[first, second]] };
+}
+
+function readMappings(words: readonly (string | undefined)[]): MappingsOrder | OrderRejectReason {
+  if (words[0] !== MAIN || !words.every(word => word !== undefined)) return 'order-arguments';
+  return { kind: 'mappings', off: words.slice(1), repeated: true };
 }
 
 function textOf(argument: OscArgument | undefined): string | undefined {

@@ -1,6 +1,7 @@
 import { createSocket, type Socket } from 'node:dgram';
 import { afterEach, beforeEach, expect, it, vi } from 'vitest';
 import { OrderRepeater, type Repeated } from '../../../src/daemon/operator/order-repeater.js';
+import { mappingTitle } from '../../../src/show/mapping-words.js';
 import { Rig } from '../../engine/harness.js';
 import { configShow } from '../../show/base.js';
 import { showOf } from '../../show/show-of.js';
@@ -29,9 +30,9 @@ it('tells the standby which cue is on, as an order that its engine takes, and th
   vi.useFakeTimers({ toFake: ['setInterval', 'clearInterval'] });
   const repeater = new OrderRepeater(() => said);
   vi.advanceTimersByTime(3000);
-  said = { show, cue: 1, pins: {} };
+  said = { show, cue: 1, pins: {}, mappingsOff: [] };
   vi.advanceTimersByTime(1000);
-  await vi.waitFor(() => expect(heard).toHaveLength(1));
+  await vi.waitFor(() => expect(heard).toHaveLength(2));
   repeater.close();
   vi.useRealTimers();
 
@@ -60,11 +61,12 @@ it('tells the standby which heads are pinned to whom; what it has beside that is
     show: showOf(text(', standby: 127.0.0.1')),
     cue: 0,
     pins: { 'front-2': 'noor', 'front-4': 'wen' },
+    mappingsOff: [],
   };
   vi.useFakeTimers({ toFake: ['setInterval', 'clearInterval'] });
   const repeater = new OrderRepeater(() => said);
   vi.advanceTimersByTime(1000);
-  await vi.waitFor(() => expect(heard).toHaveLength(2));
+  await vi.waitFor(() => expect(heard).toHaveLength(3));
   repeater.close();
   vi.useRealTimers();
 
@@ -86,4 +88,36 @@ it('tells the standby which heads are pinned to whom; what it has beside that is
   rig.tick();
   expect(rig.events.filter(({ kind }) => kind === 'pin')).toHaveLength(4);
   expect(rig.view.deskLost).toBe(false);
+});
+
+it('tells the standby which mappings are off; what else is off there is on again', async () => {
+  const { port } = standby.address();
+  const show = showOf(showFor(port, ', standby: 127.0.0.1'));
+  const [title = ''] = show.mappings.map((_, index) => mappingTitle(show, index));
+  let mappingsOff: readonly string[] = [title];
+  vi.useFakeTimers({ toFake: ['setInterval', 'clearInterval'] });
+  const repeater = new OrderRepeater(() => ({ show, cue: 0, pins: {}, mappingsOff }));
+  vi.advanceTimersByTime(1000);
+  await vi.waitFor(() => expect(heard).toHaveLength(2));
+  mappingsOff = [];
+  vi.advanceTimersByTime(1000);
+  await vi.waitFor(() => expect(heard).toHaveLength(4));
+  repeater.close();
+  vi.useRealTimers();
+
+  const rig = new Rig(showFor(port, ', desk: reported'));
+  rig.run(1);
+  const told = (from: number) => {
+    const before = rig.events.length;
+    for (const bytes of heard.slice(from, from + 2)) rig.receive(bytes, rig.nowS, 1, '10.0.0.11');
+    rig.tick();
+    rig.tick();
+    return rig.events.slice(before).filter(({ kind }) => kind === 'mapping');
+  };
+  const by = { mapping: title, cause: 'command', by: '10.0.0.11' };
+  expect(told(0)).toMatchObject([{ ...by, off: true }]);
+  // It is said again each second, and that is no news.
+  expect(told(0)).toEqual([]);
+  expect(told(2)).toMatchObject([{ ...by, off: false }]);
+  expect(rig.view.counters.drops['unknown-mapping']).toBe(0);
 });

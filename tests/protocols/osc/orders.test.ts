@@ -44,6 +44,12 @@ describe('orders', () => {
     ['/lampwright/cue/storm', [], { kind: 'cue', to: { name: 'storm' }, pressed: true }],
     ['/lampwright/pin', [s('stove'), s('ines')], { kind: 'pin', pins: [['stove', 'ines']] }],
     ['/lampwright/unpin', [s('stove')], { kind: 'pin', pins: [['stove', undefined]] }],
+    ['/lampwright/mappings', [s('main')], { kind: 'mappings', off: [], repeated: true }],
+    [
+      '/lampwright/mappings',
+      [s('main'), s('stove')],
+      { kind: 'mappings', off: ['stove'], repeated: true },
+    ],
     ['/lampwright/pins', [s('main')], { kind: 'pin', pins: [], repeated: true }],
     [
       '/lampwright/pins',
@@ -85,6 +91,8 @@ describe('orders', () => {
     ['/lampwright/pin', [s('stove'), s('ines'), s('gull')], 'order-arguments'],
     ['/lampwright/unpin', [], 'order-arguments'],
     ['/lampwright/unpin', [s('stove'), s('ines')], 'order-arguments'],
+    ['/lampwright/mappings', [s('stove')], 'order-arguments'],
+    ['/lampwright/mappings', [], 'order-arguments'],
     ['/lampwright/pins', [], 'order-arguments'],
     ['/lampwright/pins', [s('stove'), s('ines')], 'order-arguments'],
     ['/lampwright/pins', [s('main'), s('stove')], 'order-arguments'],
