@@ -194,3 +194,23 @@ export function desksInWords(snapshot: LiveSnapshot): string[] {
   });
   return [...silent, ...lost];
 }
+
+/** One that is silent for so long is called so, seconds. */
+const HEARD_S = 2;
+
+/** What somebody wears, and which of it is silent or repeats itself: "tracker 2, 5 (silent for 0:12)". */
+export function wornInWords({ engine, status }: LiveSnapshot, performer: string): string {
+  const worn = (engine?.trackers ?? []).filter(one => one.performer === performer);
+  if (worn.length === 0) return 'wears no tracker';
+  const wrong = worn.map(({ id, silentForS }) => {
+    if (silentForS === undefined) return 'never heard';
+    if (status.frozenTrackers.some(one => one.tracker === id)) return 'repeats itself';
+    return silentForS < HEARD_S ? '' : `silent for ${durationText(silentForS)}`;
+  });
+  const ids = worn.map(({ id }) => id);
+  const [first = ''] = wrong;
+  if (wrong.every(one => one === first)) {
+    return `tracker ${ids.join(', ')}${first === '' ? '' : `, ${first}`}`;
+  }
+  return `tracker ${ids.map((id, i) => (wrong[i] === '' ? id : `${id} (${wrong[i]})`)).join(', ')}`;
+}

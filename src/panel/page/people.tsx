@@ -1,11 +1,11 @@
 import {
   batteryOf,
   causeInWords,
-  durationText,
   forText,
   peopleOf,
   sureInWords,
   urgencyOf,
+  wornInWords,
 } from '../../live/reading.js';
 import type { LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage } from '../../live/stage-schema.js';
@@ -14,17 +14,6 @@ import { Bar, StateMark } from './marks.js';
 
 /** A confidence above this needs no reason: a tracking system that gives 0.9 all evening is as it always is. */
 const DOUBTED_BELOW = 0.85;
-
-const HEARD_S = 2;
-
-/** Of what somebody wears, how long nothing has come; empty where something comes. */
-function heardInWords(trackers: readonly { readonly silentForS?: number | undefined }[]): string {
-  const silentForS = Math.min(...trackers.map(one => one.silentForS ?? Number.POSITIVE_INFINITY));
-  if (silentForS < HEARD_S) return '';
-  return silentForS === Number.POSITIVE_INFINITY
-    ? ', never heard'
-    : `, silent for ${durationText(silentForS)}`;
-}
 
 /** Everybody in words: who needs a look comes first. */
 export function People({ stage, snapshot }: { stage: LiveStage; snapshot: LiveSnapshot }) {
@@ -39,7 +28,6 @@ export function People({ stage, snapshot }: { stage: LiveStage; snapshot: LiveSn
         const cause = causeInWords(status);
         const confidence = seen?.confidence;
         const battery = batteryOf(engine, status.name);
-        const trackers = (engine?.trackers ?? []).filter(one => one.performer === status.name);
         const zones = (seen?.zones ?? []).map(
           zone => stage.zones.find(({ name }) => name === zone)?.label ?? zone,
         );
@@ -70,14 +58,7 @@ export function People({ stage, snapshot }: { stage: LiveStage; snapshot: LiveSn
                   {seen.place.x.toFixed(1)}, {seen.place.y.toFixed(1)} m
                 </span>
               )}
-              {engine === null ? null : trackers.length === 0 ? (
-                <span>wears no tracker</span>
-              ) : (
-                <span>
-                  tracker {trackers.map(({ id }) => id).join(', ')}
-                  {heardInWords(trackers)}
-                </span>
-              )}
+              {engine !== null && <span>{wornInWords(snapshot, status.name)}</span>}
               {battery !== undefined && (
                 <span class={battery <= 0.25 ? 'low' : undefined}>
                   battery {Math.round(battery * 100)} %{battery <= 0.25 && ', low'}
