@@ -140,7 +140,7 @@ function entryOf(event: LightingEvent): Entry {
       return {
         level: 'debug',
         text: event.held
-          ? `Art-Net on ${event.interface} is held back: the other machine of the pair sends it, or may`
+          ? `Art-Net on ${event.interface} is held back: another lampwright sends it, or may`
           : `Art-Net on ${event.interface} is no longer held back`,
         data: event,
       };

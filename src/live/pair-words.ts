@@ -32,6 +32,13 @@ export interface PairPartStatus {
   readonly lastHeard?: string | undefined;
 }
 
+/** Whether there is another machine, or was: a main machine listens for a standby where none was ever set up. */
+export function hasOther(pair: PairStatus | undefined): boolean {
+  if (pair === undefined) return false;
+  const wasHeard = ({ other }: PairPartStatus) => other !== undefined && other !== 'never heard';
+  return pair.machine === 'standby' || pair.parts.some(wasHeard);
+}
+
 /** A line for each part that is not the same as the others'. */
 export function pairInWords(pair: PairStatus): string[] {
   const byWords = new Map<string, string[]>();

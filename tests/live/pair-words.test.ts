@@ -1,5 +1,10 @@
 import { expect, it } from 'vitest';
-import { type PairPartStatus, pairInWords, pairTroubles } from '../../src/live/pair-words.js';
+import {
+  hasOther,
+  type PairPartStatus,
+  pairInWords,
+  pairTroubles,
+} from '../../src/live/pair-words.js';
 
 const SINCE = '2026-11-30T20:14:03.000Z';
 const HEARD = '2026-11-30T20:20:00.000Z';
@@ -79,4 +84,16 @@ it('points to the standby where tracking is silent on the main machine alone', (
   // Nobody would have the light.
   const alone = { machine: 'main', parts: [part({ other: 'ended' })] } as const;
   expect(pairTroubles(alone, true)).toEqual([]);
+});
+
+it('a main machine that has never heard another has none: it only listens for one', () => {
+  const main = (other?: PairPartStatus['other']) =>
+    hasOther({ machine: 'main', parts: [part({ part: 'listens', other })] });
+  expect(
+    [undefined, 'never heard', 'heard', 'silent', 'ended'].map(one => main(one as never)),
+  ).toEqual([false, false, true, true, true]);
+  expect([hasOther(undefined), hasOther({ machine: 'standby', parts: [part({})] })]).toEqual([
+    false,
+    true,
+  ]);
 });

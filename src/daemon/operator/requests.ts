@@ -1,5 +1,6 @@
 import { movedOn } from '../../engine/event-words.js';
 import type { OperatorAction } from '../../engine/operator-action.js';
+import { hasOther } from '../../live/pair-words.js';
 import type { EnabledClass } from '../../protocols/osc/orders.js';
 import { type Labels, labelsOf, NAMES_AS_LABELS } from '../../show/labels.js';
 import type { Show } from '../../show/model.js';
@@ -180,7 +181,8 @@ export class Control {
     }
     if (!answer.ok || action.kind === 'hold') return answer;
     // What it carried out changes no light that anybody sees.
-    if (!supervisor.leads) answer = { ...answer, text: `${answer.text} ${OTHER_LEADS}` };
+    const also = tellAlso(supervisor);
+    if (also !== undefined) answer = { ...answer, text: `${answer.text} ${also}` };
     const unkept = await supervisor.keeping.unkept();
     if (unkept === undefined) return answer;
     const text = `${answer.text} It holds now, but could not be saved: a restart of the daemon would lose it (${unkept}).`;
@@ -205,6 +207,13 @@ export class Control {
 }
 
 const OTHER_LEADS = 'The other machine has the light just now: tell that one too.';
+const OTHER_TELLS = 'Another machine has the word for this show: tell that one too.';
+
+/** Where what is carried out here changes no light that anybody sees. A main machine that has just begun leads in a moment. */
+function tellAlso({ show, leads, status }: Supervisor): string | undefined {
+  if (show.share?.tells === false) return OTHER_TELLS;
+  return !leads && hasOther(status.pair) ? OTHER_LEADS : undefined;
+}
 
 /** When it is too late for the engine to do it, monotonic seconds; undefined: never. */
 function untilWhenS(action: OperatorAction, askedUntilS: number | undefined): number | undefined {

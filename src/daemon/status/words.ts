@@ -1,6 +1,6 @@
 import { apartInWords } from '../../engine/event-words.js';
 import { delayWithinS } from '../../live/light-delays.js';
-import { pairInWords } from '../../live/pair-words.js';
+import { hasOther, pairInWords } from '../../live/pair-words.js';
 import { turnedAwayInWords } from '../../live/turned-away.js';
 import { wantsLive } from '../../safety/watchdog.js';
 import { WATCHDOG_TABLE } from '../../safety/watchdog-table.js';
@@ -175,7 +175,10 @@ function inputLine(status: Status): string {
   const held = well.filter(({ heldBack }) => heldBack === true).map(({ name }) => name);
   if (held.length > 0) {
     const which = `${held.length === 1 ? 'output' : 'outputs'} ${few(held)}`;
-    parts.push(`${which} held back (the other machine of the pair sends Art-Net, or may)`);
+    const why = hasOther(status.pair)
+      ? 'the other machine of the pair sends Art-Net, or may'
+      : 'it listens first whether another lampwright sends Art-Net';
+    parts.push(`${which} held back (${why})`);
   }
   if (isLeading(status)) parts.push(...pairLines(status));
   const up = well.filter(({ heldBack }) => heldBack !== true).map(({ name }) => name);

@@ -8,7 +8,7 @@ export interface Said {
 }
 
 const WARNINGS =
-  /could not be saved|nothing has come from|not been heard|would lose it|the other machine has the light/i;
+  /could not be saved|nothing has come from|not been heard|would lose it|the other machine has the light|tell that one too/i;
 
 /** @param words what was pressed, as it goes to the daemon */
 export function saidOf(

@@ -1,6 +1,7 @@
 import { useState } from 'preact/hooks';
 import { actingMappings } from '../../live/acting-mappings.js';
 import { fixtureInWords, gatesInWords } from '../../live/light-words.js';
+import { hasOther } from '../../live/pair-words.js';
 import {
   type FixtureChannel,
   forText,
@@ -96,6 +97,7 @@ const percent = (share: number) => `${Math.round(share * 100)} %`;
 
 function Outputs({ stage, snapshot, universes }: Shown) {
   const [open, setOpen] = useState<number | undefined>(undefined);
+  const held = hasOther(snapshot.status.pair) ? 'sent by the other machine' : 'listens first';
   return (
     <>
       <h3>Outputs</h3>
@@ -104,9 +106,7 @@ function Outputs({ stage, snapshot, universes }: Shown) {
           <li key={one.name} class={one.trouble === undefined ? undefined : 'down'}>
             <span class="name">{one.name}</span>
             <span>{one.protocol === 'sacn' ? 'sACN' : 'Art-Net'}</span>
-            <span class="value">
-              {one.trouble ?? (one.heldBack ? 'sent by the other machine' : 'sends')}
-            </span>
+            <span class="value">{one.trouble ?? (one.heldBack ? held : 'sends')}</span>
             <span class="universes">
               {one.universes.map(universe => (
                 <button

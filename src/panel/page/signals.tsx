@@ -1,4 +1,4 @@
-import { pairInWords } from '../../live/pair-words.js';
+import { hasOther, pairInWords } from '../../live/pair-words.js';
 import { forText } from '../../live/reading.js';
 import type { LiveSnapshot } from '../../live/schema.js';
 import { LevelMark } from './marks.js';
@@ -71,7 +71,8 @@ function outputsOf({ status }: LiveSnapshot): Signal[] {
     ...status.outputs.map(({ name, protocol, universes, trouble, heldBack }): Signal => {
       const of = universes.length === 1 ? 'universe' : 'universes';
       const what = `${protocol === 'sacn' ? 'sACN' : 'Art-Net'} ${of} ${rangesOf(universes)}`;
-      const state = trouble ?? (heldBack === true ? 'left to the other machine' : 'sends');
+      const held = hasOther(status.pair) ? 'left to the other machine' : 'listens first';
+      const state = trouble ?? (heldBack === true ? held : 'sends');
       return { level: trouble === undefined ? 'well' : 'act', name, state, more: what };
     }),
     ...status.outputsElsewhere.map((name): Signal => {

@@ -21,6 +21,7 @@ let rig: Rig;
 let kept: OperatorKeeping;
 let engineRuns = true;
 let leads = true;
+let pair: { machine: 'main' | 'standby'; parts: [] } | undefined;
 let unkept: string | undefined;
 let next: unknown[] = [];
 let problems: Reloaded = [];
@@ -48,6 +49,9 @@ const supervisor = {
   get show() {
     return rig.view.show;
   },
+  get status() {
+    return { pair };
+  },
   get leads() {
     return leads;
   },
@@ -72,6 +76,10 @@ const tell = (...words: string[]) => ask(folder, words);
 
 it('says of a machine that has not the light that the other one is to be told as well', async () => {
   leads = false;
+  pair = { machine: 'main', parts: [] };
+  // It has just begun, and listens: there is no other.
+  expect(await tell('cue', 'dawn')).toMatchObject({ text: 'Cue dawn comes on.' });
+  pair = { machine: 'standby', parts: [] };
   const also = 'The other machine has the light just now: tell that one too.';
   expect(await tell('cue', 'storm')).toMatchObject({ text: `Cue storm comes on. ${also}` });
   expect(await tell('stop', 'ines')).toMatchObject({ text: expect.stringContaining(also) });
