@@ -362,6 +362,8 @@ fixtures:
 `;
 
 describe('a hazardous output', () => {
+  const held = (rig: Rig) =>
+    rig.order({ kind: 'hold', hazard: 'atmospheric', held: true, cause: 'command' });
   const hold =
     (...classes: string[]) =>
     (rig: Rig) => {
@@ -544,6 +546,28 @@ describe('a hazardous output', () => {
     order(rig, 'stop');
     rig.run(0.05, { 1: STOVE }, hold('atmospheric'));
     expect(rig.level('hazer', 'Haze1')).toBe(0);
+  });
+
+  test.each([
+    ['engine-stalled', '', (rig: Rig) => rig.tick(3)],
+    ['feed-silent', '', (rig: Rig) => rig.run(6, {}, held)],
+    ['desk-lost', ', desk: required', (rig: Rig) => rig.run(6, { 1: STOVE }, held)],
+  ] as const)('falls off under a hand that holds it, and says why: %s', (reason, role, befall) => {
+    const rig = new Rig(HAZARDS.replace('enableTimeout: 0.5', `enableTimeout: 0.5${role}`));
+    rig.run(6, { 1: STOVE }, one => order(one, 'desk'));
+    rig.run(1, { 1: STOVE }, one => {
+      order(one, 'desk');
+      held(one);
+    });
+    expect(rig.level('hazer', 'Haze1')).toBeCloseTo(30, 0);
+    befall(rig);
+    rig.run(0.2, { 1: STOVE }, held);
+    expect(rig.level('hazer', 'Haze1')).toBe(0);
+    const told = rig.eventsOf('enable').filter(({ outputs }) => outputs[0]?.fixture === 'hazer');
+    expect(told.map(({ gate, wasOn, reason: why }) => [gate, wasOn, why])).toEqual([
+      ['on', false, undefined],
+      ['latched-off', true, reason],
+    ]);
   });
 
   test('does not come on with an engine that starts under the hand that held that of the last one', () => {
