@@ -209,9 +209,8 @@ function stepDrive(
     isLost = true;
     fadeS = Math.min(fadeS, lostS);
   }
-  const isDark = showsNothing(drive);
   // Nothing that was lit before is left: it begins where people are, and does not fade there.
-  believed.startsAfresh = isDark;
+  const isDark = showsNothing(drive);
   for (const one of lanes) {
     const { by } = one;
     let least = isGone ? 0 : whenLeast;
@@ -297,7 +296,6 @@ function isNothing({ when, lanes }: Drive, { conditions, out: { lo, hi } }: Netw
 /** A follow is looked at in each tick: whom it follows may leave. */
 function isAtRest({ follows, believed, lanes }: Drive): boolean {
   if (follows >= 0 || !believed.follows || believed.watch.trust < 1) return false;
-  if (believed.startsAfresh) return false;
   for (let i = 0; i < lanes.length; i++) {
     const { own, before, least, greatest, sure } = lanes[i] as Lane;
     if (own !== 0 || before !== 0 || least !== 0 || greatest !== 0 || sure !== 0) return false;

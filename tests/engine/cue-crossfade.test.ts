@@ -194,6 +194,20 @@ outputs:
 `;
 }
 
+/** With a head that zooms. */
+const zooms = (one: string) =>
+  one
+    .replace(
+      'fixtures:\n',
+      `profiles:
+  spot:
+    optics: { beamAngle: 16, fieldAngle: 20 }
+    channels: [{ attribute: Pan, bits: 16, range: [-270, 270] }, { attribute: Tilt, bits: 16, range: [-135, 135] }, { attribute: Dimmer, bits: 16 }, { attribute: Zoom, bits: 16, range: [6, 60], default: 12 }]
+fixtures:
+`,
+    )
+    .replace('profile: moving-head', 'profile: spot');
+
 const ON_INES = 'follow: ines, set: { Dimmer: 70 }';
 const NEAREST = 'follow: { nearest: [ines, tobias], to: [2, 6, 0] }, set: { Dimmer: 70 }';
 const WALK = (t: number) => ({ 1: [2 + 0.5 * t, 6], 2: [2, 6.5] }) as const;
@@ -231,6 +245,32 @@ describe('a head that follows the same performer by another mapping in the next 
     go(rig, 'one');
     expect(leastLit(rig, 3, 6)).toBeGreaterThan(end - 0.5);
     expect(rig.level('head')).toBeCloseTo(70, 0);
+  });
+
+  it('with a beam of one size keeps it, and the intensity for it', () => {
+    const beam = 'beam: { diameter: 2, by: zoom }, compensate: { reference: 7 }';
+    const rig = new Rig(zooms(headRoom(`${ON_INES}, ${beam}`, `${ON_INES}, ${beam}`)));
+    rig.run(4, INES_THERE);
+    const before = [rig.level('head', 'Zoom'), rig.level('head')];
+    expect(Math.abs((before[0] as number) - 12)).toBeGreaterThan(1);
+    go(rig, 'two');
+    rig.run(3, INES_THERE, () => {
+      expect(Math.abs(rig.level('head', 'Zoom') - (before[0] as number))).toBeLessThan(0.2);
+      expect(Math.abs(rig.level('head') - (before[1] as number))).toBeLessThan(0.5);
+    });
+  });
+
+  it('on the middle of two stays on it, lit', () => {
+    const middle =
+      'follow: { middle: [ines, tobias] }, beam: { diameter: 1.8, cover: 5 }, set: { Dimmer: 70 }';
+    const both = { 1: [3, 6], 2: [5, 6] } as const;
+    const rig = new Rig(zooms(headRoom(middle, middle))).run(4, both);
+    expect(rig.level('head')).toBeCloseTo(70, 0);
+    go(rig, 'two');
+    rig.run(3, both, () => {
+      expect(rig.level('head')).toBeCloseTo(70, 0);
+      expect(rig.beamMisses('head', [4, 6, 1.6])).toBeLessThan(0.2);
+    });
   });
 
   it('by the same rule stays on whom it is on', () => {

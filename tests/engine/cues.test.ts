@@ -235,6 +235,16 @@ describe('a loss', () => {
     expect(lamps(rig)).toEqual(before);
   });
 
+  it('of who has no say in the cue leaves a lamp below its safe value', () => {
+    const rig = new Rig(
+      SHOW.replace('address: 2, safe: { Dimmer: 30 }', 'address: 2, safe: { Dimmer: 95 }'),
+    );
+    rig.run(6, BOTH);
+    expect(rig.level('both')).toBeCloseTo(80, 0);
+    rig.run(5, INES, () => expect(rig.level('both')).toBeCloseTo(80, 0));
+    expect(rig.phase('tobias')).toBe('safe');
+  });
+
   it('stays a loss through a cue: from the safe values of the one to those of the other', () => {
     const rig = live().run(5, TOBIAS);
     expect(rig.phase('ines')).toBe('safe');
@@ -379,6 +389,18 @@ test('after a stall it is on as a whole', () => {
   rig.tick(3);
   expect(rig.view.cue).toMatchObject({ name: 'storm', share: 1 });
   expect(rig.level('both')).toBeCloseTo(10, 0);
+});
+
+test('asked for in the tick after a stall it is on as a whole, and told', () => {
+  const rig = live();
+  rig.run(1, BOTH);
+  go(rig, 'storm');
+  rig.tick(3);
+  rig.tick();
+  expect(rig.view.cue).toMatchObject({ name: 'storm' });
+  rig.run(5, BOTH);
+  expect(rig.eventsOf('cue').map(({ cue }) => cue)).toEqual(['storm']);
+  expect(lamps(rig)).toEqual([10, 30, 60]);
 });
 
 describe('a condition', () => {

@@ -114,7 +114,6 @@ class PlainDrive {
   fadeS: number;
   follows: boolean;
   masterRange: Range = [1, 1];
-  startsAfresh = false;
   phase = '';
   acts = 1;
 
@@ -171,7 +170,6 @@ class PlainDrive {
     this.acts = (cues.levels[drive.of] as number) * this.master;
 
     const isDark = this.trust === 0 && !drive.crossfades.some(one => one.ramp > 0 && one.says > 0);
-    this.startsAfresh = isDark;
     const risesInS = drive.performers.map(p => performers[p]?.risesInS ?? 0);
     const fade = { inS: Math.max(mapping.fade.inS, ...risesInS), outS: mapping.fade.outS };
 
@@ -231,10 +229,10 @@ class PlainDrive {
 
   /** What the drive of the engine has to be. */
   seen(level: number) {
-    const { acts, master, trust, fadeS, follows, startsAfresh, phase } = this;
+    const { acts, master, trust, fadeS, follows, phase } = this;
     const masterLeast = this.masterRange[0];
     return {
-      ...{ acts, master, masterLeast, trust, fadeS, follows, startsAfresh, phase },
+      ...{ acts, master, masterLeast, trust, fadeS, follows, phase },
       lanes: this.lanes.map(({ own, before, range, sure }) => ({
         ...{ own, before, sure, acts, master, masterLeast },
         least: range[0],
@@ -247,10 +245,10 @@ class PlainDrive {
 }
 
 function seenOf({ acts, master, masterLeast, believed, lanes }: Drive) {
-  const { watch, follows, startsAfresh } = believed;
+  const { watch, follows } = believed;
   const { trust, fadeS, phase } = watch;
   return {
-    ...{ acts, master, masterLeast, trust, fadeS, follows, startsAfresh, phase },
+    ...{ acts, master, masterLeast, trust, fadeS, follows, phase },
     lanes: lanes.map(({ by: _, fixtures: __, risenFor: ___, ...one }) => one),
   };
 }

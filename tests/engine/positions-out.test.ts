@@ -6,6 +6,7 @@ import {
   lostRound,
   type PositionRound,
   positionsDue,
+  silentRound,
 } from '../../src/engine/positions-out.js';
 import type { PositionsPlan } from '../../src/show/model.js';
 import { Rig } from './harness.js';
@@ -50,6 +51,50 @@ class Told extends Rig {
     return plan;
   }
 }
+
+/** Ethernet's 1500 bytes less the heads of IPv4 (RFC 791) and UDP (RFC 768). */
+const MOST_BYTES = 1500 - 20 - 8;
+
+describe('positions of many', () => {
+  it('go in as many bundles as fit a packet each, in their order', () => {
+    const names = Array.from({ length: 60 }, (_, i) => `p${i}`);
+    const rig = new Told(
+      SHOW.replace(
+        'performers:\n',
+        `performers:\n${names.map((name, i) => `  ${name}: { trackers: [${100 + i}] }`).join('\n')}\n`,
+      ).replace('rate: 20,', 'rate: 20, bundle: true,'),
+    ).play(1, { 1: STOVE });
+    const plan = rig.plan('sound');
+    const packets = encodeRound(plan, rig.last('sound'), rig.nowS, 1);
+    expect(packets.length).toBeGreaterThan(1);
+    for (const one of packets) expect(one.length).toBeLessThanOrEqual(MOST_BYTES);
+    // None has room for what is in the next one.
+    const words = packets.map(
+      one => one.toString('latin1').match(/\/source\/\d+\/[a-z0-9]+/g) ?? [],
+    );
+    packets.slice(1).forEach((next, i) => {
+      const first = next.readInt32BE(16) + 4;
+      expect((packets[i] as Buffer).length + first).toBeGreaterThan(MOST_BYTES);
+    });
+    expect(words.flat().map(word => word.split('/').at(-1))).toEqual(
+      plan.performers.map(({ name }) => name),
+    );
+  });
+
+  it('before an engine has said anything are not heard, in the middle of the stage, without confidence', () => {
+    const rig = new Told(SHOW);
+    expect(silentRound(rig.out, rig.plan('sound'))).toEqual({
+      output: 'sound',
+      atS: 0,
+      performers: rig.plan('sound').performers.map(() => ({
+        state: 'not heard',
+        confidence: 0,
+        at: [5, 4, 1.5],
+        velocity: [0, 0, 0],
+      })),
+    });
+  });
+});
 
 describe('positions for others', () => {
   it('come as often as is asked, and no more often than the tick', () => {

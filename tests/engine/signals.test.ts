@@ -280,3 +280,69 @@ test.each([
     expect(rig.level('stove-glow')).toBeCloseTo(20, 0);
   },
 );
+
+describe('what two signals ask of one lamp', () => {
+  const say = (rig: Rig, address: string, value: number) =>
+    rig.send({ address, args: [{ type: 'f', value }] });
+  const rigOf = (mappings: readonly string[]) =>
+    new Rig(
+      houseWith(`signals:
+  a: { osc: { address: /a, timeout: never }, range: [0, 1] }
+  b: { osc: { address: /b, timeout: never }, range: [0, 1] }
+mappings:
+${mappings.map(one => `  - { ${one}, fade: { in: 0, out: 0 } }`).join('\n')}`),
+    );
+  const bothWays = (first: string, second: string) =>
+    [
+      ['one first', [first, second]],
+      ['the other first', [second, first]],
+    ] as const;
+
+  test.each(
+    bothWays(
+      'by: a, fixtures: [stove-glow], mix: latest, set: { Dimmer: 80 }',
+      'by: b, fixtures: [stove-glow], mix: latest, set: { Dimmer: 30 }',
+    ),
+  )('by the latest is that of who rose last, whichever stands first: %s', (_, mappings) => {
+    const rig = rigOf(mappings);
+    const levelAfter = (address: string, value: number) => {
+      say(rig, address, value);
+      rig.run(1);
+      return Math.round(rig.level('stove-glow'));
+    };
+    for (const address of ['/a', '/b']) say(rig, address, 0);
+    rig.run(4);
+    expect(levelAfter('/a', 1)).toBe(80);
+    expect(levelAfter('/b', 1)).toBe(30);
+    expect(levelAfter('/a', 0)).toBe(30);
+    expect(levelAfter('/a', 1)).toBe(80);
+    expect(levelAfter('/b', 0)).toBe(80);
+    expect(levelAfter('/b', 1)).toBe(30);
+    expect(levelAfter('/b', 0)).toBe(80);
+  });
+
+  test.each(
+    bothWays(
+      'by: a, fixtures: [window-wash], mix: highest, set: { ColorAdd_R: 40 }',
+      'by: b, fixtures: [window-wash], mix: highest, set: { ColorAdd_R: 90 }',
+    ),
+  )('by the highest is that of a colour too, whoever rose last: %s', (_, mappings) => {
+    for (const order of [
+      ['/a', '/b'],
+      ['/b', '/a'],
+    ]) {
+      const rig = rigOf(mappings);
+      for (const address of ['/a', '/b']) say(rig, address, 0);
+      rig.run(4);
+      const red = rig.level('window-wash', 'ColorAdd_R');
+      for (const address of order) {
+        say(rig, address, 1);
+        rig.run(1);
+      }
+      expect(rig.level('window-wash', 'ColorAdd_R')).toBeCloseTo(Math.max(red, 90), 0);
+      say(rig, '/b', 0);
+      rig.run(1);
+      expect(rig.level('window-wash', 'ColorAdd_R')).toBeCloseTo(Math.max(red, 40), 0);
+    }
+  });
+});

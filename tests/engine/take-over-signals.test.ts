@@ -104,3 +104,16 @@ test('a save starts nothing, and what was entered is left, whatever is told of i
   rig.run(5, walk(10, 18));
   expect(told(rig)).toEqual(['/go', '/halt']);
 });
+
+test.each([
+  ['is as it was', 3, ['low', 'high']],
+  ['is another one, and yes at once', 12, ['low']],
+])('a cue whose condition %s: a save starts nothing', (_, below, cues) => {
+  const near = (limit: number) =>
+    `${SHOW('away: { distance: [ines, [2, 4]] }', `near: { signal: away, below: ${limit} }`, 'when: near')}cues: { low: { mappings: [glow] }, high: { mappings: [glow], fire: near } }
+`;
+  const rig = new Rig(near(3)).run(4, sway(10));
+  reload(rig, near(below));
+  rig.run(2, sway(10)).run(6, walk(10, 2));
+  expect(['low', ...rig.eventsOf('cue').map(({ cue }) => cue)]).toEqual(cues);
+});

@@ -6,7 +6,7 @@ import { viewOf } from '../../src/engine/view.js';
 import { encodePacket } from '../../src/protocols/osc/encode.js';
 import { demand } from '../demand.js';
 import { showOf } from '../show/show-of.js';
-import { Rig, TICK_HZ } from './harness.js';
+import { Rig, TICK_HZ, UNIX_OFFSET_S } from './harness.js';
 import { moments, richShow, tickWith } from './rich-house.js';
 import { HOUSE } from './shows.js';
 
@@ -355,6 +355,28 @@ describe('an engine that takes over from another one', () => {
     expect(out).toEqual(out.toSorted((a, b) => b - a));
     expect(up).toEqual(up.toSorted((a, b) => a - b));
     expect(last).toBeCloseTo(80, 0);
+  });
+
+  test('takes over what is held for its time tag, of who is still there', () => {
+    const rig = new Rig(AT_ONCE).run(4, { 1: STOVE, 2: WINDOW });
+    const held = (id: string, [x, y]: readonly [number, number]) => ({
+      address: `/tracker/${id}/position`,
+      args: [x, y, 1.6].map(value => ({ type: 'f', value }) as const),
+    });
+    const timeTag = rig.nowS + UNIX_OFFSET_S + 0.5;
+    rig.send({ timeTag, elements: [held('1', [2.3, 6]), held('2', [8.3, 7])] });
+    rig.tick();
+    expect(rig.engine.reception.held).toHaveLength(2);
+    const alone = AT_ONCE.replace('tobias: { trackers: [2]', 'tobias: { trackers: [22]');
+    expect(alone).not.toBe(AT_ONCE);
+    reload(rig, alone);
+    expect(rig.engine.reception.held.map(({ tracker }) => tracker.id)).toEqual(['1']);
+    const before = rig.view.counters.positions;
+    rig.run(0.4);
+    expect(rig.view.counters.positions).toBe(before);
+    rig.run(0.2);
+    expect(rig.engine.reception.held).toEqual([]);
+    expect(rig.view.performers[0]?.estimate.x).toBeGreaterThan(2.05);
   });
 
   test('takes over stops, who is off stage, and what was asked and not yet done', () => {
