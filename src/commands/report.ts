@@ -1,6 +1,8 @@
 import { statSync } from 'node:fs';
 import type { TrackerFeed } from '../engine/counters.js';
+import { listed } from '../engine/event-words.js';
 import { Replay, type ReplayedRun } from '../recording/replay.js';
+import type { RecordingGap } from '../reporting/after-gap.js';
 import type { EngineEnd } from '../reporting/causes.js';
 import { blackouts, type InterfaceOutage } from '../reporting/held-light.js';
 import {
@@ -102,7 +104,7 @@ export async function report(args: Arguments): Promise<number> {
       fromS: Math.max(first.fromS, made.fromS),
       toS: Math.min(last.toS, made.toS),
       unixOffsetS,
-      notes: notesOf(made),
+      notes: notesOf(made, at),
       at,
       counts,
       ...endOfDaemon(found.files, acts, made),
@@ -174,7 +176,12 @@ function statisticsOf(files: RecordingFiles, acts: SupervisorActs, times: TimesA
           ...blackouts(acts.outages, run.show.outputs),
         ]);
       }
-      const end = before === undefined ? undefined : endOf(before, run, acts);
+      const ended = before === undefined ? undefined : endOf(before, run, acts);
+      const end = ended?.how;
+      // The engine ran on, with nobody who recorded it.
+      if (before !== undefined && ended !== undefined && ended.atS - before.toS > UNRECORDED_S) {
+        if (isWithin(before.toS)) statistics.gap({ fromS: before.toS, toS: ended.atS });
+      }
       if (isWithin(run.fromS)) {
         if (end === 'reloaded' || end === 'went on') reloads += 1;
         else if (before !== undefined && end === undefined) unexplained += 1;
@@ -182,6 +189,9 @@ function statisticsOf(files: RecordingFiles, acts: SupervisorActs, times: TimesA
       before = run;
       counted.set(run, new CountsWithin(run.view.counters, run.show.inputs));
       statistics.begin({ ...run, tickHz: run.start.tickHz }, run.fromS, end);
+    },
+    resumed: (_, goneS, backS) => {
+      if (isWithin(goneS) && isWithin(backS)) statistics?.gap({ fromS: goneS, toS: backS });
     },
     intake: (run, record) => {
       counted.get(run)?.at(isWithin(record.nowS));
@@ -235,17 +245,29 @@ function statisticsOf(files: RecordingFiles, acts: SupervisorActs, times: TimesA
   };
 }
 
-/** Why the engine of the one run made room for the other; undefined: nothing says so, and it has crashed. */
+/** An engine whose last tick is so long before its end was not recorded any more, seconds. */
+const UNRECORDED_S = 2;
+
+interface EndOfRun {
+  readonly how: EngineEnd | 'went on';
+  readonly atS: number;
+}
+
+/** Why the engine of the one run made room for the other, and when; undefined: nothing says so, and it has crashed. */
 function endOf(
   before: ReplayedRun,
   run: ReplayedRun,
   { reloadsS, ends }: SupervisorActs,
-): EngineEnd | 'went on' | undefined {
-  if (run.start.before !== undefined && run.start.before === before.start.run) return 'went on';
-  if (before.start.showText !== run.start.showText) return 'reloaded';
+): EndOfRun | undefined {
+  if (run.start.before !== undefined && run.start.before === before.start.run) {
+    return { how: 'went on', atS: before.toS };
+  }
   const isBetween = (atS: number) => atS >= before.toS && atS <= run.fromS;
-  if (reloadsS.some(isBetween)) return 'reloaded';
-  return ends.find(({ atS }) => isBetween(atS))?.how;
+  const reloadS = reloadsS.find(isBetween);
+  if (reloadS !== undefined || before.start.showText !== run.start.showText) {
+    return { how: 'reloaded', atS: reloadS ?? before.toS };
+  }
+  return ends.find(({ atS }) => isBetween(atS));
 }
 
 /** A part that was written to so lately is still being written, seconds. */
@@ -307,9 +329,31 @@ function withStageOf(runs: readonly ReplayedRun[]): Show {
   return { ...show, bounds: { ...show.bounds, min, max } };
 }
 
+/** More gaps than this are counted, and not told one by one. */
+const MOST_GAPS_TOLD = 4;
+
+/** @param all how many there are, those included that lack no tick */
+function gapsInWords(
+  gaps: readonly RecordingGap[],
+  all: number,
+  at: (atS: number) => string,
+): string[] {
+  if (gaps.length === 0 && all === 0) return [];
+  const more = Math.max(all, gaps.length);
+  if (gaps.length === 0 || gaps.length > MOST_GAPS_TOLD) {
+    return [
+      `Records are missing in ${more === 1 ? 'one place' : `${more} places`}: what happened then is not here.`,
+    ];
+  }
+  const times = gaps.map(({ fromS, toS }) => `from ${at(fromS)} to ${at(toS)}`);
+  return [
+    `Records are missing ${listed(times)}: what happened then is not here, and counts neither as followed nor as lost.`,
+  ];
+}
+
 /** What stands against taking the report at its word, within the time that was asked for. */
-function notesOf(made: ReadRecording): string[] {
-  const { cut, reloads, ends, unexplained, fromS, toS, isWithin } = made;
+function notesOf(made: ReadRecording, at: (atS: number) => string): string[] {
+  const { statistics, cut, reloads, ends, unexplained, fromS, toS, isWithin } = made;
   const runs = made.runs.filter(run => run.fromS <= toS && run.toS >= fromS);
   const notes: string[] = [];
   if (reloads > 0) {
@@ -324,10 +368,7 @@ function notesOf(made: ReadRecording): string[] {
     );
   }
   const gaps = runs.reduce((sum, run) => sum + run.gaps, 0);
-  if (gaps > 0)
-    notes.push(
-      `Records are missing in ${gaps === 1 ? 'one place' : `${gaps} places`}: what happened then is not here.`,
-    );
+  notes.push(...gapsInWords(statistics?.gaps ?? [], gaps, at));
   if (runs.some(run => !run.whole && isWithin(run.fromS)))
     notes.push('The beginning of the recording is missing.');
   for (const { file, readBytes, totalBytes, fault } of cut) {

@@ -70,6 +70,8 @@ export interface ReplayHooks {
   intake?(run: ReplayedRun, record: IntakeRecord, asked: AskedOfTick): void;
   /** After each tick. */
   ticked?(tick: ReplayedTick): void;
+  /** The next record of the same engine after ticks that are missing: the last tick before them, and the time of the record. */
+  resumed?(run: ReplayedRun, fromS: number, toS: number): void;
   /** What is neither inputs nor frames. */
   told?(run: ReplayedRun, record: JsonRecord): void;
 }
@@ -102,6 +104,9 @@ export class Replay {
   #asked: AskedOfTick = NOTHING;
   /** From where the orders of the intake to come were sent, by their places among its datagrams. */
   #senders: Senders | undefined;
+  /** Records are missing since the last tick of this time. */
+  #missingSinceS: number | undefined;
+  #lacksTicks = false;
   /** The tick in hand: its frame and events are still to come. */
   #open: OpenTick | undefined;
 
@@ -180,6 +185,7 @@ export class Replay {
     };
     this.#run = run;
     this.#engine = engine;
+    this.#missingSinceS = undefined;
     this.#next = start.tick;
     this.runs.push(run);
     this.#hooks.began?.(run);
@@ -197,6 +203,11 @@ export class Replay {
       return;
     }
     this.#missing(run, record.tick);
+    if (this.#missingSinceS !== undefined) {
+      // One that lacks no tick is no gap in what happened.
+      if (this.#lacksTicks) this.#hooks.resumed?.(run, this.#missingSinceS, record.nowS);
+      this.#missingSinceS = undefined;
+    }
     const { unixOffsetS } = record;
     const datagrams = withSenders(record.datagrams, this.#senders);
     this.#senders = undefined;
@@ -222,8 +233,18 @@ export class Replay {
 
   /** Ticks that are not there, up to the next one that is. */
   #missing(run: ReplayedRun, tick: number): void {
-    if (tick !== this.#next) run.gaps += 1;
+    if (tick === this.#next) return;
+    this.#gap(run);
+    this.#lacksTicks = true;
     this.#next = tick;
+  }
+
+  /** What a record says of a gap, and the ticks that are missing in it, are one. */
+  #gap(run: ReplayedRun): void {
+    if (this.#missingSinceS !== undefined) return;
+    run.gaps += 1;
+    this.#missingSinceS = run.toS;
+    this.#lacksTicks = false;
   }
 
   #frame(record: FrameRecord): void {
@@ -246,7 +267,7 @@ export class Replay {
     const run = this.#run;
     if (run === undefined) return;
     if (record.type === 'end') run.endedCleanly = true;
-    if (record.type === 'gap') run.gaps += 1;
+    if (record.type === 'gap') this.#gap(run);
     if (record.type === 'senders') {
       this.#senders = readSenders(record.value);
       return;

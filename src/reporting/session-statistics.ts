@@ -5,6 +5,7 @@ import { type Labels, labelsOf } from '../show/labels.js';
 import type { PerformerPlan, Show } from '../show/model.js';
 import type { ConfidencePart } from '../tracking/confidence.js';
 import { Actions } from './actions.js';
+import { AfterGap, type RecordingGap } from './after-gap.js';
 import {
   CAUSES,
   ENGINE_ENDS,
@@ -63,6 +64,7 @@ export class SessionStatistics {
   /** Whether reports count: false outside of the time that was asked for. */
   isCounting = true;
   readonly silences = new TrackerSilences();
+  readonly #afterGap = new AfterGap();
   readonly #changes = new TrackerChanges(name => this.#label(name));
   /** Trackers whose battery was low when it was last told. */
   readonly lowBatteries = new Map<string, Extract<EngineEvent, { kind: 'battery' }>>();
@@ -115,6 +117,7 @@ export class SessionStatistics {
     if (this.#lastS !== undefined) {
       this.#withoutEngine(this.#lastS, atS, how, present);
     }
+    this.#afterGap.engineBegins();
     this.show = show;
     this.#present = present;
     this.#wentOn = how === 'went on';
@@ -148,6 +151,29 @@ export class SessionStatistics {
     });
   }
 
+  /** Times of which the recording has nothing. */
+  get gaps(): readonly RecordingGap[] {
+    return this.#afterGap.gaps;
+  }
+
+  /**
+   * The recording has nothing between two times in which the engine ran: what was under way ends with the first, and
+   * nothing counts of a performer until it is known again how they are.
+   */
+  gap(gap: RecordingGap): void {
+    const { fromS, toS } = gap;
+    for (const open of [...this.#open.values()]) this.#found(open, fromS);
+    this.#held.clear();
+    this.keepOuts.engineEnds(fromS);
+    this.outside.dark(fromS);
+    this.silences.restart(toS);
+    this.#afterGap.begin(
+      gap,
+      this.#present.map(({ name }) => name),
+    );
+    this.#lastS = toS;
+  }
+
   /** What happened before the time that was asked for, and still holds in it. */
   before(events: readonly EngineEvent[]): void {
     this.offStage.told(events);
@@ -163,9 +189,10 @@ export class SessionStatistics {
   ticked(
     view: EngineView,
     nowS: number,
-    events: readonly EngineEvent[],
+    told: readonly EngineEvent[],
     sentS: number | undefined,
   ): void {
+    const events = this.#afterGap.happened(told, nowS);
     this.#beganS ??= nowS;
     const dtS = nowS - (this.#lastS ?? nowS);
     this.#lastS = nowS;
@@ -177,6 +204,12 @@ export class SessionStatistics {
     view.performers.forEach((performer, index) => {
       const one = this.#present[index] as PerformerStatistics;
       const { phase, cause, seen } = performer;
+      const known = this.#afterGap.look(performer, nowS);
+      if (known === 'unknown') return;
+      if (known === 'lost' && one.firstS !== undefined) {
+        const why = causeNow(view, performer) ?? 'tracker-silent';
+        this.#lose(one, nowS, why, undefined, CAUSES[why]);
+      }
       this.#goOn(view, performer, one, held, nowS);
       if (seen) one.firstS ??= nowS;
       if (phase === 'off') {
@@ -339,7 +372,7 @@ export class SessionStatistics {
     const { performer: name, from, to } = event;
     const index = view.performers.findIndex(one => one.name === name);
     const one = this.#present[index];
-    if (one === undefined) return;
+    if (one === undefined || this.#afterGap.has(name)) return;
     const open = this.#open.get(name);
     const reason = view.performers[index]?.confidence.reason;
     const lost = this.#changes.causeOf(event, reason, nowS);

@@ -69,3 +69,17 @@ test('says so where no part knows the show', async () => {
     expect(said.err).toContain('no other part of this recording says what the show was');
   }
 });
+
+test('says from when to when records are missing, and counts nothing of it', async () => {
+  const [from, to] = [Math.floor(RECORDS.length / 2), Math.floor((RECORDS.length * 5) / 6)];
+  part('engine-0001.lwrec', [...RECORDS.slice(0, from), ...RECORDS.slice(to)], false);
+  said.out = '';
+  expect(await report({ positionals: [name], values: { json: true } })).toBe(0);
+  const { notes, losses } = JSON.parse(said.out);
+  expect(notes).toContainEqual(
+    expect.stringMatching(
+      /^Records are missing from \d\d:\d\d:\d\d to \d\d:\d\d:\d\d: what happened/,
+    ),
+  );
+  expect(losses).toEqual([]);
+});

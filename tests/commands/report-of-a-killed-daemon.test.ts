@@ -48,7 +48,7 @@ async function reported(supervisor: readonly Buffer[]) {
 test('a recording without an end says so first, and a fade of all light is a loss of everybody', async () => {
   const { notes, recommendations, losses } = await reported(FADES);
   expect(notes[0]).toMatch(
-    /^The daemon was gone from \d\d:\d\d:\d\d without an end: gateways held/,
+    /^The daemon was gone from \d\d:\d\d:\d\d, and did not end cleanly: gateways held/,
   );
   expect(recommendations[0].what).toMatch(/^The daemon was gone from/);
   expect(recommendations[1].what).toMatch(
