@@ -57,7 +57,7 @@ export const TIMELINE_KEY = [
   [INK.safe, 'at safe values'],
   [INK.noEngine, 'no engine, or its light is not used'],
   [INK.offStage, 'off stage'],
-  [INK.waiting, 'not heard yet'],
+  [INK.waiting, 'not followed yet'],
 ] as const;
 
 const WORDS: Readonly<Record<Stretch['phase'], string>> = {
@@ -66,7 +66,7 @@ const WORDS: Readonly<Record<Stretch['phase'], string>> = {
   losing: 'fading to safe values',
   rearming: 'tracked again, not yet trusted',
   safe: 'at safe values',
-  waiting: 'not heard yet',
+  waiting: 'not followed yet',
   off: 'off stage',
   'no engine': 'no engine',
   held: 'all light at the safe look, or none sent',

@@ -143,6 +143,11 @@ export const WARNING_CODES = {
     meaning: 'Nothing is driven by this signal.',
     right: 'A mapping or a condition for it, or a show without it.',
   },
+  'stamp-missing': {
+    meaning:
+      'An input has routes with a `stamp` and routes without one. A position without a stamp counts there as that of a tracking system whose clock is gone, and nobody is followed by it.',
+    right: 'An input of its own, at another port, for the trackers that send no stamp.',
+  },
   'signal-on-route': {
     meaning: 'A number by OSC has an address at which positions come in.',
     right:

@@ -1,5 +1,6 @@
 import { isEmitter } from '../fixtures/attributes.js';
 import { compileTemplate, matchTemplate } from '../protocols/osc/address.js';
+import type { RouteOptions, RouteRole } from '../protocols/osc/route.js';
 import { isFarOff, metresAway, unitHint } from '../stage/unit-guess.js';
 import { basisOfAll, touches } from './basis.js';
 import { colourWarnings } from './colour-warnings.js';
@@ -44,6 +45,7 @@ export function warningsOf(
     ...useWarnings(show),
     ...exitWarnings(show),
     ...routeWarnings(show),
+    ...stampWarnings(show),
     ...cueWarnings(show),
     ...scaleWarnings(show),
     ...colourWarnings(show),
@@ -149,6 +151,22 @@ function routeWarnings({ signals: { signals }, inputs }: Show): Finding[] {
     if (route === undefined) return [];
     const message = `signal "${name}" listens to ${source.address}, where the positions of a tracker come in.`;
     return [{ code: 'signal-on-route', message, path: ['signals', name, 'osc', 'address'] }];
+  });
+}
+
+/** Where some positions of an input have a stamp, one without is that of a tracking system whose clock is gone. */
+function stampWarnings({ inputs }: Show): Finding[] {
+  return inputs.flatMap(({ name, routes }): Finding[] => {
+    const has = (route: RouteOptions, ...roles: readonly RouteRole[]) =>
+      [...route.arguments, ...(route.each ?? [])].filter(({ role }) => roles.includes(role)).length;
+    const stamped = routes.find(route => has(route, 'stamp') > 0);
+    if (stamped === undefined) return [];
+    return routes.flatMap((route, index): Finding[] => {
+      // An axis that comes by itself belongs to a position of which another message may have the stamp.
+      if (has(route, 'stamp') > 0 || has(route, 'x', 'y', 'z') < 2) return [];
+      const message = `the positions at ${route.address} have no stamp, those at ${stamped.address} of the same input do: without one the tracking system's clock counts as gone, and nobody is followed by it.`;
+      return [{ code: 'stamp-missing', message, path: ['inputs', name, 'routes', index] }];
+    });
   });
 }
 

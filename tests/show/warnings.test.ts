@@ -171,6 +171,8 @@ const CASES: readonly (readonly [what: string, text: string, warnings: readonly 
   ['a wheel that changes in the light', wheelIn('amber'), ['cue-wheel at cues.two.base']],
   ['a wheel that stays', wheelIn('blue'), []],
   ['a condition that brings on two cues', `${cues('address: 1, safe: { Dimmer: 20 } }', 'one: { mappings: [stove, follow] }, two: { mappings: [stove], fire: leaves }, three: { mappings: [stove], fire: leaves }')}conditions: { leaves: { in: stove, of: ines } }\n`, ['cue-fire at cues.three.fire']],
+  ['a route without a stamp beside one that has it', changed('routes: [{ address: "/tracker/{tracker}/position" }]', 'routes: [{ address: "/tracker/{tracker}/position" }, { address: "/stamped/{tracker}", arguments: [x, y, z, stamp] }]', SAFE), ['stamp-missing at inputs.tracking.routes.0']],
+  ['routes that all have a stamp', changed('routes: [{ address: "/tracker/{tracker}/position" }]', 'routes: [{ address: "/tracker/{tracker}/position", arguments: [x, y, z, stamp] }, { address: "/stamped/{tracker}", arguments: [x, y, z, stamp] }]', SAFE), []],
   ['a cue that a number by OSC brings on', firedBy(''), ['cue-fire-number at cues.two.fire']],
   ['one whose last number stays', firedBy(', timeout: never'), []],
   ['a mapping that scales a dark lamp', hushed('address: 1, safe: { Dimmer: 20 } }', 'follow, hush'), ['scale-alone at mappings.0']],
