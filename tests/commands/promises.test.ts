@@ -40,12 +40,14 @@ test('README names the commands without --json, and there are no others', async 
     const words = name === 'calibrate' ? [name, 'stage'] : [name];
     if (!(await printed(...words, '--help')).includes('--json')) without.push(name);
   }
-  const said = /all but (.*?) have `--json`/s.exec(README)?.[1] ?? '';
+  const said = /All except (.*?) have `--json`/s.exec(README)?.[1] ?? '';
   expect([...said.matchAll(/`(\w+)`/g)].map(([, name]) => name).sort()).toEqual(without.sort());
 });
 
 test('the list of commands has tell, and its help has every word that the daemon takes', async () => {
-  expect(await printed('--help')).toMatch(/^ {2}tell {8}tell a running daemon: stop, resume, /m);
+  expect(await printed('--help')).toMatch(
+    /^ {2}tell {8}give a running daemon an order: stop, resume, /m,
+  );
   const help = await printed('tell', '--help');
   for (const verb of ['assign', 'unassign', 'stop', 'resume', 'reload', 'status']) {
     expect(help).toMatch(new RegExp(`^ {2}${verb}\\b.* {2,}\\S`, 'm'));
