@@ -299,7 +299,7 @@ const TESTS: Readonly<Record<string, (stage: Stage) => void>> = {
     expect(stage.level('cyc')).toBe(20);
     expect(stage.lost(['tobias'], { ines: STOVE }).level('warm')).toBe(25);
   },
-  'Who goes off through the door is not lost': stage => {
+  'A performer who leaves through the door is not lost': stage => {
     expect(stage.with({ tobias: TABLE }).level('window')).toBe(0);
     stage.with({ tobias: [9.9, 7.4] });
     expect(stage.lost(['tobias'], {}).rig.phase('tobias')).toBe('off');
@@ -307,7 +307,7 @@ const TESTS: Readonly<Record<string, (stage: Stage) => void>> = {
     stage.with({ tobias: TABLE });
     expect(stage.lost(['tobias'], {}).level('window')).toBe(15);
   },
-  'The sound desk hears it when she comes to the table': stage => {
+  'Tell the sound desk when she comes to the table': stage => {
     const sent = () => stage.rig.eventsOf('action').map(({ address }) => address);
     stage.with({});
     stage.with({ ines: TABLE }, 3);
@@ -326,7 +326,7 @@ const TESTS: Readonly<Record<string, (stage: Stage) => void>> = {
     expect(stage.with({ tobias: [9, 7] }).level('cyc')).toBe(10);
     expect(stage.rig.view.cue?.name).toBe('storm');
   },
-  'One name, one colour, whatever the lamp has': stage => {
+  'One name, one colour, whatever the lamp is': stage => {
     expect(stage.with({}).level('wash')).toBe(0);
     expect(stage.with({ ines: STOVE }).level('wash')).toBe(70);
     const amber = planckian(2200);
@@ -342,7 +342,7 @@ const TESTS: Readonly<Record<string, (stage: Stage) => void>> = {
     expect(stage.lost(['ines'], {}).level('wash')).toBe(20);
     expect(stage.level('cyc', 'ColorAdd_B')).toBe(100);
   },
-  'From dusk to amber as she crosses, and as bright all the way': stage => {
+  'From dusk to amber as she crosses, at constant brightness': stage => {
     for (const x of [0.1, 2.5, 5, 7.5, 9.9]) {
       stage.with({ ines: [x, 4] });
       expect(lightOf(stage, 'cyc', SRGB).Y).toBeCloseTo(0.12, 2);
@@ -375,7 +375,7 @@ const TESTS: Readonly<Record<string, (stage: Stage) => void>> = {
     // Nobody drives it in this cue: a loss changes nothing.
     expect(stage.lost(['gull'], {}).level('cyc')).toBe(30);
   },
-  'A lamp with a wheel takes the glass that is nearest': stage => {
+  'A lamp with a colour wheel uses the nearest filter': stage => {
     const wheel = () => stage.level('old-spot', 'Color1');
     stage.with({});
     const open = wheel();
@@ -432,7 +432,7 @@ const TESTS: Readonly<Record<string, (stage: Stage) => void>> = {
     expect(stage.with({ ines: TABLE }).rig.light('head').aim?.beamM).toBeLessThan(2.4);
     expect(stage.lost(['ines'], {}).level('head')).toBe(0);
   },
-  'No beam into the house': stage => {
+  'No beam into the audience': stage => {
     expect(stage.with({ ines: [5, 6] }).level('back')).toBe(70);
     expect(stage.with({ ines: [5, 1] }).level('back')).toBe(0);
     expect(stage.rig.light('back').keepOut).toBe('house');
