@@ -52,11 +52,11 @@ export function pairInWords(pair: PairStatus): string[] {
 
 /**
  * What is wrong with it, for as long as it is.
- * @param tracksNothing tracking was heard here, and is silent
+ * @param silentSince of tracking that was heard here, and is silent; ISO 8601
  */
 export function pairTroubles(
   { machine, parts }: PairStatus,
-  tracksNothing: boolean,
+  silentSince: string | undefined,
 ): { readonly what: string; readonly since: string }[] {
   if (machine === 'standby') return [];
   const gone = parts.find(({ part, other }) => part === 'leads' && other === 'silent');
@@ -70,12 +70,12 @@ export function pairTroubles(
           },
         ];
   const there = parts.find(({ part, other }) => part === 'leads' && other === 'heard');
-  if (!tracksNothing || there === undefined) return troubles;
+  if (silentSince === undefined || there === undefined) return troubles;
   return [
     ...troubles,
     {
       what: 'tracking is silent here, and the standby may still have it: if its status says so, end the daemon of this machine, and receivers take the standby',
-      since: there.since,
+      since: silentSince,
     },
   ];
 }

@@ -59,8 +59,8 @@ it('names the networks only where they differ', () => {
 });
 
 it('calls a standby that has died a trouble, and not one that was stopped', () => {
-  const of = (fields: Partial<PairPartStatus>, tracksNothing = false) =>
-    pairTroubles({ machine: 'main', parts: [part(fields)] }, tracksNothing);
+  const of = (fields: Partial<PairPartStatus>, silentSince?: string) =>
+    pairTroubles({ machine: 'main', parts: [part(fields)] }, silentSince);
   expect(of({ other: 'silent', lastHeard: HEARD })).toEqual([
     {
       what: 'its standby is no longer heard: nobody takes over if this machine dies',
@@ -74,7 +74,7 @@ it('calls a standby that has died a trouble, and not one that was stopped', () =
 
 it('points to the standby where tracking is silent on the main machine alone', () => {
   const main = { machine: 'main', parts: [part({ other: 'heard' })] } as const;
-  expect(pairTroubles(main, true)).toMatchObject([
+  expect(pairTroubles(main, HEARD)).toMatchObject([
     {
       what: expect.stringMatching(
         /end the daemon of this machine, and receivers take the standby$/,
@@ -83,7 +83,7 @@ it('points to the standby where tracking is silent on the main machine alone', (
   ]);
   // Nobody would have the light.
   const alone = { machine: 'main', parts: [part({ other: 'ended' })] } as const;
-  expect(pairTroubles(alone, true)).toEqual([]);
+  expect(pairTroubles(alone, HEARD)).toEqual([]);
 });
 
 it('a main machine that has never heard another has none: it only listens for one', () => {

@@ -272,7 +272,8 @@ export class StatusBook {
     const rehearsal = this.#rehearsalAt(nowS);
     const pair = pairStatus(this.pair.standby, this.pair.look(nowS), iso);
     const wasTracked = performers.some(({ state }) => state !== 'not heard');
-    const ofPair = pair === undefined ? [] : pairTroubles(pair, this.#feed.silent && wasTracked);
+    const silentSince = this.#feed.silent && wasTracked ? iso(this.#feed.sinceS) : undefined;
+    const ofPair = pair === undefined ? [] : pairTroubles(pair, silentSince);
     const off = new Set(performers.flatMap((one, p) => (one.phase === 'off' ? [p] : [])));
     const safeLight = safeLightOf(this.show, this.cue.index, off, this.#stops.everybody);
     return {
@@ -437,7 +438,7 @@ export class StatusBook {
         }
         return true;
       case 'other-source':
-        if (!event.conflict) return false;
+        if (!event.conflict) return event.partner !== undefined;
         this.trouble(
           sourceOf(event),
           `"${event.name}" at ${event.address} sends on our universes`,
