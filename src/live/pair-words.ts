@@ -65,7 +65,7 @@ export function pairTroubles(
       ? []
       : [
           {
-            what: 'its standby is no longer heard: nobody takes over if this machine dies',
+            what: `its standby${placeOf(gone)} is no longer heard: nobody takes over if this machine dies`,
             since: gone.lastHeard ?? gone.since,
           },
         ];
@@ -81,7 +81,7 @@ export function pairTroubles(
 }
 
 function partInWords(machine: PairStatus['machine'], { part, other, address }: PairPartStatus) {
-  const at = address === undefined ? '' : ` at ${address}`;
+  const at = placeOf({ address });
   switch (part) {
     case 'leads':
       return `main machine, leads${leadsWith(other, at)}`;
@@ -106,12 +106,16 @@ function leadsWith(other: PairPartStatus['other'], at: string): string {
       return `, standby${at} heard`;
     case 'ended':
       return `, standby${at} has ended`;
+    // That is a trouble, and said as one.
     case 'silent':
-      return `, STANDBY${at} NOT HEARD`;
     case 'never heard':
     case undefined:
       return '';
     default:
       return unreachable(other);
   }
+}
+
+function placeOf({ address }: Pick<PairPartStatus, 'address'>): string {
+  return address === undefined ? '' : ` at ${address}`;
 }

@@ -143,6 +143,12 @@ export function forText(since: string, { atS }: Pick<LiveSnapshot, 'atS'>): stri
 export function outputsInWords({ status }: LiveSnapshot): { isWell: boolean; text: string } {
   const down = status.outputs.filter(({ trouble }) => trouble !== undefined);
   if (down.length === 0) {
+    const held = status.outputs.filter(({ heldBack }) => heldBack === true);
+    if (held.length > 0) {
+      const left = `${held.map(({ name }) => name).join(', ')} left to the other machine`;
+      const isAll = held.length === status.outputs.length;
+      return { isWell: true, text: isAll ? left : `${left}, the other outputs send` };
+    }
     const shares = status.outputsElsewhere.length > 0;
     return { isWell: true, text: shares ? 'the outputs of this machine send' : 'all outputs send' };
   }

@@ -19,7 +19,7 @@ const words = (machine: 'main' | 'standby', ...parts: Partial<PairPartStatus>[])
 
 it.each([
   ['main', { other: 'heard', address: '10.0.0.12' }, 'main machine, leads, standby at 10.0.0.12 heard'],
-  ['main', { other: 'silent', address: '10.0.0.12' }, 'main machine, leads, STANDBY at 10.0.0.12 NOT HEARD'],
+  ['main', { other: 'silent', address: '10.0.0.12' }, 'main machine, leads'],
   ['main', { other: 'ended', address: '10.0.0.12' }, 'main machine, leads, standby at 10.0.0.12 has ended'],
   ['main', {}, 'main machine, leads'],
   ['main', { part: 'listens', other: 'never heard' }, 'main machine, listens for a standby and sends below it'],
@@ -61,9 +61,9 @@ it('names the networks only where they differ', () => {
 it('calls a standby that has died a trouble, and not one that was stopped', () => {
   const of = (fields: Partial<PairPartStatus>, silentSince?: string) =>
     pairTroubles({ machine: 'main', parts: [part(fields)] }, silentSince);
-  expect(of({ other: 'silent', lastHeard: HEARD })).toEqual([
+  expect(of({ other: 'silent', lastHeard: HEARD, address: '10.0.0.12' })).toEqual([
     {
-      what: 'its standby is no longer heard: nobody takes over if this machine dies',
+      what: 'its standby at 10.0.0.12 is no longer heard: nobody takes over if this machine dies',
       since: HEARD,
     },
   ]);

@@ -246,6 +246,20 @@ describe('what is seen', () => {
     expect(lines).toHaveLength(49);
   });
 
+  it('says what a machine of a pair leaves to the other one', () => {
+    const nodes = { name: 'nodes', protocol: 'artnet' as const, interface: 'eth0', universes: [1] };
+    const waits = { interface: 'eth0', part: 'waits' as const, since: '2026-11-30T20:14:03Z' };
+    const lines = view({
+      status: {
+        outputs: [{ ...nodes, heldBack: true }],
+        pair: { machine: 'standby', parts: [{ ...waits, other: 'heard' }] },
+      },
+    });
+    expect(lines).toContain(
+      '60 positions/s   nodes left to the other machine   standby, waits: the main machine has the light',
+    );
+  });
+
   it('has performers, map, zones, lamps and news in 80 columns and 24 rows', () => {
     const lines = view({ columns: 80, rows: 24 });
     const text = lines.join('\n');

@@ -175,7 +175,9 @@ it('says beside the outputs that its standby is heard, and warns when it is not'
   };
   expect(at('heard')[0]).not.toMatch(/main machine/);
   expect(at('heard')[1]).toMatch(/; main machine, leads, standby at 10.0.0.12 heard; output/);
-  expect(at('silent')[1]).toMatch(/; its standby is no longer heard: nobody takes over/);
+  expect(at('silent')[1]).toMatch(
+    /; its standby at 10.0.0.12 is no longer heard: nobody takes over/,
+  );
   expect(at('heard', 'joining')[0]).toMatch(/^Test house: main machine, comes back: the standby/);
 });
 
