@@ -44,7 +44,9 @@ export function deskWrong({ packets, deeds, fromS, toS }) {
     const spareS = said[SPARE].at(-1)?.atS ?? Number.NEGATIVE_INFINITY;
     const isSpare = slots[FREE - 1] === SPARE_LEVEL && has(SPARE);
     const mayBeMain = atS - spareSinceS < WITHIN_S || atS - spareS > GONE_S - 2 * WITHIN_S;
-    const mayBeSpare = atS - spareS < GONE_S + 2 * WITHIN_S;
+    const mainS = said[MAIN].at(-1)?.atS ?? Number.NEGATIVE_INFINITY;
+    // Where both are silent the level stays that of whoever spoke last.
+    const mayBeSpare = atS - spareS < GONE_S + 2 * WITHIN_S || mainS < spareS;
     if ((mayBeSpare && isSpare) || (mayBeMain && has(MAIN))) continue;
     const what = `the desk's level ${slots[COUNT - 1]} ${at({ fromS }, atS)} is none that it has said within ${WITHIN_S} s`;
     wrong.push(finding(what, atS - WITHIN_S, atS));

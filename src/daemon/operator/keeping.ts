@@ -13,9 +13,8 @@ const SETTLES_WITHIN_MS = 2000;
 /** What people have changed while the show runs: followed, and kept in the state folder for the next start. */
 export class OperatorKeeping {
   #memory: OperatorMemory;
-  #store: StateStore<OperatorState> | undefined;
+  readonly #store: StateStore<OperatorState> | undefined;
   #show: Show;
-  readonly #folder: OwnFolder | undefined;
   /** Why the newest is not on the disk. */
   #unkept: string | undefined;
 
@@ -26,8 +25,7 @@ export class OperatorKeeping {
     private readonly onEvent: (event: StoreEvent) => void,
   ) {
     this.#show = show;
-    this.#folder = folder === undefined ? undefined : new OwnFolder(folder);
-    this.#store = this.#storeOf(show);
+    this.#store = folder === undefined ? undefined : this.#storeOf(show, new OwnFolder(folder));
     this.#memory = new OperatorMemory(show, undefined);
   }
 
@@ -52,8 +50,7 @@ export class OperatorKeeping {
   swap(show: Show): void {
     const kept = this.#memory.state;
     this.#show = show;
-    this.#store?.close();
-    this.#store = this.#storeOf(show);
+    this.#store?.swap(show.name);
     this.#memory = new OperatorMemory(show, kept);
     // The file is of the show before, or could not be written just now; a restart finds the one that runs.
     if (this.#unkept !== undefined || this.restored().length > 0) {
@@ -147,21 +144,12 @@ export class OperatorKeeping {
     this.#store?.close();
   }
 
-  #storeOf(show: Show): StateStore<OperatorState> | undefined {
-    const folder = this.#folder;
-    if (folder === undefined) return undefined;
+  #storeOf(show: Show, folder: OwnFolder): StateStore<OperatorState> {
     const onEvent = (event: StoreEvent) => {
       if (event.kind === 'state-unsaved') this.#unkept = event.reason;
       if (event.kind === 'state-saved') this.#unkept = undefined;
       this.onEvent(event);
     };
-    const isFailing = this.#unkept !== undefined;
-    return new StateStore({
-      folder,
-      show: show.name,
-      isFailing,
-      parse: readOperatorState,
-      onEvent,
-    });
+    return new StateStore({ folder, show: show.name, parse: readOperatorState, onEvent });
   }
 }

@@ -26,8 +26,6 @@ export interface StoreOptions<T> {
   readonly folder: OwnFolder;
   /** A file of another show is not for this one. */
   readonly show: string;
-  /** It is known that nothing can be written: told again only when something could be. */
-  readonly isFailing?: boolean;
   /** What the file holds, or what is wrong with it. */
   parse(value: unknown): T | string;
   onEvent(event: StoreEvent): void;
@@ -51,9 +49,10 @@ const MOST_BYTES = 4 * 1024 * 1024;
  */
 export class StateStore<T> {
   readonly file: string;
+  #show: string;
   #wanted: T | undefined;
   #writing = false;
-  #failing: boolean;
+  #failing = false;
   #retry: NodeJS.Timeout | undefined;
   #idle: (() => void)[] = [];
   /** What is on the disk, or was. */
@@ -64,7 +63,7 @@ export class StateStore<T> {
 
   constructor(private readonly options: StoreOptions<T>) {
     this.file = join(options.folder.path, FILE);
-    this.#failing = options.isFailing === true;
+    this.#show = options.show;
     this.#look = setInterval(() => void this.#lookForFolder(), LOOK_EVERY_MS);
     this.#look.unref();
   }
@@ -93,6 +92,11 @@ export class StateStore<T> {
     void this.#write();
   }
 
+  /** What is saved from now on is of this show: two stores would write one file at the same time. */
+  swap(show: string): void {
+    this.#show = show;
+  }
+
   /** When the newest is on the disk, or could not be brought there; a disk that hangs is not waited for. */
   async settled(): Promise<void> {
     if (!this.#writing) return;
@@ -116,7 +120,7 @@ export class StateStore<T> {
     }
     const { lampwright, show, ...rest } = Object(value) as Record<string, unknown>;
     if (lampwright !== VERSION) return `it is not of version ${VERSION}`;
-    if (show !== this.options.show) return `it is of the show "${String(show)}"`;
+    if (show !== this.#show) return `it is of the show "${String(show)}"`;
     const state = this.options.parse(rest);
     return typeof state === 'string' ? state : { state };
   }
@@ -131,12 +135,12 @@ export class StateStore<T> {
       const slow = setTimeout(() => this.#fault('the disk does not answer'), SLOW_MS);
       slow.unref();
       try {
-        const { show, folder } = this.options;
+        const { folder } = this.options;
         const gone = folder.wasThere ? await folder.fault() : undefined;
         if (gone !== undefined) throw new Error(gone);
         await writeWhole(
           this.file,
-          `${JSON.stringify({ lampwright: VERSION, show, ...state }, null, 1)}\n`,
+          `${JSON.stringify({ lampwright: VERSION, show: this.#show, ...state }, null, 1)}\n`,
         );
         await folder.fault();
         this.#kept = state;

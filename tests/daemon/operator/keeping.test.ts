@@ -1,6 +1,7 @@
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdtempSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { setImmediate } from 'node:timers/promises';
 import { afterEach, beforeEach, expect, it } from 'vitest';
 import { OperatorKeeping } from '../../../src/daemon/operator/keeping.js';
 import type { StoreEvent } from '../../../src/daemon/operator/store.js';
@@ -56,6 +57,23 @@ it('a stop outlives a reload that renames the show, and a restart after it', asy
   const restarted = keepingOf(RENAMED);
   expect(restarted.restored()).toEqual(keeping.restored());
   expect(restarted.restored()).not.toEqual([]);
+});
+
+it('an order just before a reload is kept as well as one without', async () => {
+  const keeping = keepingOf();
+  for (let i = 0; i < 20; i++) {
+    const stopped = i % 2 === 0;
+    const show = i % 4 < 2 ? RENAMED : SHOW;
+    keeping.stopNext('ines', stopped, 'a test');
+    await setImmediate(); // the write has begun
+    keeping.swap(show);
+    keeping.stopNext('ines', !stopped, 'a test');
+    keeping.stopNext('ines', stopped, 'a test');
+    expect(await keeping.unkept()).toBeUndefined();
+    expect(keepingOf(show).restored()).toHaveLength(stopped ? 1 : 0);
+  }
+  expect(events).toEqual(Array.from({ length: 10 }, () => 'state-restored'));
+  expect(readdirSync(folder)).toEqual(['operator.json']);
 });
 
 it('the cue outlives a restart, a reload of a show that has it, and an engine that died before it could tell', async () => {
