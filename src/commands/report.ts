@@ -4,7 +4,7 @@ import { listed } from '../engine/event-words.js';
 import { Replay, type ReplayedRun } from '../recording/replay.js';
 import type { RecordingGap } from '../reporting/after-gap.js';
 import type { EngineEnd } from '../reporting/causes.js';
-import { blackouts, type InterfaceOutage } from '../reporting/held-light.js';
+import { blackouts, type DeskSilence, type InterfaceOutage } from '../reporting/held-light.js';
 import {
   CountsWithin,
   type InputCounts,
@@ -14,7 +14,7 @@ import {
 } from '../reporting/input-counts.js';
 import { PlaceNames } from '../reporting/places.js';
 import { makeReport, type ReportSource } from '../reporting/report.js';
-import type { Outage } from '../reporting/report-data.js';
+import type { Outage, Report } from '../reporting/report-data.js';
 import { reportPage } from '../reporting/report-page.js';
 import { reportText } from '../reporting/report-text.js';
 import { SessionStatistics } from '../reporting/session-statistics.js';
@@ -109,6 +109,7 @@ export async function report(args: Arguments): Promise<number> {
       counts,
       ...endOfDaemon(found.files, acts, made),
       outages: outagesWithin(acts.outages, last.show, made),
+      deskSilences: silencesWithin(acts.deskSilences, made),
       delays: acts.delays.filter(({ atS }) => made.isWithin(atS)),
     },
     (x, y) => names.of(x, y),
@@ -286,6 +287,17 @@ function endOfDaemon(
   const writtenS = (Date.now() - statSync(newest).mtimeMs) / 1e3;
   if (writtenS < STILL_WRITTEN_S || !isWithin(goneS) || goneS > toS) return { stoppingS };
   return { stoppingS, goneS };
+}
+
+function silencesWithin(
+  silences: readonly DeskSilence[],
+  { fromS, toS, runs }: ReadRecording,
+): Report['deskSilences'] {
+  const endS = Math.min(toS, runs.at(-1)?.toS ?? toS);
+  return silences.flatMap(({ input, fromS: beganS, untilS }) => {
+    const forS = Math.min(untilS, endS) - Math.max(beganS, fromS);
+    return forS > 0 ? [{ input, forS }] : [];
+  });
 }
 
 function outagesWithin(

@@ -5,7 +5,7 @@ import { type RecordedDelays, readDelays } from '../live/recorded-delays.js';
 import type { SafeAction } from '../reporting/actions.js';
 import { CAUSES, ENGINE_ENDS, type EngineEnd, endOf } from '../reporting/causes.js';
 import type { LateFlashes } from '../reporting/flash-watch.js';
-import type { HeldLight, InterfaceOutage } from '../reporting/held-light.js';
+import type { DeskSilence, HeldLight, InterfaceOutage } from '../reporting/held-light.js';
 import { inWords, flashesInWords as inWordsOf } from '../reporting/words.js';
 import { type Labels, NAMES_AS_LABELS } from '../show/labels.js';
 import { readParts } from './recording-files.js';
@@ -43,6 +43,7 @@ export interface SupervisorActs {
   /** When it had all light at the safe look, or on the way there. */
   readonly held: readonly HeldLight[];
   readonly outages: readonly InterfaceOutage[];
+  readonly deskSilences: readonly DeskSilence[];
   /** Whether it came to its end as it should; `lastS` is when anything was heard of it last. */
   readonly stopped: boolean;
   readonly lastS: number | undefined;
@@ -106,12 +107,16 @@ export interface Act {
 }
 
 /** When it took all light from the engine, until it gave it back; and when an interface was gone. */
-export function heldIn(acts: readonly Act[]): Pick<SupervisorActs, 'held' | 'outages'> {
+export function heldIn(
+  acts: readonly Act[],
+): Pick<SupervisorActs, 'held' | 'outages' | 'deskSilences'> {
   const held: HeldLight[] = [];
   const outages: InterfaceOutage[] = [];
   let taken: Omit<HeldLight, 'untilS'> | undefined;
   let ended: { readonly atS: number; readonly why: string } | undefined;
   const gone = new Map<string, number>();
+  const deskSilences: DeskSilence[] = [];
+  const silent = new Map<string, number>();
   for (const { atS, event } of acts) {
     if (event.kind === 'engine-ended') {
       ended = { atS, why: ENGINE_ENDS[endOf(event.how ?? 'crashed', event.reason)].why };
@@ -126,6 +131,15 @@ export function heldIn(acts: readonly Act[]): Pick<SupervisorActs, 'held' | 'out
         if (taken !== undefined) held.push({ ...taken, untilS: atS });
         taken = undefined;
       }
+    } else if (event.kind === 'desk') {
+      const { event: of } = event;
+      if (of.kind === 'desk-gone' || of.kind === 'desk-silent') {
+        if (!silent.has(of.input)) silent.set(of.input, atS);
+      } else if (of.kind === 'desk-heard') {
+        const fromS = silent.get(of.input);
+        if (fromS !== undefined) deskSilences.push({ input: of.input, fromS, untilS: atS });
+        silent.delete(of.input);
+      }
     } else if (event.kind === 'lighting') {
       const { event: of } = event;
       if (of.kind === 'interface-lost' && !gone.has(of.interface)) gone.set(of.interface, atS);
@@ -139,7 +153,8 @@ export function heldIn(acts: readonly Act[]): Pick<SupervisorActs, 'held' | 'out
   const untilS = Number.POSITIVE_INFINITY;
   if (taken !== undefined) held.push({ ...taken, untilS });
   for (const [name, fromS] of gone) outages.push({ interface: name, fromS, untilS });
-  return { held, outages };
+  for (const [input, fromS] of silent) deskSilences.push({ input, fromS, untilS });
+  return { held, outages, deskSilences };
 }
 
 /** @param ended how the engine that it was taken from ended */

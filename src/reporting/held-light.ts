@@ -18,6 +18,15 @@ export interface InterfaceOutage {
   readonly untilS: number;
 }
 
+/** A universe of the desk of which nothing came. */
+export interface DeskSilence {
+  /** Its name in the show's `desk`. */
+  readonly input: string;
+  readonly fromS: number;
+  /** Infinity: it did not come back within the recording. */
+  readonly untilS: number;
+}
+
 /** What kept all light just then; undefined: it was the engine's. */
 export function heldAt(held: readonly HeldLight[], atS: number): HeldLight | undefined {
   return held.find(({ fromS, untilS }) => atS >= fromS && atS < untilS);

@@ -25,6 +25,7 @@ export function recommendationsOf(
   const found = [
     ...everybodysLosses(byCause),
     ...outages(report),
+    ...deskSilences(report),
     ...performersLosses(byCause),
     ...unheard(report),
     ...silentTrackers(report),
@@ -72,6 +73,19 @@ function outages({ outages: all, performers }: Source): Recommendation[] {
       what: `Lighting interface ${name} was lost ${inWords.times(some.length)}, ${inWords.duration(forS)} in all: ${which} sent nothing.`,
       act: 'Look at the cable, the switch and the settings of that interface.',
       weightS: (forS * Math.max(1, heard) * outputs.length) / ofOutputs,
+    };
+  });
+}
+
+/** What rests on the desk had its levels from before, or none. */
+function deskSilences({ deskSilences: all }: Source): Recommendation[] {
+  return [...new Set(all.map(({ input }) => input))].map(input => {
+    const some = all.filter(one => one.input === input);
+    const forS = some.reduce((sum, one) => sum + one.forS, 0);
+    return {
+      what: `Nothing came from the desk on ${input} ${inWords.times(some.length)}, for ${inWords.duration(forS)} in all.`,
+      act: 'Look at the desk, and at the network between it and this machine: does it send this universe to us?',
+      weightS: forS,
     };
   });
 }

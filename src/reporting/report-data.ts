@@ -68,6 +68,8 @@ export interface Report {
   readonly lateTicks: number;
   readonly actions: readonly SafeAction[];
   readonly dropped: readonly Dropped[];
+  /** Universes of the desk of which nothing came for a while. */
+  readonly deskSilences: readonly { readonly input: string; readonly forS: number }[];
   /** Heads that went dark before their beam would have touched a keep-out. */
   readonly keepOuts: readonly KeepOutTime[];
   readonly unreached: readonly { readonly fixture: string; readonly forS: number }[];

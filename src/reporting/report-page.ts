@@ -13,7 +13,7 @@ import { MAP_KEY, type MapMark, pathMaps, placeMap } from './place-map.js';
 import { positionToLightRows } from './position-to-light.js';
 import type { Report } from './report-data.js';
 import { TIMELINE_KEY, timeline } from './timeline.js';
-import { feedLines } from './tracker-feeds.js';
+import { feedLines, refusedLines } from './tracker-feeds.js';
 import { batteryInWords, inWords, keepOutInWords } from './words.js';
 
 /** A page is read by people; --json has the rest. */
@@ -106,7 +106,9 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
           dropped.map(({ what, reason, count }) => [what, reason, String(count)]),
         ),
     '</div></div>',
-    ...feedLines(report.trackerFeeds).map(line => `<p>${escaped(line)}.</p>`),
+    ...[...feedLines(report.trackerFeeds), ...refusedLines(report.dropped)].map(
+      line => `<p>${escaped(line)}.</p>`,
+    ),
     `<footer>Made by <code>lampwright report</code> from a recording, Node ${escaped(report.node)}. It says what the tracking and this program did, not whether the stage was safe: that is for the venue's safety staff to say. It shows where people were: keep it only as long as it is needed.</footer>`,
   ]);
 }

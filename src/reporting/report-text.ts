@@ -8,7 +8,7 @@ import { positionToLightLines } from './position-to-light.js';
 import type { Report } from './report-data.js';
 import { MOST_ROWS, type PageWords } from './report-page.js';
 import { actionsShown, lossesShown } from './shown.js';
-import { feedLines } from './tracker-feeds.js';
+import { feedLines, refusedLines } from './tracker-feeds.js';
 import { batteryInWords, inWords, keepOutInWords } from './words.js';
 
 const MOST_LOSSES = 20;
@@ -97,11 +97,13 @@ export function reportText(
         : `  ${one.label.padEnd(16)}${inWords.share(one.availability).padStart(10)}${String(one.losses).padStart(8)}${(one.losses > 0 ? inWords.duration(one.longestLossS) : '').padStart(11)}${one.meanConfidence.toFixed(2).padStart(12)}${one.reportHz.toFixed(1).padStart(11)}${one.offStageS >= 1 ? `  off stage ${inWords.duration(one.offStageS)}` : ''}${one.stops > 0 ? `  stopped ${inWords.times(one.stops)}` : ''}`,
     ),
     '',
-    ...feedLines(report.trackerFeeds).flatMap((line, i, all) => [
-      ...(i === 0 ? [bold('who sent the positions')] : []),
-      `  ${line}`,
-      ...(i === all.length - 1 ? [''] : []),
-    ]),
+    ...[...feedLines(report.trackerFeeds), ...refusedLines(report.dropped)].flatMap(
+      (line, i, all) => [
+        ...(i === 0 ? [bold('who sent the positions')] : []),
+        `  ${line}`,
+        ...(i === all.length - 1 ? [''] : []),
+      ],
+    ),
     bold(groups.length > 1 ? 'losses, the longest first' : 'losses'),
     ...(groups.length === 0 ? ['  nobody was lost'] : []),
     ...losses.shown.map(

@@ -34,6 +34,7 @@ export interface ReportSource {
   /** Names of those who are not to be heard; undefined: everybody is. */
   readonly absent?: ReadonlySet<string>;
   readonly outages?: readonly Outage[];
+  readonly deskSilences?: Report['deskSilences'];
   /** How long positions took to the light, within the time that was asked for. */
   readonly delays?: readonly RecordedDelays[];
   /** When the daemon was told to stop, and when it was gone untold. */
@@ -84,6 +85,7 @@ export function makeReport(
     endS,
     goneS: source.goneS,
     outages: source.outages ?? [],
+    deskSilences: source.deskSilences ?? [],
     notes: [...goneWithoutEnd(source), ...source.notes, ...afterTheShow(source, endS)],
     performers,
     trackerFeeds: source.counts.trackerFeeds ?? [],

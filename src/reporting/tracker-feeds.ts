@@ -121,6 +121,18 @@ export function feedLines(feeds: readonly FeedCount[]): string[] {
   return [...lines, ...severalSenders(feeds)];
 }
 
+/** Who is heard and refused: of several machines the last is known. */
+export function refusedLines(
+  dropped: readonly { readonly reason: string; readonly count: number; readonly from?: string }[],
+): string[] {
+  return dropped.flatMap(({ reason, count, from }) => {
+    if (reason !== 'sender-not-allowed' || from === undefined) return [];
+    return [
+      `refused: ${count} ${count === 1 ? 'datagram' : 'datagrams'}, the last from ${from}, which \`allow\` of the input does not name`,
+    ];
+  });
+}
+
 /**
  * Whatever the inputs: the light took them in turn.
  * @param of these trackers; undefined: all

@@ -191,6 +191,21 @@ describe('light that the supervisor took from the engine', () => {
   });
 });
 
+it('a desk is silent from when it goes, or never came, until it is heard', () => {
+  const desk = (atS: number, event: object) =>
+    ({ atS, event: { kind: 'desk', event } }) as unknown as Parameters<typeof heldIn>[0][number];
+  const { deskSilences } = heldIn([
+    desk(1, { kind: 'desk-silent', input: 'stage' }),
+    desk(2, { kind: 'desk-heard', input: 'faders', sources: [] }),
+    desk(5, { kind: 'desk-heard', input: 'stage', sources: [] }),
+    desk(9, { kind: 'desk-gone', input: 'faders' }),
+  ]);
+  expect(deskSilences).toEqual([
+    { input: 'stage', fromS: 1, untilS: 5 },
+    { input: 'faders', fromS: 9, untilS: Number.POSITIVE_INFINITY },
+  ]);
+});
+
 it('tells of a desk that goes and comes back; that it is there at the start is a detail', () => {
   const source = { name: 'main', address: '10.0.0.9', priority: 100, leads: true };
   const gone = { kind: 'desk-gone', input: 'stage', last: source, ended: false, gone: 'hold' };

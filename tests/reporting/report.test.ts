@@ -1031,6 +1031,14 @@ describe('what to fix', () => {
     });
   });
 
+  it('is the desk, where nothing came from it', () => {
+    const deskSilences = [12, 3].map(forS => ({ input: 'stage', forS }));
+    const [first] = recommendationsOf({ ...report, deskSilences }, String);
+    expect(first?.what).toMatch(
+      /^Nothing came from the desk on stage (twice|2 times|2×), for 15(\.0)? s in all\.$/,
+    );
+  });
+
   it('is nothing where nothing was lost', () => {
     expect(report.recommendations).toEqual([]);
   });

@@ -1,6 +1,11 @@
 import { expect, test } from 'vitest';
 import type { TrackerFeed } from '../../src/engine/counters.js';
-import { FeedsWithin, feedLines, sumOfFeeds } from '../../src/reporting/tracker-feeds.js';
+import {
+  FeedsWithin,
+  feedLines,
+  refusedLines,
+  sumOfFeeds,
+} from '../../src/reporting/tracker-feeds.js';
 
 const INPUTS = [
   { name: 'tracking', psn: undefined },
@@ -53,5 +58,18 @@ test('engines add up; a recording that names nobody has inputs and protocols all
     'OSC to input tracking: trackers 1 and 2, 64 positions',
     'PosiStageNet to input stage: tracker 1, 10 positions',
     'tracker 1 had 2 senders: input tracking (50) and input stage (10)',
+  ]);
+});
+
+test('who is refused is named beside those who are heard, where the address is known', () => {
+  const refused = { reason: 'sender-not-allowed', count: 412, what: 'a machine' };
+  expect(
+    refusedLines([
+      { ...refused, from: '10.0.0.9' },
+      refused,
+      { reason: 'no-route', count: 1, from: '10.0.0.7' },
+    ]),
+  ).toEqual([
+    'refused: 412 datagrams, the last from 10.0.0.9, which `allow` of the input does not name',
   ]);
 });
