@@ -14,7 +14,9 @@ import type { LightingSocket } from './lighting-socket.js';
 /** The levels of the same universe. */
 interface Levels {
   readonly destinations: readonly string[];
-  readonly sequence: number;
+  readonly buffer: Uint8Array;
+  /** Where in it the number of the packet is. */
+  readonly sequenceAt: number;
   readonly transmission: Pick<Transmission, 'terminationsLeft'>;
   advanceSequence(): void;
 }
@@ -56,7 +58,7 @@ export class AddressPriorities {
     if (decideTransmission(this.#transmission, pacing, this.#wanted, slots, nowS) === 'hold')
       return;
     levels.advanceSequence();
-    this.#packet.setSequence(levels.sequence);
+    this.#packet.setSequence(levels.buffer[levels.sequenceAt] ?? 0);
     for (const to of levels.destinations) socket.send(buffer, SACN_PORT, to, this.#errand);
   }
 

@@ -187,7 +187,7 @@ export class LightingOutput {
           address: line.socket.interface?.address ?? wanted,
           to: stream.destinations,
           get sequence() {
-            return stream.sequence;
+            return stream.buffer[stream.sequenceAt] ?? 0;
           },
           get sent() {
             return stream.sent;

@@ -42,8 +42,8 @@ export interface Stream {
   readonly addressPriorities: AddressPriorities | undefined;
   advanceSequence(): void;
   setSequence(sequence: number): void;
-  /** Of the packet that was sent last. */
-  readonly sequence: number;
+  /** Where in `buffer` the number of the packet that was sent last is. */
+  readonly sequenceAt: number;
   /** undefined: the protocol has no priorities. */
   readonly setPriority: SacnDataPacket['setPriority'] | undefined;
   /** undefined: the protocol has no way to end a stream. */
@@ -82,6 +82,8 @@ export function streamsOf(
   ourAddress: string | undefined,
   lastSent: Uint8Array,
 ): Stream[] {
+  // No getters in these: each object would have a shape of its own for V8, and all that is read of a stream, a beat and
+  // universe, is looked up anew.
   return plan.universes.map(({ index, onWire, ours }): Stream => {
     const common = {
       plan,
@@ -100,9 +102,7 @@ export function streamsOf(
         ...common,
         ...packet,
         delivery: new Delivery(packet.slots, last, { output: plan.name }),
-        get sequence() {
-          return packet.buffer[DMX.sequence] ?? 0;
-        },
+        sequenceAt: DMX.sequence,
         port: ARTNET_PORT,
         destinations: destinationsOf(plan, onWire, ourAddress),
         setPriority: undefined,
@@ -117,9 +117,7 @@ export function streamsOf(
       ...common,
       ...packet,
       delivery: new Delivery(packet.slots, last, { output: plan.name }),
-      get sequence() {
-        return packet.buffer[DATA.sequence] ?? 0;
-      },
+      sequenceAt: DATA.sequence,
       port: SACN_PORT,
       destinations: destinationsOf(plan, onWire, ourAddress),
       addressPriorities,
