@@ -84,7 +84,7 @@ export function ask(
     askInCues(asks, inCues, awake, crossfades, lights, noted);
     return;
   }
-  const { kind, intensity, safe, base, asked, governor, onNobody } = lights;
+  const { kind, intensity, safe, base, asked, governor } = lights;
   for (let i = 0; i < kind.length; i++) {
     const group = ofLight[i];
     const c = intensity[i] as number;
@@ -101,8 +101,6 @@ export function ask(
     const end = asks.start[index + 1] as number;
     for (let k = asks.start[index] as number; k < end; k++) {
       const i = asks.light[k] as number;
-      // What the cue before showed of somebody is not shown of nobody while that cue fades.
-      if (onNobody[i] === 1 && asks.follows[index] === 1) continue;
       const c = intensity[i] as number;
       const full = asks.full[k] as number;
       const crossfade = asks.crossfades[k] as Crossfade;
@@ -140,6 +138,7 @@ function askInCues(
     const end = start[index + 1] as number;
     for (let k = start[index] as number; k < end; k++) {
       const i = light[k] as number;
+      // What the cue before showed of somebody is not shown of nobody while that cue fades.
       if (onNobody[i] === 1 && follows[index] === 1) continue;
       const c = intensity[i] as number;
       const most = full[k] as number;

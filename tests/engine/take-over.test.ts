@@ -333,6 +333,29 @@ describe('an engine that takes over from another one', () => {
     expect(rig.beamMisses('lit-head', [2, 2, 0])).toBeLessThan(0.1);
   });
 
+  test('a head that is still coming up on somebody goes to another one in the dark', () => {
+    const places = { 1: MIDDLE, 2: [5, 7] } as const;
+    const rig = new Rig(SHOW);
+    while (!(rig.level('head') > 20)) rig.run(1 / TICK_HZ, places);
+    expect(rig.level('head')).toBeLessThan(40);
+    reload(
+      rig,
+      SHOW.replace(
+        '{ follow: ines, fixtures: [head]',
+        '{ follow: tobias, fixtures: [head]',
+      ).replace('{ follow: tobias, fixtures: [lit-head]', '{ follow: ines, fixtures: [lit-head]'),
+    );
+    let wasDark = false;
+    rig.run(8, places, () => {
+      const isLit = rig.level('head') > 0.5;
+      wasDark ||= !isLit;
+      const [x, y] = wasDark ? places[2] : places[1];
+      if (isLit) demand(rig.beamMisses('head', [x, y, 1.6]) < 0.3, () => 'lit beside them');
+    });
+    expect(wasDark).toBe(true);
+    expect(rig.level('head')).toBeCloseTo(75, 0);
+  });
+
   test('a lit head that nobody drives goes out, over and up to what it has now, without a step', () => {
     const idle = (base: string) =>
       `${SHOW.replace('fixtures:\n', `fixtures:\n  idle: { profile: moving-head, universe: 1, address: 400, position: [8, 1, 5], base: ${base} }\n`)}reload: 1\n`;
