@@ -19,15 +19,25 @@ function nicesOf(pid: number): Set<number> {
 const groupNiceOf = (pid: number) =>
   Number(/nice (-?\d+)/.exec(readFileSync(`/proc/${pid}/autogroup`, 'latin1'))?.[1]);
 
+function panelOf(daemon: number): number {
+  const children = readFileSync(`/proc/${daemon}/task/${daemon}/children`, 'latin1');
+  const pids = children.trim().split(' ').map(Number);
+  const commandOf = (pid: number) => readFileSync(`/proc/${pid}/cmdline`, 'latin1');
+  return pids.find(pid => commandOf(pid).includes('panel-process')) ?? 0;
+}
+
+/** Ended, though whoever adopted it may not have looked yet (proc_pid_stat(5): state). */
+function hasEnded(pid: number): boolean {
+  const file = `/proc/${pid}/stat`;
+  return !existsSync(file) || /\) [ZX] /.test(readFileSync(file, 'latin1'));
+}
+
 it('runs the panel five steps of nice behind the light, as a process and as a session', async () => {
   const folder = mkdtempSync(join(tmpdir(), 'lampwright-behind-'));
   const daemon = Daemon.run(SALT_LANTERN, {}, ['--state-dir', folder, '--panel', '127.0.0.1:7240']);
   try {
     await until('the panel listens', () => daemon.log.some(({ kind }) => kind === 'panel'), 40);
-    const children = readFileSync(`/proc/${daemon.pid}/task/${daemon.pid}/children`, 'latin1');
-    const pids = children.trim().split(' ').map(Number);
-    const commandOf = (pid: number) => readFileSync(`/proc/${pid}/cmdline`, 'latin1');
-    const panel = pids.find(pid => commandOf(pid).includes('panel-process')) ?? 0;
+    const panel = panelOf(daemon.pid);
     const [own = 0] = nicesOf(daemon.pid);
     expect([...nicesOf(daemon.enginePid)]).toEqual([own]);
     expect([...nicesOf(panel)]).toEqual([own + 5]);
@@ -39,5 +49,21 @@ it('runs the panel five steps of nice behind the light, as a process and as a se
   } finally {
     await daemon.stop();
     rmSync(folder, { recursive: true });
+  }
+}, 60_000);
+
+it('ends a panel that stands still with its daemon, and leaves its port to the next', async () => {
+  const folder = mkdtempSync(join(tmpdir(), 'lampwright-behind-'));
+  const daemon = Daemon.run(SALT_LANTERN, {}, ['--state-dir', folder, '--panel', '127.0.0.1:7240']);
+  try {
+    await until('the panel listens', () => daemon.log.some(({ kind }) => kind === 'panel'), 40);
+    const panel = panelOf(daemon.pid);
+    expect(panel).toBeGreaterThan(0);
+    process.kill(panel, 'SIGSTOP');
+    daemon.signal('SIGKILL');
+    await until('the panel has ended', () => hasEnded(panel), 5);
+  } finally {
+    daemon.signal('SIGKILL');
+    rmSync(folder, { recursive: true, force: true });
   }
 }, 60_000);

@@ -4,6 +4,7 @@ import { type TurnedAway, turnedAwayInWords } from '../../live/turned-away.js';
 import { unreachable } from '../../stage/unreachable.js';
 import { withoutService } from '../service/service.js';
 import { startFault } from '../system-fault.js';
+import { isNoTether, isTethersWord, mayTether, TETHER } from '../tether.js';
 import type { PanelOptions } from './panel-options.js';
 
 /** The first line to the panel process, on its standard input; it ends when that closes. */
@@ -77,6 +78,8 @@ export class PanelRunner {
   #restartS = FIRST_RESTART_S;
   #fault: string | undefined;
   #ending = false;
+  /** One that is stopped would keep its port when this process is killed. */
+  #tethered = mayTether();
 
   constructor(
     private readonly orders: PanelOrders,
@@ -109,7 +112,9 @@ export class PanelRunner {
     this.#fault = undefined;
     let child: ChildProcess;
     try {
-      child = spawn(process.execPath, [MOST_HEAP, entry, 'panel-process'], {
+      const node = [process.execPath, MOST_HEAP, entry, 'panel-process'];
+      const [command = '', ...args] = [...(this.#tethered ? TETHER : []), ...node];
+      child = spawn(command, args, {
         stdio: ['pipe', 'pipe', 'pipe'],
         env: withoutService(process.env),
         detached: true,
@@ -119,14 +124,20 @@ export class PanelRunner {
       return;
     }
     this.#child = child;
-    child.on('error', error => this.#gone(child, startFault(error)));
+    child.on('error', error => {
+      if (!this.#goesUntethered(child, isNoTether(error))) this.#gone(child, startFault(error));
+    });
     let cries = '';
     child.stderr?.on('data', (bytes: Buffer) => {
       cries = (cries + bytes.toString('latin1')).slice(-MOST_CRIES);
     });
     child.on('exit', (code, signal) => {
       const how = signal === null ? `it ended with code ${code}` : `it was ended by ${signal}`;
-      const gone = () => this.#gone(child, [how, ...lastCry(cries)].join(': '));
+      const gone = () => {
+        const isTethers = cries.split('\n').some(isTethersWord);
+        if (this.#goesUntethered(child, isTethers)) return;
+        this.#gone(child, [how, ...lastCry(cries)].join(': '));
+      };
       // What it said last may come after its end, but is not waited for long.
       child.once('close', gone);
       setTimeout(gone, LAST_WORDS_MS).unref();
@@ -161,6 +172,15 @@ export class PanelRunner {
     if (nowMs - this.#heardMs <= SILENT_MS) return;
     this.#fault ??= 'it said nothing for a while, so it was killed';
     this.#child.kill('SIGKILL');
+  }
+
+  /** @returns whether it could not be tethered, and is started without */
+  #goesUntethered(child: ChildProcess, isTethersFault: boolean): boolean {
+    if (child !== this.#child || !this.#tethered || !isTethersFault) return false;
+    this.#tethered = false;
+    this.#child = undefined;
+    this.#spawn();
+    return true;
   }
 
   #gone(child: ChildProcess, reason: string): void {
