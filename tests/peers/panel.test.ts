@@ -434,14 +434,60 @@ it('holds an enable by the keyboard for as long as the key is down', async () =>
   expect(await isOnStop()).toBe(true);
 });
 
-it('says that its picture is old, connects again, and the light does not notice', async () => {
+/** How grey these are: the filter of each, without repeats. */
+const filters = (selector: string) =>
+  page.evaluate(
+    which => [
+      ...new Set([...document.querySelectorAll(which)].map(one => getComputedStyle(one).filter)),
+    ],
+    selector,
+  );
+
+it('turns grey and says that its picture is old, connects again, and the light does not notice', async () => {
   const from = darkenings();
+  const seen = ['.plan-view', '.people-view', '.light-view', '.signals-view'].join();
+  const pressed = '.operator-view section > * button:not(dialog button), footer .stop';
+  expect([await filters(seen), await filters(pressed)]).toEqual([['none'], ['none']]);
   process.kill(panelPid(daemon.pid), 'SIGSTOP');
   await page.getByRole('heading', { name: /This picture is \d s old/ }).waitFor();
   await page.getByText('The panel does not answer. All below is as it was at').waitFor();
+  expect([await filters(seen), await filters(pressed)]).toEqual([
+    ['grayscale(1)'],
+    ['grayscale(1)'],
+  ]);
+  // What says so is not.
+  expect(await filters('.headline, .verdict, .headline h1, .about')).toEqual(['none']);
   process.kill(panelPid(daemon.pid), 'SIGKILL');
   await page.locator('.page:not(.old)').waitFor({ timeout: 20_000 });
+  expect([await filters(seen), await filters(pressed)]).toEqual([['none'], ['none']]);
   expect(darkenings()).toEqual(from);
+}, 40_000);
+
+it('shows nothing of the show without the token where it takes one to look, and all with it', async () => {
+  // The address of another machine, by a proxy.
+  const context = await browser.newContext({
+    viewport: { width: 390, height: 844 },
+    extraHTTPHeaders: { 'x-forwarded-for': '10.0.0.9' },
+  });
+  const away = await context.newPage();
+  await away.goto(URL_);
+  await away.getByText('This device needs the token to show the panel.').waitFor();
+  const text = await away.locator('body').textContent();
+  for (const name of ['Salt Lantern', 'Ines', 'Tobias', 'evening', 'stove']) {
+    expect(text).not.toContain(name);
+  }
+  expect(await away.locator('svg.plan, .operator-view, footer').count()).toBe(0);
+  await away.getByLabel('Token', { exact: true }).fill('not-the-token');
+  await away.getByRole('button', { name: 'Unlock' }).click();
+  await away.getByRole('alert').getByText('Wrong token.').waitFor();
+  await away.getByLabel('Token', { exact: true }).fill(new URL(link).hash.slice('#token='.length));
+  await away.keyboard.press('Enter');
+  await away.getByRole('heading', { name: 'All is well' }).waitFor();
+  expect(await away.locator('svg.plan').isVisible()).toBe(true);
+  // It keeps it.
+  await away.reload();
+  await away.getByRole('heading', { name: 'All is well' }).waitFor();
+  await context.close();
 }, 40_000);
 
 it('refuses and counts attacks, and the light does not notice', async () => {

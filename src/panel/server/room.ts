@@ -17,7 +17,10 @@ const FOR_FILES = 6;
  */
 export function roomFor(descriptorsLeft: number | undefined): Room {
   if (descriptorsLeft === undefined) return MOST;
-  const connections = Math.max(2, Math.floor(((descriptorsLeft - FOR_FILES) * 2) / 3));
+  const left = descriptorsLeft - FOR_FILES;
+  // Where streams are at their most, each connection more may act, and take two.
+  const most = Math.min((left * 2) / 3, (left + MOST.streams) / 2);
+  const connections = Math.max(2, Math.floor(most));
   if (connections >= MOST.connections) return MOST;
   const streams = Math.min(MOST.streams, Math.floor(connections / 2));
   return { connections, streams, streamsOfOne: Math.min(MOST.streamsOfOne, streams) };
