@@ -74,6 +74,8 @@ export class Floor {
   readonly #names: ((labels: LabelPlaces) => string)[] = [];
   readonly #marks: Mark[] = [];
   readonly #numbered: string[] = [];
+  /** From marks to names that are far from them. */
+  readonly #leaders: string[] = [];
 
   constructor({
     bounds,
@@ -190,8 +192,12 @@ export class Floor {
     }
     const inside = labels.within(px(places), whole, SIZE);
     if (inside !== undefined) return text(inside, whole, ink);
-    const [x, y] = px(places)[0] ?? [this.wide / 2, this.high / 2];
-    return this.#beside(labels, x, y, 0, whole, ink, name);
+    // Beside the whole of it, and not somewhere over it.
+    const [xs, ys] = [shown.map(([x]) => this.#x(x)), shown.map(([, y]) => this.#y(y))];
+    const [left, right] = [Math.min(...xs), Math.max(...xs)];
+    const [top, bottom] = [Math.min(...ys), Math.max(...ys)];
+    const half = [(right - left) / 2, (bottom - top) / 2] as const;
+    return this.#beside(labels, (left + right) / 2, (top + bottom) / 2, half, whole, ink, name);
   }
 
   mark(mark: Mark): void {
@@ -220,6 +226,7 @@ export class Floor {
    */
   svg(label: string, attributes = ''): string {
     this.#numbered.length = 0;
+    this.#leaders.length = 0;
     const labels = new LabelPlaces({
       left: this.#left,
       top: this.#top,
@@ -242,13 +249,16 @@ export class Floor {
     labels.take({ left, right, top: bottom - 1, bottom: bottom + 1 });
     labels.take({ left: left - 1, right: left + 1, top, bottom });
     labels.take({ left: right - 1, right: right + 1, top, bottom });
+    // Those of areas first: they belong within them, and those of marks may stand anywhere round theirs.
     const names = [
-      ...this.#marks.map(mark => this.#nameOf(mark, labels)),
       ...this.#names.map(name => name(labels)),
+      ...this.#marks.map(mark => this.#nameOf(mark, labels)),
     ];
     return [
       `<svg class="floor" viewBox="0 0 ${this.wide} ${fixed(this.high)}" role="img" aria-label="${escaped(label)}" font-family="inherit" font-size="${SIZE}" fill="${INK.text}"${attributes}>`,
       ...this.#parts,
+      // No line goes through a name.
+      ...this.#leaders,
       ...names,
       ...(this.#small ? [] : [this.#edges()]),
       '</svg>',
@@ -258,14 +268,14 @@ export class Floor {
   #nameOf({ at, half, lines, ink = INK.text, title }: Mark, labels: LabelPlaces): string {
     if (lines.length === 0) return '';
     const shown = lines.flatMap(line => inLines(line, MOST_LETTERS));
-    return this.#beside(labels, this.#x(at.x), this.#y(at.y), half, shown, ink, title);
+    return this.#beside(labels, this.#x(at.x), this.#y(at.y), [half, half], shown, ink, title);
   }
 
   #beside(
     labels: LabelPlaces,
     x: number,
     y: number,
-    half: number,
+    half: readonly [number, number],
     lines: readonly string[],
     ink: string,
     title: string,
@@ -294,10 +304,12 @@ export class Floor {
       0,
       1 - Math.min((wide / 2 + 2) / Math.abs(toX), high / 2 / Math.abs(toY)),
     );
-    const line = placed.isFar
-      ? `<path d="M${fixed(x)} ${fixed(y)}L${fixed(x + share * toX)} ${fixed(y + share * toY)}" stroke="${INK.quiet}" stroke-width="0.7"/>`
-      : '';
-    return line + text(placed, some, ink);
+    if (placed.isFar) {
+      this.#leaders.push(
+        `<path d="M${fixed(x)} ${fixed(y)}L${fixed(x + share * toX)} ${fixed(y + share * toY)}" stroke="${INK.quiet}" stroke-width="0.7"/>`,
+      );
+    }
+    return text(placed, some, ink);
   }
 
   /** The stage's words on the edges, and metres along two of them. */

@@ -19,17 +19,26 @@ export interface Placed {
 
 export const LETTER_HEIGHT = 1.2;
 const ASCENT = 0.95;
-/** Round a mark: beside it, below, above, and between these. */
+/**
+ * Round a mark: beside it; below and above it, its middle there or its end; and at the corners. `along`: how far of its own width
+ * a text is to one side where it is below or above.
+ */
 const WAYS = [
-  [1, 0],
-  [-1, 0],
-  [0, 1],
-  [0, -1],
-  [1, 1],
-  [-1, 1],
-  [1, -1],
-  [-1, -1],
+  { right: 1, down: 0, along: 0 },
+  { right: -1, down: 0, along: 0 },
+  { right: 0, down: 1, along: 0 },
+  { right: 0, down: -1, along: 0 },
+  { right: 0, down: 1, along: 1 },
+  { right: 0, down: 1, along: -1 },
+  { right: 0, down: -1, along: 1 },
+  { right: 0, down: -1, along: -1 },
+  { right: 1, down: 1, along: 0 },
+  { right: -1, down: 1, along: 0 },
+  { right: 1, down: -1, along: 0 },
+  { right: -1, down: -1, along: 0 },
 ] as const;
+/** Nobody takes a text that is so near for another one's. */
+const NEAR_PX = 12;
 const RINGS_PX = [2, 10, 22, 38, 58, 82];
 
 /** Finds room for text beside what it names, so that no two texts of a picture lie on each other, or leave it. */
@@ -43,15 +52,26 @@ export class LabelPlaces {
     this.#taken.push(box);
   }
 
-  /** @returns undefined where there is no room anywhere near */
-  beside(x: number, y: number, half: number, lines: readonly string[], size: number) {
+  /**
+   * @param half of the mark's width and height
+   * @returns undefined where there is no room anywhere near
+   */
+  beside(
+    x: number,
+    y: number,
+    [halfX, halfY]: readonly [number, number],
+    lines: readonly string[],
+    size: number,
+  ) {
     const [width, height] = sizeOf(lines, size);
     for (const ring of RINGS_PX) {
-      for (const [right, down] of WAYS) {
-        const middleX = x + right * (half + ring + width / 2);
-        const middleY = y + down * (half + ring + height / 2);
+      for (const { right, down, along } of WAYS) {
+        const middleX = x + right * (halfX + ring + width / 2) + along * (width / 2 - halfX);
+        const middleY = y + down * (halfY + ring + height / 2);
         const placed = this.#at(middleX, middleY, width, height, size);
-        if (placed !== undefined) return { ...placed, isFar: ring > 10 };
+        if (placed === undefined) continue;
+        const [gapX, gapY] = [Math.abs(right) * ring, Math.abs(down) * ring];
+        return { ...placed, isFar: Math.hypot(gapX, gapY) > NEAR_PX };
       }
     }
     return undefined;

@@ -89,6 +89,41 @@ describe('the stage from above', () => {
     }
   });
 
+  it('puts the name of an area within it, beside what stands there, and no line through a name', () => {
+    const floor = new Floor({ bounds: STAGE });
+    const ink = '#333';
+    const seat: [number, number][] = [
+      [6, 6.2],
+      [9, 6.2],
+      [9, 7.8],
+      [6, 7.8],
+    ];
+    floor.polygon(seat, { ink }, 'window seat');
+    floor.stage();
+    for (const [i, x] of [7.5, 7.2, 7.8, 7.5, 7.2, 7.8].entries()) {
+      const mark = {
+        at: { x, y: 7.75 - i / 50 },
+        shape: SHAPES.fixed,
+        half: 6,
+        title: `lamp ${i}`,
+      };
+      floor.mark({ ...mark, lines: [`lamp-${i}`, '1.6 m'] });
+    }
+    const svg = floor.svg('a seat');
+    const [left, right] = [6, 9].map(x => Number(floor.x(x))) as [number, number];
+    const names = named(svg);
+    const lamps = names.filter(({ words }) => words.startsWith('lamp'));
+    expect(lamps.length).toBeGreaterThan(3);
+    const within = boxOf(
+      names.find(({ words }) => words.startsWith('window')) ?? { x: 0, y: 0, words: '' },
+    );
+    expect([within.left >= left, within.right <= right]).toEqual([true, true]);
+    // Six lamps so near each other: some names are far, and joined to theirs below all text.
+    const lines = [...svg.matchAll(/stroke-width="0\.7"/g)].map(({ index }) => index);
+    expect(lines.length).toBeGreaterThan(0);
+    expect(Math.max(...lines)).toBeLessThan(svg.indexOf('paint-order'));
+  });
+
   it('shows of an area what lies in the picture, and its name there', () => {
     const floor = new Floor({ bounds: STAGE });
     const house: [number, number][] = [
