@@ -16,12 +16,12 @@ const ENGINE_REJECT_REASONS = [
   'unknown-performer',
   /** An order to go to a cue that the show does not have. */
   'unknown-cue',
+  /** From the main machine, a mapping that this show does not have. */
+  'unknown-mapping',
   /** An order to pin a head that chooses nobody, or to somebody on whom it can't be. */
   'pin-impossible',
   /** It may have waited for more than 3 s while the engine stood still. */
   'order-too-late',
-  /** From the main machine, a mapping that this show does not have. */
-  'unknown-mapping',
   /** To be held for longer than MAX_HOLD_S: the clock of the sender is wrong. */
   'time-tag-too-late',
   /** More messages are held for their time tag than there is room for. */
