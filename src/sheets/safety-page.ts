@@ -115,7 +115,7 @@ function conditionPart(sheet: SafetySheet): string[] {
       ...(unused.length > 0 ? [`Not in use in this show: ${enumerated(unused)}.`] : []),
     ]),
     table(
-      ['condition', 'when', 'acts after, fade', 'what is done', 'clears', 'mostly'].map(head => ({
+      ['condition', 'when', 'acts after, fade', 'action', 'clears', 'usual cause'].map(head => ({
         head,
       })),
       sheet.conditions
@@ -142,7 +142,7 @@ function fixturePart({ fixtures }: SafetySheet): string[] {
     ]),
     table(
       [
-        ...['fixture', 'patch', 'class', 'driven by', 'its way to safe'].map(head => ({ head })),
+        ...['fixture', 'patch', 'class', 'driven by', 'way to safe'].map(head => ({ head })),
         ...['engine gone', 'tracker silent', 'at most'].map(head => ({ head, number: true })),
       ],
       fixtures.map(one => [

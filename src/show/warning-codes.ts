@@ -1,9 +1,9 @@
-/** What a show that is right can be asked about all the same: it runs so, and was probably meant otherwise. */
+/** A show with warnings is valid and runs, but is probably not what was meant. */
 export const WARNING_CODES = {
   'older-format': {
-    meaning: 'The show is of an older format. It is read as it was meant then.',
+    meaning: 'The show has an older format. It is read by the rules of that format.',
     right:
-      'What the message says, at each place, and then the new number in the line `lampwright: N`.',
+      'The changes that the message lists, and then the new number in the line `lampwright: N`.',
   },
   'position-far': {
     meaning:
@@ -12,12 +12,12 @@ export const WARNING_CODES = {
   },
   'colour-off': {
     meaning:
-      "A fixture can't have a colour that it is given: it is more than 0.003 in u'v' from all that its emitters, filters or wheel can make.",
+      "A fixture can't make a colour that it is given: it is more than 0.003 in u'v' from anything that its emitters, filters or wheel can make.",
     right: 'A colour within reach, or the nearest one that the fixture has, if that will do.',
   },
   'colour-dim': {
     meaning:
-      'A colour asks for more luminance than the fixture has in it; it is as bright as it can be.',
+      'A colour asks for more luminance than the fixture can give in it; it is as bright as it can be.',
     right: 'A lower `luminance`, which all of the fixtures have.',
   },
   'beam-off': {
@@ -39,25 +39,25 @@ export const WARNING_CODES = {
     right: 'A width in metres that fits on the stage.',
   },
   'cue-fire': {
-    meaning: 'Two cues have the same condition in `fire`; the first in the file comes on by it.',
-    right: 'A condition of its own for each, or `fire` in one of them.',
+    meaning: 'Two cues have the same condition in `fire`; it takes the first of them in the file.',
+    right: 'A separate condition for each, or `fire` in only one of them.',
   },
   'cue-fire-number': {
     meaning:
-      'The condition in the `fire` of a cue rests on a number by OSC that becomes unknown after its `timeout`. From unknown to yes is no change from no to yes, so a sender that speaks only when its number changes never brings the cue on.',
+      'The condition in the `fire` of a cue depends on an OSC number that becomes unknown after its `timeout`. Unknown to yes does not count as no to yes, so a sender that sends only changes never takes the cue.',
     right: '`timeout: never` in the signal, or a sender that repeats its number more often.',
   },
   'cue-lit': {
     meaning:
-      'A fixture that mappings drive in other cues stays lit in this one: its `base` is lit, no mapping of the cue touches it, and the cue says nothing of it.',
+      'A fixture that mappings drive in other cues stays lit in this one: its `base` is lit, no mapping of the cue touches it, and the cue does not mention it.',
     right:
       'A Dimmer in the `base` of the cue, 0 or whatever is meant; or a mapping that acts in it.',
   },
   'scale-alone': {
     meaning:
-      'A mapping with `mix: scale` acts on a lamp to which nothing gives light, in the cue or in the show. It has nothing to take away, and its performers drive the lamp all the same: who is lost brings up the safe value.',
+      'A mapping with `mix: scale` acts on a lamp that nothing lights, in the cue or in the show. It has nothing to scale, but its performers still drive the lamp: losing one brings up the safe value.',
     right:
-      'A mapping of its own for the lamps that are lit in that cue; or a safe value of 0, if light is not needed there.',
+      'A separate mapping for the lamps that are lit in that cue; or a safe value of 0, if light is not needed there.',
   },
   'mapping-unused': {
     meaning: 'A show has cues, and a mapping acts in none of them.',
@@ -70,13 +70,13 @@ export const WARNING_CODES = {
   },
   'safe-colour': {
     meaning:
-      'A light that mappings or cues colour is lit in the safe look, and neither `base` nor `safe` says its colour: it is what its profile begins with, mostly white.',
+      'A light that mappings or cues colour is lit in the safe look, and neither `base` nor `safe` says its colour: it has the default of its profile, usually white.',
     right: 'The colour in `safe`, whatever it is.',
   },
   'safe-full': {
     meaning:
-      'The safe look of a lamp is full only because its `base` is; `safe` says nothing of it.',
-    right: 'A Dimmer in `safe`, whatever it is: somebody decides it, and walks the stage in it.',
+      'The safe look of a lamp is full only because its `base` is; `safe` does not mention it.',
+    right: 'A Dimmer in `safe`: somebody should decide it, and walk the stage in it.',
   },
   'noise-large': {
     meaning: 'The noise of the tracking is more than 1.5 m.',
@@ -109,17 +109,17 @@ export const WARNING_CODES = {
   },
   'cue-wheel': {
     meaning:
-      'A fixture is lit by its base in a cue and in the next, and a wheel of it has another place: it is seen to go there.',
+      'A fixture is lit by its base in a cue and in the next, and one of its wheels has a different position: the change is visible.',
     right: 'A cue between them in which it is dark, if it should not be seen.',
   },
   'beam-room': {
     meaning:
-      'A mapping asks for a width of the beam that a head has nowhere on the stage, or for a `cover` to which it can not open: of a `middle`, whoever is farther apart then stands outside the beam.',
+      "A mapping asks for a beam width that a head can have nowhere on the stage, or for a `cover` to which it can't open: with a `middle`, performers who are farther apart then stand outside the beam.",
     right: 'A width that its Zoom or Iris has at these distances; or another head.',
   },
   'choice-of-one': {
     meaning: 'A rule by which heads choose has one performer to choose from.',
-    right: '`follow: NAME`, or the others whom it may choose.',
+    right: '`follow: NAME`, or more performers to choose from.',
   },
   'reference-far': {
     meaning:
@@ -135,7 +135,7 @@ export const WARNING_CODES = {
     right: 'Where each of them hangs; one of the lines was probably copied.',
   },
   'keep-out-idle': {
-    meaning: 'A keep-out into which no head can shine: none is concerned, or none gets as far.',
+    meaning: 'No head can shine into this keep-out: none is included, or none reaches it.',
     right:
       'Its place in the stage frame, in metres; the heads that it concerns; or a show without it.',
   },
@@ -145,11 +145,11 @@ export const WARNING_CODES = {
   },
   'stamp-missing': {
     meaning:
-      'An input has routes with a `stamp` and routes without one. A position without a stamp counts there as that of a tracking system whose clock is gone, and nobody is followed by it.',
-    right: 'An input of its own, at another port, for the trackers that send no stamp.',
+      'An input has routes with a `stamp` and routes without one. A position without a stamp then counts as coming from a tracking system whose clock is gone, and nobody is followed by it.',
+    right: 'A separate input, at another port, for the trackers that send no stamp.',
   },
   'signal-on-route': {
-    meaning: 'A number by OSC has an address at which positions come in.',
+    meaning: 'An OSC number has an address at which positions come in.',
     right:
       'Another address: what arrives there is a position of a tracker, and the number is never heard.',
   },
@@ -163,14 +163,14 @@ export const WARNING_CODES = {
   },
   'colour-steps': {
     meaning:
-      "A colour of so little light is asked that the steps of a fixture's slots leave it more than 0.003 in u'v', or 2 % in luminance, from what is asked.",
+      "A colour is so dim that the steps of the fixture's slots put it more than 0.003 in u'v', or 2 % in luminance, off.",
     right: 'More `luminance` under a lower Dimmer, or 16 bits for the emitters.',
   },
   'follow-lit': {
     meaning:
-      'A fixture follows somebody and has no Dimmer of its own, as the body of a bar of cells: it can not go dark in a loss, and swings lit.',
+      "A fixture follows somebody but has no Dimmer of its own, like the body of a bar of cells: it can't go dark in a loss, and moves while lit.",
     right:
-      'Mappings of the same people for what makes its light, so that it goes dark with them; or no follow.',
+      'Mappings by the same people for its lit parts, so that it goes dark with them; or no follow.',
   },
   'highlight-shut': {
     meaning:
@@ -183,17 +183,17 @@ export const WARNING_CODES = {
     right: 'Another aim or a narrower beam there, or a Dimmer of 0.',
   },
   'keep-out-beam': {
-    meaning: "The width of a head's beam is not known, and it has to stay out of something.",
+    meaning: 'A head has to stay out of a keep-out, but the width of its beam is not known.',
     right: 'A `fieldAngle` in the `optics` of its profile, in degrees.',
   },
   'keep-out-unlit': {
     meaning:
       'A head follows performers, and there is a zone in which it can light nobody: its beam would touch a keep-out.',
-    right: 'Another head for that zone, or nothing where it is meant so.',
+    right: 'Another head for that zone, or no change if this is what you want.',
   },
   'fixture-unused': {
-    meaning: 'No mapping touches a fixture that is lit in `base`: it is so the whole evening.',
-    right: 'A mapping for it, or nothing where that is what it is for.',
+    meaning: 'No mapping touches a fixture that is lit in `base`: it stays lit the whole evening.',
+    right: 'A mapping for it, or no change if this is what you want.',
   },
   'never-lit': {
     meaning:
@@ -202,11 +202,11 @@ export const WARNING_CODES = {
   },
   'address-missing': {
     meaning: 'At the moment this machine has no such interface, or no such address to listen on.',
-    right: 'An address of this machine; none of it matters where the show runs on another one.',
+    right: 'An address of this machine; ignore this if the show runs on another one.',
   },
   'broadcast-address': {
     meaning:
-      'An output sends to what is, or looks like, the broadcast address of a network. Levels are never broadcast: the daemon leaves such an address out.',
+      'An output sends to an address that is, or looks like, the broadcast address of a network. Levels are never broadcast: the daemon skips such an address.',
     right: 'Addresses of receivers, or `multicast` for sACN.',
   },
   'one-network': {
