@@ -1,4 +1,4 @@
-import { findInterface, interfacesThere } from '../daemon/lighting/interfaces.js';
+import { findInterface, interfacesThere, isDown } from '../daemon/lighting/interfaces.js';
 import type { Show } from '../show/model.js';
 import { formatFindings, placedIn, saidIn } from '../show/parse.js';
 import type { Problem } from '../show/problem.js';
@@ -16,6 +16,7 @@ function thisMachine(): MachineAddresses {
   return {
     interfaceOf: wanted => findInterface(wanted)?.name,
     broadcastOf: wanted => findInterface(wanted)?.broadcast,
+    isDown,
     there: interfacesThere(),
   };
 }

@@ -6,10 +6,10 @@ import { dropSocket } from './drop-socket.js';
 import { GroupMembership } from './group-membership.js';
 import { Inbox } from './inbox.js';
 import {
+  absenceOf,
   findInterface,
   type InterfaceFinder,
   interfaceIndex,
-  interfacesThere,
   type LightingInterface,
 } from './lighting/interfaces.js';
 import { udpPortOwner } from './ownership/process-of.js';
@@ -66,9 +66,7 @@ export class InputSocket {
     // PosiStageNet names its interface, and is heard by the address that it has now.
     const where = psn === undefined ? undefined : this.find(listen);
     if (psn !== undefined && where === undefined) {
-      return Promise.resolve(
-        `input "${name}" can't listen: this machine has no interface ${listen}; it has ${interfacesThere()}.`,
-      );
+      return Promise.resolve(`input "${name}" can't listen: ${absenceOf(listen)}.`);
     }
     const group = psn?.group;
     const at = group ?? where?.address ?? listen;

@@ -1,10 +1,9 @@
 import { stat } from 'node:fs/promises';
 import { dirname } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
-import { messageOf } from '../stage/message-of.js';
 import { writeWhole } from './operator/whole-file.js';
 import { OwnFolder } from './own-folder.js';
-import { inPlainWords, readText } from './read-file.js';
+import { inPlainWords, plainAndRaw, readText } from './read-file.js';
 
 /** What a restart needs: the show that was accepted last, who this source is, and what it sent last. */
 export type KeptThing = 'accepted-show' | 'identity' | 'last-look';
@@ -141,7 +140,7 @@ export class KeptFile {
       if (content === this.#content) this.#stamp = stamp;
       this.#news.tell(undefined);
     } catch (error) {
-      this.#news.tell(messageOf(error));
+      this.#news.tell(plainAndRaw(error, 'written'));
     }
   }
 }

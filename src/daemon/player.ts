@@ -7,7 +7,7 @@ import type { InputPlan } from '../show/model.js';
 import { messageOf } from '../stage/message-of.js';
 import { monotonicS } from './clock.js';
 import { dropSocket } from './drop-socket.js';
-import { findInterface, interfacesThere } from './lighting/interfaces.js';
+import { absenceOf, findInterface } from './lighting/interfaces.js';
 
 export interface PlayerOptions {
   readonly address: string;
@@ -50,7 +50,7 @@ export class Player {
     const { from, address } = this.options;
     const where = from === undefined ? undefined : findInterface(from);
     if (from !== undefined && where === undefined) {
-      return `this machine has no interface ${from}; it has ${interfacesThere()}.`;
+      return `${absenceOf(from)}.`;
     }
     const socket = createSocket('udp4');
     try {

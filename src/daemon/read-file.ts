@@ -110,6 +110,12 @@ export function inPlainWords(error: unknown, verb: 'read' | 'written'): string {
   return FAULTS[code] ?? messageOf(error);
 }
 
+/** The same with what the system says behind it, for whoever looks it up. */
+export function plainAndRaw(error: unknown, verb: 'read' | 'written'): string {
+  const [plain, raw] = [inPlainWords(error, verb), messageOf(error)];
+  return plain === raw ? raw : `${plain} (${raw})`;
+}
+
 const FAULTS: Readonly<Record<string, string>> = {
   ENOTDIR: 'a part of its path is not a folder',
   EISDIR: 'that is a folder',

@@ -4,6 +4,7 @@ import { messageOf } from '../stage/message-of.js';
 import { monotonicS } from './clock.js';
 import { dropSocket } from './drop-socket.js';
 import {
+  absenceOf,
   findInterface,
   type InterfaceFinder,
   type LightingInterface,
@@ -47,7 +48,7 @@ export class ReceiverSockets {
   send(receiver: ReceiverPlan, datagrams: readonly Buffer[]): void {
     const from = this.#interfaceOf(receiver.interface);
     if (from === undefined) {
-      this.#tell(receiver.name, `this machine has no interface ${receiver.interface}`);
+      this.#tell(receiver.name, absenceOf(receiver.interface));
       return;
     }
     const line = this.#lineAt(from.address);

@@ -15,6 +15,8 @@ export interface DoctorFacts {
   /** How many files a process started here may have open; undefined: any number, or the system does not tell. */
   readonly mostOpenFiles: number | undefined;
   readonly interfaces: readonly InterfaceFact[];
+  /** Names of those that are there, but not up. */
+  readonly down?: readonly string[];
   readonly routes: NetworkFacts['routes'];
   /** Each port that the show listens on. */
   readonly ports: readonly PortFact[];

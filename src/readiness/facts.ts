@@ -7,6 +7,8 @@ export interface NetworkFacts {
   /** How long was listened, seconds. */
   readonly seconds: number;
   readonly interfaces: readonly InterfaceFact[];
+  /** Names of those that are there, but not up; left out: nobody knows. */
+  readonly down?: readonly string[];
   /** undefined where the system does not tell. */
   readonly routes: readonly Route[] | undefined;
   readonly sources: SourceBook;

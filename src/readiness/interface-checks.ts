@@ -9,7 +9,7 @@ import { routeTo } from './routing.js';
 
 const LOOPBACK: Network = { address: 0x7f000000, mask: 0xff000000 };
 /** What can be seen of a machine's networks without listening to them. */
-type Seen = Pick<NetworkFacts, 'interfaces' | 'routes'>;
+type Seen = Pick<NetworkFacts, 'interfaces' | 'routes' | 'down'>;
 /** Listening to every interface. */
 const ANY = '0.0.0.0';
 
@@ -69,6 +69,14 @@ function present(facts: Seen, name: string, wanted: string, key: string): Check 
   }
   const found = interfaceOf(facts, wanted);
   if (found === undefined) {
+    if (facts.down?.includes(wanted) === true) {
+      return fail(
+        'networks',
+        name,
+        `interface ${wanted} is there, but down.`,
+        `Set it up (as root: ip link set ${wanted} up), and give it its address.`,
+      );
+    }
     const there = facts.interfaces.map(one => `${one.name} (${one.address})`);
     return fail(
       'networks',

@@ -24,6 +24,8 @@ export interface MachineAddresses {
   interfaceOf(wanted: string): string | undefined;
   /** Broadcast address of the network that it is on; undefined where there is none such. */
   broadcastOf(wanted: string): string | undefined;
+  /** It is there, but not up; left out: nobody knows. */
+  isDown?(wanted: string): boolean;
   /** The interfaces there are, in words. */
   readonly there: string;
 }
@@ -321,13 +323,19 @@ function broadcastWarnings({ outputs }: Show, machine: MachineAddresses | undefi
   });
 }
 
+function absentNow(wanted: string, machine: MachineAddresses): string {
+  return machine.isDown?.(wanted) === true
+    ? `interface ${wanted} is down now; set it up (as root: ip link set ${wanted} up)`
+    : `this machine has no interface ${wanted} now; it has ${machine.there}`;
+}
+
 function machineWarnings({ inputs, outputs }: Show, machine: MachineAddresses): Finding[] {
   const findings: Finding[] = [];
   for (const { name, interface: wanted } of outputs) {
     if (machine.interfaceOf(wanted) !== undefined) continue;
     findings.push({
       code: 'address-missing',
-      message: `output "${name}": this machine has no interface ${wanted} now; it has ${machine.there}.`,
+      message: `output "${name}": ${absentNow(wanted, machine)}.`,
       path: ['outputs', name, 'interface'],
     });
   }
@@ -339,7 +347,10 @@ function machineWarnings({ inputs, outputs }: Show, machine: MachineAddresses): 
     if (device === undefined) {
       findings.push({
         code: 'address-missing',
-        message: `input "${name}": this machine has no ${psn === undefined ? 'address' : 'interface'} ${listen} to listen on now; it has ${machine.there}.`,
+        message:
+          psn !== undefined && machine.isDown?.(listen) === true
+            ? `input "${name}": ${absentNow(listen, machine)}.`
+            : `input "${name}": this machine has no ${psn === undefined ? 'address' : 'interface'} ${listen} to listen on now; it has ${machine.there}.`,
         path,
       });
       continue;

@@ -61,7 +61,9 @@ it('a receiver without its interface is told once, for the one that leads only',
   expect(faults).toEqual([]);
   sender.send(action('/a'), receivers('no-such0'), true);
   sender.send(action('/b'), receivers('no-such0'), true);
-  expect(faults).toEqual(['this machine has no interface no-such0']);
+  expect(faults).toEqual([
+    expect.stringMatching(/^this machine has no interface no-such0; it has /),
+  ]);
 });
 
 it('a receiver that has no route is told, and takes nothing from another one on the same interface', async () => {

@@ -4,7 +4,7 @@ import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { inPlainWords, readBytes, readText } from '../../src/daemon/read-file.js';
+import { inPlainWords, plainAndRaw, readBytes, readText } from '../../src/daemon/read-file.js';
 
 const folder = mkdtempSync(join(tmpdir(), 'lampwright-read-'));
 const at = (name: string) => join(folder, name);
@@ -79,4 +79,14 @@ test('faults of writing are said as such', () => {
   expect(inPlainWords(error('EACCES'), 'written')).toBe('this user may not write there');
   expect(inPlainWords(error('ENOSPC'), 'written')).toBe('the disk is full');
   expect(inPlainWords(new Error('what else'), 'read')).toBe('what else');
+});
+
+test('plain words stand before what the system says, and alone where they are the same', () => {
+  const full = Object.assign(new Error('ENOSPC: no space left on device, write'), {
+    code: 'ENOSPC',
+  });
+  expect(plainAndRaw(full, 'written')).toBe(
+    'the disk is full (ENOSPC: no space left on device, write)',
+  );
+  expect(plainAndRaw(new Error('odd'), 'read')).toBe('odd');
 });

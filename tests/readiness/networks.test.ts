@@ -155,6 +155,13 @@ describe('interfaces', () => {
     expect(one(checksOf({}, text), 'output heads to')).toMatch(/^warn: 10.3.0.50 is not on/);
   });
 
+  it('that are there, but down, are called so', () => {
+    const facts = { interfaces: TWO.slice(0, 2), down: ['10.2.0.5'] };
+    expect(one(checksOf(facts), 'output heads')).toContain(
+      'fail: interface 10.2.0.5 is there, but down.',
+    );
+  });
+
   it('carry multicast or not, and the routes of other programs are told', () => {
     const without = [LO, TWO[1] ?? LO, eth('eth1', '10.2.0.5', { multicast: false })];
     expect(one(checksOf({ interfaces: without }), 'output lamps multicast')).toMatch(/^warn/);

@@ -106,13 +106,29 @@ export function isDown(name: string): boolean {
 
 /** By the list of the network that this process is in: what /sys says may be of another. */
 function isThere(name: string): boolean {
-  const device = name.split(':')[0] ?? '';
+  return devices().includes(name.split(':')[0] ?? '');
+}
+
+/** Names of all interfaces, those that are down too. */
+function devices(): string[] {
   try {
-    const lines = readFileSync('/proc/net/dev', 'latin1').split('\n');
-    return lines.some(line => line.split(':')[0]?.trim() === device);
+    const lines = readFileSync('/proc/net/dev', 'latin1').split('\n').slice(2);
+    return lines.flatMap(line => line.split(':')[0]?.trim() || []);
   } catch {
-    return false;
+    return [];
   }
+}
+
+/** Names of the interfaces that are there, but not up. */
+export function interfacesDown(): string[] {
+  return devices().filter(isDown);
+}
+
+/** Why an interface that was asked for is not found. */
+export function absenceOf(wanted: string): string {
+  return isDown(wanted)
+    ? `${wanted}: ${DOWN}; set it up (as root: ip link set ${wanted} up)`
+    : `this machine has no interface ${wanted}; it has ${interfacesThere()}`;
 }
 
 /** The number under which the system knows an interface: another one each time that it is made; undefined where it does not say. */

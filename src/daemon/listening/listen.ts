@@ -14,7 +14,7 @@ import { noteArtDmx, noteSacn, type SourceBook } from '../../readiness/sources.j
 import type { OutputPlan, Show } from '../../show/model.js';
 import { monotonicS } from '../clock.js';
 import { dropSocket } from '../drop-socket.js';
-import { findInterface, type LightingInterface } from '../lighting/interfaces.js';
+import { findInterface, interfacesDown, type LightingInterface } from '../lighting/interfaces.js';
 import { openListener, SacnListener } from '../lighting/sacn-listener.js';
 import { PositionListener } from '../position-listener.js';
 import { readInterfaces, readRoutes } from './machine.js';
@@ -74,6 +74,7 @@ export async function listen(
   return {
     seconds: ended.aborted ? Math.round(monotonicS() - beganS) : seconds,
     interfaces: readInterfaces(),
+    down: interfacesDown(),
     routes: readRoutes(),
     sources: listening.sources,
     nodes: [...listening.nodes.values()],

@@ -11,6 +11,7 @@ import { messageOf } from '../../stage/message-of.js';
 import { descriptorLimit } from '../descriptor-limit.js';
 import { dropSocket } from '../drop-socket.js';
 import { blockedInputs, RECEIVE_BUFFER_BYTES } from '../input-socket.js';
+import { interfacesDown } from '../lighting/interfaces.js';
 import { heldNames, udpPortOwner } from '../ownership/process-of.js';
 import { inPlainWords } from '../read-file.js';
 import { realtimePolicy } from '../scheduling.js';
@@ -52,6 +53,7 @@ export async function lookAtMachine(question: DoctorQuestion): Promise<DoctorFac
     totalMemoryBytes: totalmem(),
     mostOpenFiles: descriptorLimit(),
     interfaces,
+    down: interfacesDown(),
     routes: readRoutes(),
     ports,
     groups,

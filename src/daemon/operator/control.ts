@@ -7,6 +7,7 @@ import type { LiveFeed } from '../live/feed.js';
 import { MOST_UNREAD_BYTES, type SocketLooker, socketLooker } from '../live/socket-looker.js';
 import { makeFolder, PRIVATE } from '../make-folder.js';
 import { OwnFolder } from '../own-folder.js';
+import { plainAndRaw } from '../read-file.js';
 import type { Answer } from './answers.js';
 import { answers, CONTROL_SOCKET, STAYS_AT_MOST_MS } from './ask.js';
 import { parseRequest, type Request } from './request-words.js';
@@ -164,7 +165,7 @@ export class ControlServer {
       // Of a daemon that was killed.
       rmSync(this.#path, { force: true });
     } catch (error) {
-      return messageOf(error);
+      return plainAndRaw(error, 'written');
     }
     const server = createServer(socket => this.#serve(socket));
     return new Promise(resolve => {

@@ -1,9 +1,8 @@
 import { renameSync } from 'node:fs';
 import { join } from 'node:path';
 import type { OperatorAction } from '../../engine/operator-action.js';
-import { messageOf } from '../../stage/message-of.js';
 import type { OwnFolder } from '../own-folder.js';
-import { isThere, readText } from '../read-file.js';
+import { isThere, plainAndRaw, readText } from '../read-file.js';
 import { writeWhole } from './whole-file.js';
 
 export type StoreEvent =
@@ -158,7 +157,7 @@ export class StateStore<T> {
 
   #failed(state: T, error: unknown): void {
     this.#wanted ??= state;
-    this.#fault(messageOf(error));
+    this.#fault(plainAndRaw(error, 'written'));
     this.#retry = setTimeout(() => void this.#write(), RETRY_MS);
     this.#retry.unref();
   }
