@@ -1,3 +1,4 @@
+import { existsSync } from 'node:fs';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { AcceptedShow, refusalOf } from '../daemon/accepted-show.js';
 import { ActionSender } from '../daemon/action-sender.js';
@@ -143,6 +144,7 @@ export async function run(args: Arguments): Promise<number> {
     return EXIT.usage;
   }
   const ownership = new Ownership();
+  const makesState = stateFolder !== undefined && !existsSync(stateFolder);
   // Before the first packet, and before any file is touched.
   const owned = await ownership.take(loaded.show, stateFolder);
   if (!owned.ok) {
@@ -164,6 +166,12 @@ export async function run(args: Arguments): Promise<number> {
     looking.note(entry, Date.now() / 1e3);
     lines.note(entry);
   };
+  if (makesState) {
+    log.info(
+      { kind: 'state-folder', folder: stateFolder },
+      `the state folder ${stateFolder} was not there, and is made: no stop and no tracker of an earlier run is known. If it belongs on a disk, look whether that is mounted`,
+    );
+  }
   if (recording.without !== undefined) {
     log.error({ kind: 'recording', state: 'faulty' }, recording.without);
   }

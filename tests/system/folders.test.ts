@@ -71,3 +71,16 @@ it('state and runtime folder that go and come back hold again what a restart ove
   // The limit on intensity: the whole range in a tenth of a second, over a beat of at most 0.05 s.
   expect(Math.max(...steps)).toBeLessThanOrEqual(128);
 }, 60_000);
+
+it('a state folder that has to be made is told of: the disk where it was may be missing', async () => {
+  daemon = start();
+  await until('it runs', () => daemon.enginePid > 0);
+  expect(daemon.log.filter(({ kind }) => kind === 'state-folder')).toEqual([]);
+  await daemon.stop();
+  rmSync(state, { recursive: true });
+  daemon = start();
+  await until('it runs again', () => daemon.enginePid > 0);
+  expect(daemon.log.filter(({ kind }) => kind === 'state-folder')).toMatchObject([
+    { folder: state, msg: expect.stringContaining('was not there, and is made') },
+  ]);
+});
