@@ -113,7 +113,9 @@ export function atOrigins(
       .replace(/"([^"]*)-\d+"/g, (whole, one) =>
         origins.has(whole.slice(1, -1)) ? `"${one}"` : whole,
       )
-      .replace(/ cell \d+"/g, ' cell"');
+      .replace(/"([^"]*) (?:cell \d+|body)"/g, (whole, one) =>
+        profiles.has(whole.slice(1, -1)) ? `"${one}"` : whole,
+      );
     const key = JSON.stringify([finding.code, path, said]);
     if (seen.has(key)) return [];
     seen.add(key);

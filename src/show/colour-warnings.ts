@@ -1,4 +1,5 @@
 import { enumerated } from '../stage/enumerated.js';
+import { wholeNames } from './cell-warnings.js';
 import type { Show } from './model.js';
 import type { ColourPlan, ColourUse } from './palette-plans.js';
 import type { Finding } from './problem.js';
@@ -11,15 +12,17 @@ const AS_ASKED = 0.98;
 /** Colours that a fixture can't have as they are asked, and those that nobody knows for certain. */
 export function colourWarnings(show: Show): Finding[] {
   const { colours, fixtures } = show;
-  const namesOf = (uses: readonly ColourUse[]) => {
-    const names = uses.map(({ fixture }) => `"${fixtures[fixture]?.name}"`);
-    return `fixture${names.length === 1 ? '' : 's'} ${enumerated(names)}`;
+  const whoOf = (uses: readonly ColourUse[]): Who => {
+    const all = uses.map(({ fixture }) => fixtures[fixture]?.name ?? '');
+    const names = wholeNames(show, all).map(name => `"${name}"`);
+    const isOne = names.length === 1;
+    return { isOne, text: `fixture${isOne ? '' : 's'} ${enumerated(names)}` };
   };
   return [
     ...colours.flatMap(colour => [
-      ...kindsOf(show, colour.on).flatMap(uses => offWarning(colour, uses, namesOf(uses))),
-      ...kindsOf(show, colour.on).flatMap(uses => dimWarning(colour, uses, namesOf(uses))),
-      ...kindsOf(show, colour.on).flatMap(uses => stepsWarning(colour, uses, namesOf(uses))),
+      ...kindsOf(show, colour.on).flatMap(uses => offWarning(colour, uses, whoOf(uses))),
+      ...kindsOf(show, colour.on).flatMap(uses => dimWarning(colour, uses, whoOf(uses))),
+      ...kindsOf(show, colour.on).flatMap(uses => stepsWarning(colour, uses, whoOf(uses))),
     ]),
     ...kindsOf(
       show,
@@ -28,11 +31,17 @@ export function colourWarnings(show: Show): Finding[] {
   ];
 }
 
-/** Those of one profile together, each fixture once. */
+/** One fixture, or several; all cells of one are one. */
+interface Who {
+  readonly isOne: boolean;
+  readonly text: string;
+}
+
+/** Those of one profile together, each fixture once; the cells of a profile are alike. */
 function kindsOf({ fixtures }: Show, uses: readonly ColourUse[]): ColourUse[][] {
   const kinds = new Map<string, ColourUse[]>();
   for (const use of uses) {
-    const { name } = fixtures[use.fixture]?.profile ?? {};
+    const { name } = fixtures[use.fixture]?.profileInFile ?? {};
     const kind = kinds.get(name ?? '') ?? [];
     if (kind.every(({ fixture }) => fixture !== use.fixture)) kind.push(use);
     kinds.set(name ?? '', kind);
@@ -40,45 +49,45 @@ function kindsOf({ fixtures }: Show, uses: readonly ColourUse[]): ColourUse[][] 
   return [...kinds.values()];
 }
 
-function offWarning({ name }: ColourPlan, uses: readonly ColourUse[], who: string): Finding[] {
+function offWarning({ name }: ColourPlan, uses: readonly ColourUse[], who: Who): Finding[] {
   const [{ off, by, values }] = uses as [ColourUse];
   if (off <= NEAR) return [];
   const far = `${off.toFixed(3)} away in u'v'`;
   const [place] = Object.values(values);
-  const its = uses.length === 1 ? 'its' : 'their';
+  const its = who.isOne ? 'its' : 'their';
   const what =
     by === 'wheel'
       ? `the nearest place of ${its} wheel is "${place}", ${far}`
       : `out of reach of ${its} ${by}; the nearest is ${far}`;
-  const message = `colour "${name}" on ${who}: ${what}.`;
+  const message = `colour "${name}" on ${who.text}: ${what}.`;
   return [{ code: 'colour-off', message, path: ['palettes', 'colours', name], atKey: true }];
 }
 
 function dimWarning(
   { name, luminance: asked }: ColourPlan,
   uses: readonly ColourUse[],
-  who: string,
+  who: Who,
 ): Finding[] {
   const [{ luminance: had, by }] = uses as [ColourUse];
   if (asked === undefined || by === 'wheel' || had >= asked * AS_ASKED) return [];
-  const message = `colour "${name}" asks for a luminance of ${asked} %, and ${who} ${uses.length === 1 ? 'has' : 'have'} ${Number(had.toFixed(1))} % in it.`;
+  const message = `colour "${name}" asks for a luminance of ${asked} %, and ${who.text} ${who.isOne ? 'has' : 'have'} ${Number(had.toFixed(1))} % in it.`;
   return [{ code: 'colour-dim', message, path: ['palettes', 'colours', name, 'luminance'] }];
 }
 
 /** Of little light, a step of a slot is a large share. */
-function stepsWarning({ name }: ColourPlan, uses: readonly ColourUse[], who: string): Finding[] {
+function stepsWarning({ name }: ColourPlan, uses: readonly ColourUse[], who: Who): Finding[] {
   const [{ off, brighter }] = (uses as [ColourUse]).map(({ bySteps }) => bySteps) as [
     ColourUse['bySteps'],
   ];
   if (off <= NEAR && Math.abs(brighter) <= 1 - AS_ASKED) return [];
   const light = `${Number((100 * Math.abs(brighter)).toFixed(1))} % ${brighter < 0 ? 'darker' : 'brighter'}`;
-  const message = `colour "${name}" on ${who}: in the steps of ${uses.length === 1 ? 'its' : 'their'} slots it comes out ${off.toFixed(3)} away in u'v', and ${light}. More luminance under a lower Dimmer has finer steps, and so have 16 bits.`;
+  const message = `colour "${name}" on ${who.text}: in the steps of ${who.isOne ? 'its' : 'their'} slots it comes out ${off.toFixed(3)} away in u'v', and ${light}. More luminance under a lower Dimmer has finer steps, and so have 16 bits.`;
   return [{ code: 'colour-steps', message, path: ['palettes', 'colours', name], atKey: true }];
 }
 
 function statedWarning({ fixtures }: Show, uses: readonly ColourUse[]): Finding[] {
   const [{ fixture, isAssumed, by, unknown }] = uses as [ColourUse];
-  const { profile, name } = fixtures[fixture] ?? {};
+  const { profileInFile: profile, name } = fixtures[fixture] ?? {};
   const path = ['fixtures', name ?? '', 'profile'];
   const dark =
     unknown.length === 0

@@ -121,8 +121,10 @@ function byEmitters(
   });
   const unknown = emitters.filter(one => known.every(([channel]) => channel !== one));
   if (isAssumed && new Set(known.map(([{ attribute }]) => SRGB_EMITTERS[attribute])).size < 3) {
-    const names = enumerated(unknown.map(({ attribute }) => attribute));
-    return `doesn't say what colour its ${names} ${unknown.length === 1 ? 'is' : 'are'}: emitter: { xy: [x, y], luminance: of it at full }`;
+    // Red and green alone could be told, and mix no white.
+    const unsaid = unknown.length === 0 ? emitters : unknown;
+    const names = enumerated(unsaid.map(({ attribute }) => attribute));
+    return `doesn't say what colour its ${names} ${unsaid.length === 1 ? 'is' : 'are'}: emitter: { xy: [x, y], luminance: of it at full }`;
   }
   const lights = known.map(([, light]) => light);
   const full = sumOf(lights).Y;

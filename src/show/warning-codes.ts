@@ -172,6 +172,11 @@ export const WARNING_CODES = {
     right:
       'Mappings by the same people for its lit parts, so that it goes dark with them; or no follow.',
   },
+  'copies-uneven': {
+    meaning:
+      'A channel of a profile has fewer `copies` than another, and not one for as many cells each: the last cells have no such channel, or, where each cell is a light of its own, all share it.',
+    right: 'One entry in `copies` for each further cell.',
+  },
   'highlight-shut': {
     meaning:
       'The highlight of a profile leaves its shutter closed, so that nobody sees the beam while they focus: it says a closed value, or none while the base look has it closed.',

@@ -1,8 +1,10 @@
 import { isEmitter } from '../fixtures/attributes.js';
 import { compileTemplate, matchTemplate } from '../protocols/osc/address.js';
 import type { RouteOptions, RouteRole } from '../protocols/osc/route.js';
+import { enumerated } from '../stage/enumerated.js';
 import { isFarOff, metresAway, unitHint } from '../stage/unit-guess.js';
 import { basisOfAll, touches } from './basis.js';
+import { cellWarnings, wholeNames } from './cell-warnings.js';
 import { colourWarnings } from './colour-warnings.js';
 import { cueWarnings, scaleWarnings } from './cue-warnings.js';
 import { addressesOf } from './destinations.js';
@@ -55,6 +57,7 @@ export function warningsOf(
     ...followWarnings(show),
     ...keepOutWarnings(show),
     ...highlightWarnings(show),
+    ...cellWarnings(show),
     ...broadcastWarnings(show, machine),
     ...show.fixtures.flatMap((fixture, index) => [
       ...placeWarnings(show, fixture),
@@ -66,19 +69,47 @@ export function warningsOf(
   return atFixtures(findings, show);
 }
 
-/** Of the cells of a fixture, what is said of one is not said of all. */
-function atFixtures(findings: readonly Finding[], { fixtures }: Show): Finding[] {
-  const seen = new Set<string>();
-  return findings.flatMap((finding): Finding[] => {
+/** What is so of several cells of a fixture is said once, of all of them. */
+function atFixtures(findings: readonly Finding[], show: Show): Finding[] {
+  const known = new Map<string, OfCells>();
+  const told = findings.flatMap((finding): (Finding | OfCells)[] => {
     const [block, name, ...rest] = finding.path;
-    const { inFile = name } = fixtures.find(one => block === 'fixtures' && one.name === name) ?? {};
-    if (inFile === name) return [finding];
-    const path = ['fixtures', inFile as string, ...rest];
+    const plan = show.fixtures.find(one => block === 'fixtures' && one.name === name);
+    if (plan === undefined || plan.inFile === plan.name) return [finding];
+    const path = ['fixtures', plan.inFile, ...rest];
     const key = JSON.stringify([finding.code, path]);
-    if (seen.has(key)) return [];
-    seen.add(key);
-    return [{ ...finding, path }];
+    const words = finding.message.replace(`"${plan.name}"`, '""');
+    const before = known.get(key);
+    // Another figure of another cell is another matter, and the first of them stands for it.
+    if (before !== undefined) {
+      if (before.words === words) before.cells.push(plan.name);
+      return [];
+    }
+    const one = { finding: { ...finding, path }, words, cells: [plan.name] };
+    known.set(key, one);
+    return [one];
   });
+  return told.map(one => {
+    if (!('cells' in one)) return one;
+    return {
+      ...one.finding,
+      message: one.words.replace('""', () => cellsInWords(show, one.cells)),
+    };
+  });
+}
+
+/** The same of several cells. */
+interface OfCells {
+  readonly finding: Finding;
+  /** Of the message, with nothing for the name of the cell. */
+  readonly words: string;
+  readonly cells: string[];
+}
+
+/** `"bar"` of all its cells, `"bar-2"` of one, `"bar-2" (and "bar-3")` of some. */
+function cellsInWords(show: Show, cells: readonly string[]): string {
+  const [first = '', ...others] = wholeNames(show, cells).map(name => `"${name}"`);
+  return others.length === 0 ? first : `${first} (and ${enumerated(others)})`;
 }
 
 function placeWarnings({ bounds }: Show, { name, position }: FixturePlan): Finding[] {

@@ -121,6 +121,7 @@ const CASES: readonly (readonly [what: string, text: string, warnings: readonly 
   ['a cue and a mapping that aim a head into the house', `${changed('  - follow: ines\n', '  - name: into-it\n    when: { in: stove }\n    fixtures: [other]\n    set: { target: row, Dimmer: 40 }\n  - name: f\n    follow: ines\n', changed('- zone: stove', '- name: z\n    zone: stove', changed('  head:', '  other: { profile: moving-head, universe: 1, address: 31, position: [3.5, 1, 5] }\n  head:', changed('inputs:', 'palettes: { points: { row: [3, -4, 1] } }\ninputs:', keepOut('house: { point: [3, -4, 1], radius: 1 }')))))}cues: { one: { mappings: [z, f, into-it] }, two: { mappings: [z, f], base: { other: { target: row, Dimmer: 20 } } } }\n`, ['keep-out-base at cues.two', 'keep-out-base at mappings.1']],
   ['a beam of which nobody knows how wide it is', changed('profile: moving-head', 'profile: mine', changed('fixtures:\n', 'profiles: { mine: { channels: [{ attribute: Pan, range: [-270, 270] }, { attribute: Tilt, range: [-135, 135] }, { attribute: Dimmer }] } }\nfixtures:\n', keepOut('house: { point: [3, -4, 1], radius: 1 }'))), ['keep-out-beam at fixtures.head']],
   ['a bar whose body follows, with cells that go dark for themselves', changed('profile: moving-head, universe: 1, address: 11', 'profile: bar, universe: 1, address: 11, cells: {}, base: { Dimmer: 20 }', changed('fixtures:\n', `profiles: { bar: { channels: [{ attribute: Pan, range: [-270, 270] }, { attribute: Tilt, range: [-135, 135] }, ${['R', 'G', 'B'].map((one, i) => `{ attribute: ColorAdd_${one}, slots: [${3 + i}], copies: [[${6 + i}]] }`).join(', ')}] } }\nfixtures:\n`, SAFE)).replace('fixtures: [head]', 'fixtures: [head-body]').replace('set: { Dimmer: 80 }', 'set: {}'), ['follow-lit at mappings.1', 'fixture-unused at fixtures.head']],
+  ['a lamp of three cells, of which two have a blue', changed('  glow: { profile: dimmer, universe: 1, address: 1', '  glow: { profile: mine, base: { ColorAdd_B: 100 }, universe: 1, address: 101', changed('fixtures:\n', 'profiles: { mine: { channels: [{ attribute: Dimmer, copies: [[3], [5]] }, { attribute: ColorAdd_B, slots: [2], copies: [[4]] }] } }\nfixtures:\n', SAFE)), ['copies-uneven at fixtures.glow']],
   ['a highlight that leaves the shutter closed', changed('  glow: { profile: dimmer, universe: 1, address: 1', '  glow: { profile: mine, universe: 1, address: 1', changed('fixtures:\n', 'profiles: { mine: { channels: [{ attribute: Dimmer }, { attribute: Shutter1, values: { closed: [0, 9], open: [10, 19] }, default: open, highlight: closed }] } }\nfixtures:\n', SAFE)), ['highlight-shut at fixtures.glow']],
   ['a shutter that is closed in base, and no highlight', changed('  glow: { profile: dimmer, universe: 1, address: 1', '  glow: { profile: mine, universe: 1, address: 1', changed('fixtures:\n', 'profiles: { mine: { channels: [{ attribute: Dimmer }, { attribute: Shutter1, values: { shutter-closed: [0, 9], open: [10, 19] } }] } }\nfixtures:\n', SAFE)), ['highlight-shut at fixtures.glow']],
   ['a shutter that is closed in base, with a highlight', changed('  glow: { profile: dimmer, universe: 1, address: 1', '  glow: { profile: mine, universe: 1, address: 1', changed('fixtures:\n', 'profiles: { mine: { channels: [{ attribute: Dimmer }, { attribute: Shutter1, values: { closed: [0, 9], open: [10, 19] }, highlight: open }] } }\nfixtures:\n', SAFE)), []],
@@ -254,5 +255,47 @@ describe('of a show that is right', () => {
   test('says nothing of a machine that is not at hand', () => {
     expect(warned(on('203.0.113.1', '192.0.2.9'))).toEqual([]);
     expect(warned(MINIMAL)).toEqual([]);
+  });
+});
+
+describe('what is so of the cells of a batten', () => {
+  const COPIES = 'copies: [[4], [7], [10]]';
+  const COLOURED = 'base: { colour: laser, Dimmer: 10 }, safe: { colour: laser, Dimmer: 0 }';
+  const batten = (more = '', blue = 'copies: [[6], [9], [12]]', looks = 'base: { Dimmer: 10 }') =>
+    changed(
+      'fixtures:\n',
+      `palettes: { colours: { laser: { xy: [0.1, 0.78] } } }
+profiles: { batten: { channels: [{ attribute: ColorAdd_R, slots: [1], ${COPIES} }, { attribute: ColorAdd_G, slots: [2], copies: [[5], [8], [11]] }, { attribute: ColorAdd_B, slots: [3], ${blue} }] } }
+fixtures:
+  bar: { profile: batten, universe: 1, address: 101, ${more} ${looks} }
+`,
+      SAFE,
+    );
+  const told = (text: string) =>
+    warningsOf(showOf(text), () => true, undefined).map(({ message }) => message);
+
+  test('is said of all of them once, and of some by their names', () => {
+    const text = batten('cells: {},', undefined, COLOURED);
+    expect(told(text)).toEqual([
+      'colour "laser" on fixture "bar": out of reach of its emitters; the nearest is 0.093 away in u\'v\'.',
+      'profile "batten" doesn\'t say what colours its emitters are: they are taken for those of sRGB.',
+      'fixture "bar" is in nobody\'s zone and follows nobody: it stays as `base` has it.',
+    ]);
+    const one = text.replace('fixtures: [glow]', 'fixtures: [glow, bar-3]');
+    expect(told(one).at(-1)).toMatch(
+      /^fixture "bar-1" \(and "bar-2" and "bar-4"\) is in nobody's zone/,
+    );
+  });
+
+  test('and copies of which one was forgotten, with cells and without', () => {
+    const short = 'copies: [[6], [9]]';
+    expect(told(batten('', short))).toContain(
+      'profile "batten" of fixture "bar": ColorAdd_B is there 3 times, and ColorAdd_R 4 times, and the other cells go without: `copies` lists each further cell.',
+    );
+    expect(told(batten('cells: {},', short))).toContain(
+      'profile "batten" of fixture "bar": ColorAdd_B is there 3 times, and ColorAdd_R 4 times, so no cell has it for itself: `copies` lists each further cell.',
+    );
+    // One for two cells each is meant.
+    expect(told(batten('', 'copies: [[6]]')).join()).not.toContain('times');
   });
 });
