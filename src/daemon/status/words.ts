@@ -209,7 +209,7 @@ function delayInWords(delays: Status['delays']): string | undefined {
   const [usual, slow] = [half, most].map(s =>
     Number.isFinite(s) ? `${Math.round(s * 1e4) / 10} ms` : 'more than a second',
   );
-  return `positions reach the light: half within ${usual}, 99 of 100 within ${slow}`;
+  return `positions reach the light: median ${usual}, 99 % within ${slow}`;
 }
 
 function desksInWords({ desk }: Status): string[] {
