@@ -27,6 +27,8 @@ export class Control {
   /** By the id of the action. */
   readonly #waiting = new Map<number, (answer: Answer) => void>();
   #lastId = 0;
+  /** Of the reload that is under way: the show that it brings has not the cue that was on. */
+  #cueGone: Extract<SupervisorEvent, { kind: 'cue-gone' }> | undefined;
 
   /** @param onFault see `ControlServer` */
   constructor(folder: string, onFault: (fault: string | undefined) => void) {
@@ -52,6 +54,7 @@ export class Control {
 
   /** What the daemon tells of itself; some of it answers a request. */
   hear(event: SupervisorEvent): void {
+    if (event.kind === 'cue-gone') this.#cueGone = event;
     if (event.kind !== 'engine') return;
     const news = event.event;
     if (news.kind !== 'operator-done' && news.kind !== 'operator-refused') return;
@@ -122,6 +125,20 @@ export class Control {
   }
 
   async #load(by: string | undefined): Promise<Answer> {
+    this.#cueGone = undefined;
+    const answer = await this.#loadShow(by);
+    const gone = this.#cueGone as
+      | { readonly cue: string; readonly on?: string | undefined }
+      | undefined;
+    if (gone === undefined || !answer.ok) return answer;
+    const now = gone.on === undefined ? 'it has no cues' : `cue ${gone.on} is on`;
+    return {
+      ...answer,
+      text: `${answer.text} Cue ${gone.cue}, which was on, is not in it: ${now}.`,
+    };
+  }
+
+  async #loadShow(by: string | undefined): Promise<Answer> {
     const problems = (await this.#reload?.(by)) ?? [];
     if (problems === 'already so') {
       const text = 'The show already runs as its file says: nothing to load.';

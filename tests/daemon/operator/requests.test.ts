@@ -21,6 +21,7 @@ let rig: Rig;
 let kept: OperatorKeeping;
 let engineRuns = true;
 let leads = true;
+let cueGone: { kind: 'cue-gone'; cue: string; on: string } | undefined;
 let pair: { machine: 'main' | 'standby'; parts: [] } | undefined;
 let unkept: string | undefined;
 let next: unknown[] = [];
@@ -64,7 +65,10 @@ beforeEach(async () => {
   [engineRuns, leads, unkept, next, problems] = [true, true, undefined, [], []];
   const faults: (string | undefined)[] = [];
   control = new Control(folder, fault => faults.push(fault));
-  await control.open(supervisor, async () => problems);
+  await control.open(supervisor, async () => {
+    if (cueGone !== undefined) control.hear(cueGone);
+    return problems;
+  });
   expect(faults).toEqual([]);
 });
 afterEach(() => {
@@ -300,4 +304,14 @@ it('says that an order came too late to an engine that stood still, and does not
   expect(await tell('stop', 'everybody')).toMatchObject({ outcome: 'done' });
   engine.operate = operate;
   expect(await tell('cue', 'next')).toMatchObject({ text: 'Cue storm comes on.' });
+});
+
+it('a reload names the cue that was on and is not in the new show, and once', async () => {
+  cueGone = { kind: 'cue-gone', cue: 'storm', on: 'prologue' };
+  expect(await tell('reload')).toMatchObject({
+    outcome: 'done',
+    text: expect.stringMatching(/ Cue storm, which was on, is not in it: cue prologue is on\.$/),
+  });
+  cueGone = undefined;
+  expect((await tell('reload')).text).not.toContain('storm');
 });
