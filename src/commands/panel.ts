@@ -2,7 +2,7 @@ import { statSync } from 'node:fs';
 import { networkInterfaces } from 'node:os';
 import { setTimeout as sleep } from 'node:timers/promises';
 import encodeQr from 'qr';
-import { answers } from '../daemon/operator/ask.js';
+import { answers, ask } from '../daemon/operator/ask.js';
 import { newToken, readToken, readWhere, type TokenRead } from '../daemon/panel/token.js';
 import { inPlainWords } from '../daemon/read-file.js';
 import type { Arguments } from './dispatch.js';
@@ -126,6 +126,11 @@ async function missingOf(
     return `The token of the panel at ${url} was removed. Make another: lampwright panel ${folder} --new-token`;
   }
   if ((await answers(folder)) !== 'nobody') {
+    const { status } = await ask(folder, ['status']);
+    const why = status?.troubles.find(({ what }) => what.startsWith('no panel: '))?.what;
+    if (why !== undefined) {
+      return `A daemon answers in ${folder}, but its panel can't run: ${why.replace(/^no panel: |\.$/g, '')}. It is tried again.`;
+    }
     return `A daemon answers in ${folder}, but no panel of it listens: it was started without one (--panel off), it has just begun, or its port is taken. lampwright tell ${folder} status and the log say which.`;
   }
   if (hasToken) {
