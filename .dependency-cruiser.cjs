@@ -1,5 +1,6 @@
 /** The layers of docs/concepts/architecture.md, held in CI. */
 const ranks = require('./scripts/layers.cjs');
+const rooms = require('./scripts/rooms.cjs');
 
 const rank = new Map(ranks.flatMap((names, index) => names.map(name => [name, index])));
 const folders = [...rank.keys()];
@@ -8,16 +9,16 @@ const pure = folders.filter(name => !['daemon', 'panel', 'commands'].includes(na
 /** What of the engine is for others: running it, what goes in, and what it shows. */
 const enginePublic = [
   'engine',
-  'take-over',
-  'take-over-pairs',
+  'take-over/take-over',
+  'take-over/pairs',
   'step',
-  'inputs',
-  'operator-action',
-  'events',
-  'drop-words',
-  'event-words',
-  'enable-reasons',
-  'counters',
+  'values/inputs',
+  'values/operator-action',
+  'values/enable-reasons',
+  'values/counters',
+  'events/events',
+  'events/drop-words',
+  'events/event-words',
   'view',
   'snapshot',
   'positions-out',
@@ -29,6 +30,41 @@ const forbiddenTargets = from =>
   folders.filter(
     to => to !== from && rank.get(to) >= rank.get(from) && !(from === 'daemon' && to === 'panel'),
   );
+
+/** Files of these rooms of a folder, as a pattern. */
+const filesOf = (folder, names) => {
+  if (names.length === 0) return '(?!)';
+  const inside = names.map(name => (name === '.' ? '[^/]+$' : `${name}/`));
+  return `^src/${folder}/(${inside.join('|')})`;
+};
+
+/** A room may import itself and lower rows; every file of the folder is in a room that is listed. */
+const roomRules = Object.entries(rooms).flatMap(([folder, rows]) => [
+  ...rows.flatMap((row, index) =>
+    row.map(room => ({
+      name: `${folder}-${room === '.' ? 'itself' : room}`,
+      comment: `of src/${folder}, ${room} may only import the rooms above it in scripts/rooms.cjs`,
+      severity: 'error',
+      from: { path: filesOf(folder, [room]) },
+      to: {
+        path: filesOf(
+          folder,
+          rows
+            .slice(index)
+            .flat()
+            .filter(name => name !== room),
+        ),
+      },
+    })),
+  ),
+  {
+    name: `${folder}-unlisted`,
+    comment: `a room of src/${folder} that is not in scripts/rooms.cjs`,
+    severity: 'error',
+    from: {},
+    to: { path: `^src/${folder}/`, pathNot: filesOf(folder, rows.flat()) },
+  },
+]);
 
 module.exports = {
   forbidden: [
@@ -58,14 +94,14 @@ module.exports = {
       from: {},
       to: { circular: true },
     },
+    ...roomRules,
     {
       name: 'engine-stage',
       comment: 'a stage knows its own state and that of the stages before it: never the whole',
       severity: 'error',
       from: {
         path: '^src/engine/',
-        pathNot:
-          '^src/engine/(engine|step|view|snapshot|positions-out|take-over|take-over-cue|take-over-leaving|take-over-light|take-over-mappings|take-over-pairs|take-over-signals)\\.ts$',
+        pathNot: '^src/engine/((engine|step|view|snapshot|positions-out)\\.ts$|take-over/)',
       },
       to: { path: '^src/engine/(engine|step|view|snapshot)\\.ts$' },
     },

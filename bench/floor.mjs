@@ -1,7 +1,7 @@
 // The floor: one process that receives the same datagrams and sends the same universes from re-used
 // buffers, and does nothing else. What the daemon costs above it is what the job costs.
 import { createSocket } from 'node:dgram';
-import { monotonicS } from '../dist/daemon/clock.js';
+import { monotonicS } from '../dist/daemon/machine/clock.js';
 import { COMPANY, HOUSE, OSC_PORT, PROBE, probeUniverse, SINK } from './house.mjs';
 
 const house = process.argv[2] === 'company' ? COMPANY : HOUSE;

@@ -1,7 +1,7 @@
 // What hand-over costs a tick: 24 heads that share 12 performers, the choice of all of them and the assignment in it.
 
-import { choose } from '../dist/engine/choices.js';
 import { createEngine } from '../dist/engine/engine.js';
+import { choose } from '../dist/engine/heads/choices.js';
 import { step } from '../dist/engine/step.js';
 import { encodePacket } from '../dist/protocols/osc/encode.js';
 import { parseShow } from '../dist/show/parse.js';

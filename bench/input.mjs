@@ -1,6 +1,6 @@
 // What a position costs on its way in, by OSC and by PosiStageNet: from the datagram to a report in the stage frame, in turn.
 import { createEngine } from '../dist/engine/engine.js';
-import { receive } from '../dist/engine/receive.js';
+import { receive } from '../dist/engine/reports/receive.js';
 import { encodePacket } from '../dist/protocols/osc/encode.js';
 import { encodePsnData } from '../dist/protocols/psn/encode.js';
 import { parseShow } from '../dist/show/parse.js';

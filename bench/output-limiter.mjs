@@ -1,5 +1,5 @@
 // What the supervisor adds to each beat of the large house: its own fall to safe, and the limits on what leaves.
-import { createShowLevels } from '../dist/daemon/show-levels.js';
+import { createShowLevels } from '../dist/daemon/levels/show-levels.js';
 import { stepFallback } from '../dist/safety/fallback.js';
 import { stepOutputLimiter } from '../dist/safety/output-limiter.js';
 import { parseShow } from '../dist/show/parse.js';

@@ -3,7 +3,7 @@ import { createSocket } from 'node:dgram';
 import { writeFileSync } from 'node:fs';
 import { createInterface } from 'node:readline';
 import { setTimeout as sleep } from 'node:timers/promises';
-import { monotonicS } from '../dist/daemon/clock.js';
+import { monotonicS } from '../dist/daemon/machine/clock.js';
 import { encodePacket } from '../dist/protocols/osc/encode.js';
 import { HOUSE } from './house.mjs';
 import { stop } from './processes.mjs';

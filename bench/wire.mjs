@@ -3,7 +3,7 @@
 import { spawn, spawnSync } from 'node:child_process';
 import { createSocket } from 'node:dgram';
 import { setTimeout as sleep } from 'node:timers/promises';
-import { monotonicS } from '../dist/daemon/clock.js';
+import { monotonicS } from '../dist/daemon/machine/clock.js';
 import { PROBE } from './house.mjs';
 
 const SACN_PORT = 5568;

@@ -3,8 +3,8 @@ import { mkdtempSync, readFileSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { timeToSafeS } from '../dist/safety/fallback.js';
+import { fallbackPlan } from '../dist/show/model/safe-look.js';
 import { parseShow } from '../dist/show/parse.js';
-import { fallbackPlan } from '../dist/show/safe-look.js';
 import { HOSTS, PORT } from './hosts.mjs';
 
 /** Seconds. */

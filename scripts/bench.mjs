@@ -20,7 +20,7 @@ import { benchSignals } from '../bench/signals.mjs';
 import { benchStart } from '../bench/start.mjs';
 import { benchTracking } from '../bench/tracking.mjs';
 import { hearProbe } from '../bench/wire.mjs';
-import { monotonicS } from '../dist/daemon/clock.js';
+import { monotonicS } from '../dist/daemon/machine/clock.js';
 import { readOptions } from './options.mjs';
 
 const PARTS = [

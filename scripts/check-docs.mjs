@@ -5,6 +5,7 @@ import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync } from 'node
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import layers from './layers.cjs';
+import rooms from './rooms.cjs';
 
 const lampwright = (...args) =>
   execFileSync(process.execPath, ['dist/main.js', ...args], { encoding: 'utf8' });
@@ -35,6 +36,23 @@ function wrongLayers() {
     ...folders
       .filter(({ name }) => !layers.flat().includes(name))
       .map(({ name }) => `src/${name} is in no layer of scripts/layers.cjs`),
+    ...Object.entries(rooms).flatMap(([folder, rows]) => wrongRooms(folder, rows)),
+  ];
+}
+
+/** The same of the rooms of a folder. */
+function wrongRooms(folder, rows) {
+  const page = 'docs/concepts/architecture.md';
+  const drawn = rows.map(row => row.join(', ').replace('.', 'itself')).join(' <- ');
+  const told = readFileSync(page, 'utf8').replace(/\s+/g, ' ');
+  const inside = readdirSync(join('src', folder), { withFileTypes: true });
+  return [
+    ...(told.includes(`${folder}: ${drawn}`)
+      ? []
+      : [`${page} does not draw the rooms of src/${folder} as they are: ${drawn}`]),
+    ...inside
+      .filter(entry => entry.isDirectory() && !rows.flat().includes(entry.name))
+      .map(({ name }) => `src/${folder}/${name} is in no row of scripts/rooms.cjs`),
   ];
 }
 

@@ -31,7 +31,7 @@ const TICK_MS = 25;
 const A_TICK = 125;
 
 const modules = [
-  'daemon/operator/request-words', 'daemon/operator/memory', 'daemon/pipe/reader', 'daemon/pipe/writer', 'engine/engine',
+  'daemon/asking/request-words', 'daemon/memory/memory', 'daemon/pipe/reader', 'daemon/pipe/writer', 'engine/engine',
   'engine/step', 'protocols/artnet/controller-reply', 'protocols/artnet/dmx-packet', 'protocols/artnet/incoming',
   'protocols/artnet/poll', 'protocols/artnet/poll-reply', 'protocols/osc/address', 'protocols/osc/decode',
   'protocols/osc/encode', 'protocols/osc/read-positions', 'protocols/osc/route', 'protocols/psn/decode',

@@ -5,7 +5,7 @@ import { compileRoutes } from '../protocols/osc/route.js';
 import { decodePsn, type PsnVisitor } from '../protocols/psn/decode.js';
 import { compilePsnFeed, readPsnPosition } from '../protocols/psn/position.js';
 import { type RawPosition, rawPosition } from '../protocols/raw-position.js';
-import type { InputPlan, PsnInputPlan } from '../show/model.js';
+import type { InputPlan, PsnInputPlan } from '../show/model/model.js';
 
 /** A position in the frame of the tracking system: metres, axes as the route declares them. */
 export interface HeardPosition {

@@ -1,6 +1,6 @@
 import { CsvError, parse } from 'csv-parse/sync';
-import { counted } from '../engine/event-words.js';
-import { numberHint, rowHint } from '../show/hints.js';
+import { counted } from '../engine/events/event-words.js';
+import { numberHint, rowHint } from '../show/problems/hints.js';
 
 /** A table of comma-separated values: head line, then a row a line; `#` begins a comment line. */
 export interface Table {

@@ -1,8 +1,8 @@
 import { type AimExplanation, type AimQuestion, explainAim } from '../sheets/explain-aim.js';
-import { numberHint, rowHint } from '../show/hints.js';
-import type { FixturePlan } from '../show/model.js';
-import { findNamed, nameAdvice } from '../show/names.js';
-import { listed } from '../show/problem.js';
+import type { FixturePlan } from '../show/model/model.js';
+import { numberHint, rowHint } from '../show/problems/hints.js';
+import { findNamed, nameAdvice } from '../show/problems/names.js';
+import { listed } from '../show/problems/problem.js';
 import { vec3 } from '../stage/vector.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';

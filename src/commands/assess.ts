@@ -1,6 +1,6 @@
 import { writeFileSync } from 'node:fs';
 import { basename, join } from 'node:path';
-import { makeFolderNow } from '../daemon/make-folder.js';
+import { makeFolderNow } from '../daemon/files/make-folder.js';
 import { type AssessTiming, assess as assessPassages, type Step } from '../rehearsal/assess.js';
 import { drawFronts } from '../rehearsal/front-picture.js';
 import { drawHorizonCurves } from '../rehearsal/horizon-curve.js';

@@ -5,8 +5,8 @@ import { type FixtureFit, fitFixture, poseValues } from '../calibration/fixture.
 import { fixtureJson, fixturePicture, fixtureTable } from '../calibration/fixture-report.js';
 import type { Change } from '../editing/propose.js';
 import { trimmedChannel } from '../fixtures/profile.js';
-import type { FixturePlan, Show } from '../show/model.js';
-import { findNamed, nameMeant } from '../show/names.js';
+import type { FixturePlan, Show } from '../show/model/model.js';
+import { findNamed, nameMeant } from '../show/problems/names.js';
 import { enumerated } from '../stage/enumerated.js';
 import { type Degrees, toDegrees, toRadians } from '../stage/units.js';
 import { printFindings } from './calibrate-options.js';

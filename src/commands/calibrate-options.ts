@@ -1,7 +1,7 @@
 import type { Finding } from '../calibration/finding.js';
 import type { Parsed } from '../calibration/markers.js';
-import type { InputPlan, Show } from '../show/model.js';
-import { suggestion } from '../show/problem.js';
+import type { InputPlan, Show } from '../show/model/model.js';
+import { suggestion } from '../show/problems/problem.js';
 import { complain, print, styled } from './terminal.js';
 import { readParsed } from './text-files.js';
 

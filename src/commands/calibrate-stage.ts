@@ -22,7 +22,7 @@ import {
   type StandingFault,
 } from '../calibration/standing.js';
 import type { Change } from '../editing/propose.js';
-import type { InputPlan, Show } from '../show/model.js';
+import type { InputPlan, Show } from '../show/model/model.js';
 import { unreachable } from '../stage/unreachable.js';
 import { inputOf, printFindings, readFile } from './calibrate-options.js';
 import type { Arguments } from './dispatch.js';

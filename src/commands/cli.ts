@@ -1,6 +1,6 @@
-import { REQUEST_VERBS } from '../daemon/operator/request-words.js';
+import { REQUEST_VERBS } from '../daemon/asking/request-words.js';
 import { SHELLS } from '../reference/completion.js';
-import { suggestion } from '../show/problem.js';
+import { suggestion } from '../show/problems/problem.js';
 import { AIM_HELP, aim } from './aim.js';
 import { ASSESS_HELP, assess } from './assess.js';
 import { CALIBRATE_OPTIONS, calibrate, calibrateHelp } from './calibrate.js';

@@ -1,6 +1,6 @@
 import type { AttributeDifference, ComparisonResult, Period } from '../recording/comparison.js';
-import { labelsOf } from '../show/labels.js';
-import type { Show } from '../show/model.js';
+import { labelsOf } from '../show/model/labels.js';
+import type { Show } from '../show/model/model.js';
 import { styled } from './terminal.js';
 import { clock, duration } from './times.js';
 

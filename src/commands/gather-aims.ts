@@ -1,7 +1,7 @@
 import { type AimRow, aimsText, parseAims } from '../calibration/aims.js';
 import type { DeskOptions } from '../daemon/listening/desk-levels.js';
 import { trimmedChannel } from '../fixtures/profile.js';
-import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
+import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model/model.js';
 import { farOffFault } from '../stage/unit-guess.js';
 import { toDegrees } from '../stage/units.js';
 import { askForAims } from './ask-aims.js';

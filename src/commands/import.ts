@@ -1,7 +1,7 @@
 import { existsSync, writeFileSync } from 'node:fs';
 import { basename, dirname, join } from 'node:path';
-import { makeFolderNow } from '../daemon/make-folder.js';
-import { inPlainWords, readBytes } from '../daemon/read-file.js';
+import { makeFolderNow } from '../daemon/files/make-folder.js';
+import { inPlainWords, readBytes } from '../daemon/files/read-file.js';
 import { MAX_ARCHIVE_BYTES } from '../interchange/archive.js';
 import { type ImportResult, importArchive } from '../interchange/import.js';
 import { nameFrom, type Remark } from '../interchange/outcome.js';

@@ -1,7 +1,7 @@
 import { dirname, resolve } from 'node:path';
-import { readText } from '../daemon/read-file.js';
+import { readText } from '../daemon/files/read-file.js';
 import { parseScene, type SceneResult } from '../rehearsal/scene-file.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import { MAX_SHOW_BYTES } from '../show/parse.js';
 import { unreadable } from './show-file.js';
 import { MAX_TABLE_BYTES } from './text-files.js';

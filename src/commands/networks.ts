@@ -1,13 +1,13 @@
-import { mayBePartner, sourceNameOf } from '../daemon/identity.js';
+import { mayBePartner, sourceNameOf } from '../daemon/files/identity.js';
 import { listen } from '../daemon/listening/listen.js';
-import { SceneFeed } from '../daemon/scene-feed.js';
-import type { Datagram } from '../engine/inputs.js';
+import { SceneFeed } from '../daemon/senders/scene-feed.js';
+import type { Datagram } from '../engine/values/inputs.js';
 import type { NetworkFacts } from '../readiness/facts.js';
 import { rhythmOf } from '../readiness/feed.js';
 import { checkNetworks } from '../readiness/networks.js';
 import { tourOf } from '../readiness/tour.js';
 import type { OurSelves } from '../readiness/universe-checks.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import { checkTable } from './check-table.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';

@@ -1,4 +1,4 @@
-import { numberHint } from '../show/hints.js';
+import { numberHint } from '../show/problems/hints.js';
 
 type OptionValue = string | boolean | undefined;
 

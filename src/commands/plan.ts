@@ -18,7 +18,7 @@ import {
   type Spread,
 } from '../planning/plan.js';
 import { percent, RULES } from '../planning/rules.js';
-import type { PerformerPlan, Show } from '../show/model.js';
+import type { PerformerPlan, Show } from '../show/model/model.js';
 import { enumerated } from '../stage/enumerated.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';

@@ -1,8 +1,8 @@
 import { isIPv4 } from 'node:net';
 import { isPsnTracker } from '../protocols/psn/position.js';
-import { isGroup } from '../show/destinations.js';
-import type { InputPlan, Show } from '../show/model.js';
-import { listed } from '../show/problem.js';
+import { isGroup } from '../show/model/destinations.js';
+import type { InputPlan, Show } from '../show/model/model.js';
+import { listed } from '../show/problems/problem.js';
 import { IDENTITY } from '../stage/rotation.js';
 import { vec3 } from '../stage/vector.js';
 

@@ -1,6 +1,6 @@
 import { resolve } from 'node:path';
-import { ask } from '../daemon/operator/ask.js';
-import { Player } from '../daemon/player.js';
+import { ask } from '../daemon/asking/ask.js';
+import { Player } from '../daemon/senders/player.js';
 import { printable } from '../stage/printable.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';

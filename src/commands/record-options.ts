@@ -1,7 +1,7 @@
 import { statSync } from 'node:fs';
 import { makeRunFolder } from '../daemon/recorder/folders.js';
 import type { RecordOrders } from '../daemon/recorder/orders.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import { messageOf } from '../stage/message-of.js';
 import type { Arguments } from './dispatch.js';
 import { packageVersion } from './package-version.js';

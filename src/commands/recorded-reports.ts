@@ -3,7 +3,7 @@ import { type Parsed, parseReports } from '../calibration/markers.js';
 import { PositionReader } from '../calibration/position-reader.js';
 import type { Report } from '../calibration/standing.js';
 import { PART_SUFFIX } from '../recording/layout.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import { readFile } from './calibrate-options.js';
 import { findRecording, readParts } from './recording-files.js';
 import { complain } from './terminal.js';

@@ -1,6 +1,6 @@
 import { readdirSync, statSync } from 'node:fs';
 import { join } from 'node:path';
-import { inPlainWords, readBytes } from '../daemon/read-file.js';
+import { inPlainWords, readBytes } from '../daemon/files/read-file.js';
 import { type PartEnd, type RecordedItem, readPart } from '../recording/decode.js';
 import { MAGIC, PART_SUFFIX } from '../recording/layout.js';
 import { readStart, type Start } from '../recording/start.js';

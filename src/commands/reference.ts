@@ -1,13 +1,13 @@
 import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { makeFolderNow } from '../daemon/make-folder.js';
+import { makeFolderNow } from '../daemon/files/make-folder.js';
 import { liveJsonSchema } from '../live/schema.js';
 import { showEditorSchema } from '../reference/editor-schema.js';
 import { manualPage } from '../reference/manual.js';
 import { sceneReference } from '../reference/scene-reference.js';
 import { errorReference, safetyReference, showReference } from '../reference/show-reference.js';
 import { sceneJsonSchema } from '../rehearsal/scene-file.js';
-import { profileJsonSchema } from '../show/json-schema.js';
+import { profileJsonSchema } from '../show/schema/json-schema.js';
 import { messageOf } from '../stage/message-of.js';
 import { type Arguments, type Command, helpText } from './dispatch.js';
 import { EXIT } from './exit-codes.js';

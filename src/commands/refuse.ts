@@ -1,4 +1,4 @@
-import { formatProblem, type Problem } from '../show/problem.js';
+import { formatProblem, type Problem } from '../show/problems/problem.js';
 import { EXIT } from './exit-codes.js';
 import { complain, styled } from './terminal.js';
 

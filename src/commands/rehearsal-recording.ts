@@ -2,8 +2,8 @@ import { closeSync, openSync, writeSync } from 'node:fs';
 import { join } from 'node:path';
 import { makeRunFolder, partName } from '../daemon/recorder/folders.js';
 import { startRecord } from '../daemon/recorder/start-record.js';
-import type { Datagram, DeskLevels } from '../engine/inputs.js';
-import type { OperatorAction } from '../engine/operator-action.js';
+import type { Datagram, DeskLevels } from '../engine/values/inputs.js';
+import type { OperatorAction } from '../engine/values/operator-action.js';
 import { deskRecordOf, usedSlots } from '../recording/desk.js';
 import {
   encodeFrame,
@@ -14,8 +14,8 @@ import {
 } from '../recording/encode.js';
 import { MAGIC } from '../recording/layout.js';
 import type { RehearsedTick } from '../rehearsal/rehearse.js';
-import type { Show } from '../show/model.js';
-import { patchedSlots, type SlotRuns } from '../show/patched-slots.js';
+import type { Show } from '../show/model/model.js';
+import { patchedSlots, type SlotRuns } from '../show/model/patched-slots.js';
 import { messageOf } from '../stage/message-of.js';
 
 const WRITE_FROM_BYTES = 1024 * 1024;

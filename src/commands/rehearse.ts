@@ -1,8 +1,8 @@
-import { tickHzOf } from '../daemon/show-lighting.js';
+import { tickHzOf } from '../daemon/beats/show-lighting.js';
 import { type RehearsalReport, reportRehearsal } from '../reporting/rehearsal.js';
 import { rehearsalPage } from '../reporting/rehearsal-page.js';
 import { rehearsalText } from '../reporting/rehearsal-text.js';
-import { formatProblem } from '../show/problem.js';
+import { formatProblem } from '../show/problems/problem.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { openExplainFile } from './explain-file.js';

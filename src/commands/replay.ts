@@ -1,6 +1,6 @@
 import { type ComparisonResult, ShowComparison } from '../recording/comparison.js';
 import { type FrameDifference, Replay, type ReplayedRun } from '../recording/replay.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import { comparisonText } from './comparison-text.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';

@@ -1,4 +1,4 @@
-import type { Entry } from '../daemon/log-entry.js';
+import type { Entry } from '../daemon/log/log-entry.js';
 
 /**
  * What is wrong with a show that was saved, a line each: the log has all of it in one line, and whoever edits wants

@@ -1,10 +1,10 @@
 import { dirname, join } from 'node:path';
-import { readText, type TextRead } from '../daemon/read-file.js';
-import { Locator } from '../show/locate.js';
+import { readText, type TextRead } from '../daemon/files/read-file.js';
 import { MAX_SHOW_BYTES, parseProfile, parseShow, type ShowResult } from '../show/parse.js';
 import { bundleShow, type Part, type Parts, partPaths } from '../show/parts.js';
-import type { Problem } from '../show/problem.js';
-import type { ProfileFile } from '../show/profile-schema.js';
+import type { Problem } from '../show/problems/problem.js';
+import { Locator } from '../show/reading/locate.js';
+import type { ProfileFile } from '../show/schema/profile.js';
 
 export type LoadedShow = ShowResult & {
   /** As it stands in the file: for changes to it. */

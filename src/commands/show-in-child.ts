@@ -1,10 +1,10 @@
 import { setImmediate as turn } from 'node:timers/promises';
 import { Worker } from 'node:worker_threads';
-import { ALLOW_MORE_FILES, END_OTHERS } from '../daemon/descriptor-limit.js';
-import { unpackInParts } from '../daemon/packed-show.js';
-import { startFault } from '../daemon/system-fault.js';
-import { mayTether } from '../daemon/tether.js';
-import type { ProblemCode } from '../show/codes.js';
+import { unpackInParts } from '../daemon/engine/packed-show.js';
+import { mayTether } from '../daemon/engine/tether.js';
+import { ALLOW_MORE_FILES, END_OTHERS } from '../daemon/machine/descriptor-limit.js';
+import { startFault } from '../daemon/machine/system-fault.js';
+import type { ProblemCode } from '../show/problems/codes.js';
 import { unreachable } from '../stage/unreachable.js';
 import { type LoadedShow, refusedShow } from './show-file.js';
 

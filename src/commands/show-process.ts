@@ -1,5 +1,5 @@
 import { writeFileSync } from 'node:fs';
-import { goBehind } from '../daemon/go-behind.js';
+import { goBehind } from '../daemon/beats/go-behind.js';
 import type { LoadedShow } from './show-file.js';
 import type { ReadShow } from './show-in-child.js';
 
@@ -18,7 +18,7 @@ process.on('disconnect', () => process.exit());
 // Only now: to load the rest of the program takes a good part of the whole time.
 const { loadShow, refusedShow } = await import('./show-file.js');
 const { missingPlaces } = await import('./show-warnings.js');
-const { packShow } = await import('../daemon/packed-show.js');
+const { packShow } = await import('../daemon/engine/packed-show.js');
 const file = process.argv[2] ?? '';
 process.send?.(inBrief(loadShow(file)));
 

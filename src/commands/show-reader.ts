@@ -1,6 +1,6 @@
 import { type ChildProcess, fork } from 'node:child_process';
 import { parentPort, workerData } from 'node:worker_threads';
-import { isNoTether, isTethersWord, TETHER } from '../daemon/tether.js';
+import { isNoTether, isTethersWord, TETHER } from '../daemon/engine/tether.js';
 import {
   type ReadingOrder,
   type ReadingOutcome,

@@ -1,8 +1,8 @@
 import { findInterface, interfacesThere, isDown } from '../daemon/lighting/interfaces.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import { formatFindings, placedIn, saidIn } from '../show/parse.js';
-import type { Problem } from '../show/problem.js';
-import { type MachineAddresses, missingAddresses, warningsOf } from '../show/warnings.js';
+import type { Problem } from '../show/problems/problem.js';
+import { type MachineAddresses, missingAddresses, warningsOf } from '../show/warnings/warnings.js';
 
 /** What is to be asked about a show that is right, on this machine, each at its place. */
 export function showWarnings(show: Show, text: string, file: string): Problem[] {

@@ -1,13 +1,13 @@
-import { describe } from '../daemon/describe.js';
 import type { SupervisorEvent } from '../daemon/supervisor.js';
-import { counted } from '../engine/event-words.js';
+import { describe } from '../daemon/words/describe.js';
+import { counted } from '../engine/events/event-words.js';
 import { type RecordedDelays, readDelays } from '../live/recorded-delays.js';
 import type { SafeAction } from '../reporting/actions.js';
 import { CAUSES, ENGINE_ENDS, type EngineEnd, endOf } from '../reporting/causes.js';
 import type { LateFlashes } from '../reporting/flash-watch.js';
 import type { DeskSilence, HeldLight, InterfaceOutage } from '../reporting/held-light.js';
 import { inWords, flashesInWords as inWordsOf } from '../reporting/words.js';
-import { type Labels, NAMES_AS_LABELS } from '../show/labels.js';
+import { type Labels, NAMES_AS_LABELS } from '../show/model/labels.js';
 import { readParts } from './recording-files.js';
 
 const BY_WHOM = 'by hand, or because memory ran out';

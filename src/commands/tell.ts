@@ -1,6 +1,6 @@
-import type { Answer } from '../daemon/operator/answers.js';
-import { ask } from '../daemon/operator/ask.js';
-import { parseRequest } from '../daemon/operator/request-words.js';
+import type { Answer } from '../daemon/asking/answers.js';
+import { ask } from '../daemon/asking/ask.js';
+import { parseRequest } from '../daemon/asking/request-words.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { complain, print } from './terminal.js';

@@ -1,6 +1,6 @@
 import { writeFileSync } from 'node:fs';
 import type { Parsed } from '../calibration/markers.js';
-import { inPlainWords, readText } from '../daemon/read-file.js';
+import { inPlainWords, readText } from '../daemon/files/read-file.js';
 
 /** Of positions: a day of 30 trackers at 100 Hz is not read as a table, but as a recording. */
 export const MAX_TABLE_BYTES = 256 * 1024 * 1024;

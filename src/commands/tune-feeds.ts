@@ -1,11 +1,11 @@
 import { type Parsed, parseReports } from '../calibration/markers.js';
-import type { Datagram } from '../engine/inputs.js';
-import type { OperatorAction } from '../engine/operator-action.js';
+import type { Datagram } from '../engine/values/inputs.js';
+import type { OperatorAction } from '../engine/values/operator-action.js';
 import { readStart } from '../recording/start.js';
 import { parseRecording } from '../rehearsal/recording.js';
 import { reportDatagram } from '../rehearsal/report-datagram.js';
 import type { Feed, FeedTaker } from '../rehearsal/tune-feed.js';
-import type { InputPlan, Show } from '../show/model.js';
+import type { InputPlan, Show } from '../show/model/model.js';
 import { parseShow } from '../show/parse.js';
 import { rotate } from '../stage/rotation.js';
 import { type Vec3, vec3 } from '../stage/vector.js';

@@ -1,7 +1,7 @@
-import { monotonicS } from '../daemon/clock.js';
+import { monotonicS } from '../daemon/machine/clock.js';
 import { waitingFor, waitingInWords } from '../readiness/waiting.js';
 import type { Walk } from '../readiness/walk.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 
 const LOOK_EVERY_MS = 1000;
 /** Into a file or a pipe, where a line can't be written over. */

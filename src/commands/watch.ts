@@ -1,5 +1,5 @@
-import { monotonicS } from '../daemon/clock.js';
-import { follow } from '../daemon/live/follow.js';
+import { follow } from '../daemon/asking/follow.js';
+import { monotonicS } from '../daemon/machine/clock.js';
 import type { LiveLine } from '../live/schema.js';
 import { plainView } from '../panel/plain-view.js';
 import { newsOf, Screen } from '../panel/screen.js';

@@ -1,4 +1,4 @@
-import type { Status } from '../daemon/status/status.js';
+import type { Status } from '../daemon/asking/status.js';
 
 /** Of the outputs at the start: "the safe look is out on heads; lamps can't send: interface lost, ...". */
 export function whereSafeLookIsOut(outputs: Status['outputs']): string {

@@ -1,45 +1,50 @@
-import type { OperatorAction } from '../engine/operator-action.js';
+import type { OperatorAction } from '../engine/values/operator-action.js';
 import type { DelayHistogram } from '../live/light-delays.js';
 import type { FallbackPhase } from '../safety/fallback.js';
-import { hasGround } from '../show/grounds.js';
-import type { Show } from '../show/model.js';
-import { safeLook } from '../show/safe-look.js';
-import { sectionsOf } from '../show/sections.js';
-import { AcceptedShow } from './accepted-show.js';
-import { Beats } from './beats.js';
-import { makeWay } from './change-over.js';
-import { CleanEnd } from './clean-end.js';
-import { monotonicS } from './clock.js';
-import { Continuity } from './continuity.js';
-import { followCue } from './cue-levels.js';
+import { hasGround } from '../show/model/grounds.js';
+import type { Show } from '../show/model/model.js';
+import { safeLook } from '../show/model/safe-look.js';
+import { sectionsOf } from '../show/model/sections.js';
+import type { Status } from './asking/status.js';
+import { Beats } from './beats/beats.js';
+import { makeWay } from './beats/change-over.js';
+import { CleanEnd } from './beats/clean-end.js';
+import { Continuity } from './beats/continuity.js';
+import { goesOn, SENDS_OTHERWISE } from './beats/goes-on.js';
+import { reloadEvent } from './beats/lights-event.js';
+import { resumesArtnet } from './beats/pair.js';
+import { asPassing } from './beats/passing.js';
+import { Reloading } from './beats/reloading.js';
+import { ShowLighting, tickHzOf } from './beats/show-lighting.js';
+import type {
+  BySafeLook,
+  ReadShow,
+  Reloaded,
+  SupervisorOptions,
+} from './beats/supervisor-options.js';
 import { DeskLink } from './desk/link.js';
-import { EngineLoss } from './engine-loss.js';
-import { EngineRunner, type EngineRunnerEvent } from './engine-runner.js';
-import { goesOn, SENDS_OTHERWISE } from './goes-on.js';
-import { blockedInputs } from './input-socket.js';
-import type { FoundLook } from './last-look.js';
+import { EngineLoss } from './engine/engine-loss.js';
+import { EngineRunner, type EngineRunnerEvent } from './engine/engine-runner.js';
+import { blockedInputs } from './engine/input-socket.js';
+import { packedText, packShow } from './engine/packed-show.js';
+import { AcceptedShow } from './files/accepted-show.js';
+import type { FoundLook } from './files/last-look.js';
+import { followCue } from './levels/cue-levels.js';
+import { cueIn, goOnWith, prepareLevels } from './levels/next-levels.js';
+import { createShowLevels } from './levels/show-levels.js';
+import { takeOverLevels } from './levels/take-over.js';
 import type { LightingOutput } from './lighting/lighting-output.js';
-import { reloadEvent } from './lights-event.js';
-import { cueIn, goOnWith, prepareLevels } from './next-levels.js';
-import { OperatorKeeping } from './operator/keeping.js';
-import { KeptStops } from './operator/kept-stops.js';
-import { OrderInputs } from './operator/order-inputs.js';
+import { monotonicS } from './machine/clock.js';
+import { realtimePolicy } from './machine/scheduling.js';
+import { OperatorKeeping } from './memory/keeping.js';
+import { KeptStops } from './memory/kept-stops.js';
+import { OrderInputs } from './memory/order-inputs.js';
 import { Ownership } from './ownership/ownership.js';
-import { packedText, packShow } from './packed-show.js';
-import { resumesArtnet } from './pair.js';
 import type { PanelEvent } from './panel/panel-runner.js';
-import { asPassing } from './passing.js';
-import { Reloading } from './reloading.js';
-import { realtimePolicy } from './scheduling.js';
 import { Service } from './service/service.js';
-import { createShowLevels } from './show-levels.js';
-import { ShowLighting, tickHzOf } from './show-lighting.js';
-import type { Status } from './status/status.js';
 import { StatusTeller } from './status/teller.js';
-import type { BySafeLook, ReadShow, Reloaded, SupervisorOptions } from './supervisor-options.js';
-import { takeOverLevels } from './take-over.js';
 
-export type { SupervisorEvent } from './supervisor-options.js';
+export type { SupervisorEvent } from './beats/supervisor-options.js';
 
 /** Told to the service beyond the way to the safe look: for the packets that end the streams. */
 const END_GRACE_S = 1.5;

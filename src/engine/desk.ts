@@ -1,11 +1,11 @@
 import { hearEnable } from '../safety/enable.js';
-import type { DeskDoes, DeskInputPlan, DeskOrderPlan, Show } from '../show/model.js';
-import { SLOTS_PER_UNIVERSE } from '../show/model.js';
+import type { DeskDoes, DeskInputPlan, DeskOrderPlan, Show } from '../show/model/model.js';
+import { SLOTS_PER_UNIVERSE } from '../show/model/model.js';
 import { unreachable } from '../stage/unreachable.js';
-import { type Cues, goToCue } from './cues.js';
-import type { DeskLevels } from './inputs.js';
-import { noteUnknownCue, type Orders, sendOff, setStopped } from './orders.js';
-import type { Reception } from './receive.js';
+import { type Cues, goToCue } from './cues/cues.js';
+import { noteUnknownCue, type Orders, sendOff, setStopped } from './events/orders.js';
+import type { Reception } from './reports/receive.js';
+import type { DeskLevels } from './values/inputs.js';
 
 /** What of the desk drives signals, and what it orders. */
 export interface Desk {

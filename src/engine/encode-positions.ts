@@ -2,7 +2,7 @@ import { type AxisMap, axisMap, pick } from '../protocols/axes.js';
 import { encodePacket } from '../protocols/osc/encode.js';
 import { type PositionOut, positionOut } from '../protocols/osc/position-out.js';
 import { encodePsnData, encodePsnInfo, type PsnVector } from '../protocols/psn/encode.js';
-import type { PositionsPlan } from '../show/model.js';
+import type { PositionsPlan } from '../show/model/model.js';
 import type { PositionNow, PositionRound } from './positions-out.js';
 
 /** One Ethernet frame, less the heads of IPv4 and UDP. */

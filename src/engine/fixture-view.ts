@@ -1,12 +1,14 @@
 import { aimError } from '../fixtures/pointing.js';
 import type { PolePlan } from '../fixtures/pole.js';
 import type { SafeFadeStage } from '../safety/fade-to-safe.js';
-import { restsOnNobody } from '../show/basis.js';
-import type { FixturePlan, FollowRule } from '../show/model.js';
+import { restsOnNobody } from '../show/model/basis.js';
+import type { FixturePlan, FollowRule } from '../show/model/model.js';
 import { toDegrees } from '../stage/units.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
 import type { Estimate } from '../tracking/sighting.js';
-import { pointOf, throwTo } from './aim.js';
+import type { Signals } from './cues/signals.js';
+import type { Orders } from './events/orders.js';
+import { pointOf, throwTo } from './heads/aim.js';
 import {
   apartM,
   believed,
@@ -16,14 +18,12 @@ import {
   goalOf,
   placeOf,
   shows,
-} from './chooser.js';
-import type { Crossfades } from './crossfade.js';
-import type { KeepOuts } from './keep-out.js';
-import { channelsOf, intensityOf } from './lights.js';
-import type { Mappings } from './map.js';
-import type { Orders } from './orders.js';
-import { type Fit, fitOf, isPossible } from './sharing.js';
-import type { Signals } from './signals.js';
+} from './heads/chooser.js';
+import type { KeepOuts } from './heads/keep-out.js';
+import { type Fit, fitOf, isPossible } from './heads/sharing.js';
+import type { Crossfades } from './light/crossfade.js';
+import type { Mappings } from './light/map.js';
+import { channelsOf, intensityOf } from './values/lights.js';
 
 export interface FixtureView {
   readonly plan: FixturePlan;

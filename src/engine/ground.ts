@@ -1,18 +1,18 @@
 import { toPhysical } from '../fixtures/encode.js';
 import { type Channel, placesOf } from '../fixtures/profile.js';
 import { goneShare } from '../safety/ground.js';
-import { hasGround } from '../show/grounds.js';
-import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
-import { groundUseOf } from '../show/safe-look.js';
-import type { Aims } from './aim.js';
-import type { CrossfadeGroup, Crossfades } from './crossfade.js';
-import type { Cues } from './cues.js';
+import { hasGround } from '../show/model/grounds.js';
+import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model/model.js';
+import { groundUseOf } from '../show/model/safe-look.js';
+import type { Cues } from './cues/cues.js';
 import type { Desk } from './desk.js';
-import type { Fades } from './fades.js';
-import { restAt } from './heads.js';
-import type { Highlight } from './highlight.js';
-import { KIND, type Lights } from './lights.js';
-import type { ReloadFade } from './reload-fade.js';
+import type { Aims } from './heads/aim.js';
+import { restAt } from './heads/heads.js';
+import type { CrossfadeGroup, Crossfades } from './light/crossfade.js';
+import type { Fades } from './light/fades.js';
+import type { ReloadFade } from './light/reload-fade.js';
+import type { Highlight } from './operator/highlight.js';
+import { KIND, type Lights } from './values/lights.js';
 
 /** Where the safe values of some channels are the desk's own levels: they move with it. */
 export interface DeskGround {

@@ -1,13 +1,13 @@
 import { hasArrived, hasSettled } from '../fixtures/pointing.js';
 import { movedValue, type SafeFade, steppedValue } from '../safety/fade-to-safe.js';
-import type { Show } from '../show/model.js';
-import type { Aims } from './aim.js';
-import { type CrossfadeGroup, type Crossfades, goesLive, governorOf } from './crossfade.js';
-import { mix } from './cue-asks.js';
-import { beginTurns, type Fades, stepFade } from './fades.js';
-import { type KeepOuts, mayComeUp } from './keep-out.js';
-import { KIND, type Lights } from './lights.js';
-import type { Watched } from './watch.js';
+import type { Show } from '../show/model/model.js';
+import type { Aims } from './heads/aim.js';
+import { type KeepOuts, mayComeUp } from './heads/keep-out.js';
+import { type CrossfadeGroup, type Crossfades, goesLive, governorOf } from './light/crossfade.js';
+import { mix } from './light/cue-asks.js';
+import { beginTurns, type Fades, stepFade } from './light/fades.js';
+import type { Watched } from './people/watch.js';
+import { KIND, type Lights } from './values/lights.js';
 
 /** What the guard looks at. */
 interface Seen {

@@ -1,4 +1,4 @@
-import type { PositionsPlan, Show } from '../show/model.js';
+import type { PositionsPlan, Show } from '../show/model/model.js';
 import { createEstimate } from '../tracking/sighting.js';
 import type { EngineView, PerformerView } from './view.js';
 

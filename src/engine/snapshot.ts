@@ -1,7 +1,7 @@
 import type { Phase } from '../safety/watchdog.js';
 import type { Condition } from '../safety/watchdog-table.js';
 import type { Confidence } from '../tracking/confidence.js';
-import type { Counters } from './counters.js';
+import type { Counters } from './values/counters.js';
 import type {
   AimView,
   ChoiceView,

@@ -3,25 +3,25 @@ import type { EnabledClass } from '../protocols/osc/orders.js';
 import type { GateState } from '../safety/enable.js';
 import type { Phase } from '../safety/watchdog.js';
 import type { Condition } from '../safety/watchdog-table.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import type { SignalPlan } from '../signals/plan.js';
 import type { Confidence } from '../tracking/confidence.js';
 import { noiseShareOf } from '../tracking/noise.js';
 import { predict } from '../tracking/predict.js';
 import type { Estimate, Verdict } from '../tracking/sighting.js';
 import { regimeShares, SLOT, TRACKER, type Track } from '../tracking/track.js';
-import type { Counters } from './counters.js';
 import type { Engine } from './engine.js';
-import { type ChannelWhy, explainTick } from './explain.js';
-import { createExplaining } from './explaining.js';
 import { type FixtureView, fixtureView } from './fixture-view.js';
-import type { Tracker } from './roster.js';
-import type { ReportListener, TrackedPerformer } from './tracks.js';
-import type { WatchedPerformer } from './watch.js';
+import { type ChannelWhy, explainTick } from './light/explain.js';
+import { createExplaining } from './light/explaining.js';
+import type { WatchedPerformer } from './people/watch.js';
+import type { Tracker } from './reports/roster.js';
+import type { ReportListener, TrackedPerformer } from './reports/tracks.js';
+import type { Counters } from './values/counters.js';
 
-export type { ChannelWhy, WishWhy } from './explain.js';
 export type { AimView, CandidateView, ChoiceView, FixtureView } from './fixture-view.js';
-export type { ReportListener } from './tracks.js';
+export type { ChannelWhy, WishWhy } from './light/explain.js';
+export type { ReportListener } from './reports/tracks.js';
 
 /**
  * What an engine shows of itself: all that recorder, reports, checks and pages read, and nothing that they

@@ -1,4 +1,4 @@
-import { PLACEHOLDER } from '../show/builtin-profiles.js';
+import { PLACEHOLDER } from '../show/resolve/builtin-profiles.js';
 import { own } from '../stage/own.js';
 import { clipped, readArchive } from './archive.js';
 import { readGdtf } from './gdtf.js';

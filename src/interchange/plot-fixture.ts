@@ -1,4 +1,4 @@
-import { PLACEHOLDER } from '../show/builtin-profiles.js';
+import { PLACEHOLDER } from '../show/resolve/builtin-profiles.js';
 import { compose, type Rotation, rotationFromTurns, turnsFromRotation } from '../stage/rotation.js';
 import { type Radians, toDegrees } from '../stage/units.js';
 import { type Vec3, vec3 } from '../stage/vector.js';

@@ -1,5 +1,5 @@
 import { Document, isMap, isPair, isScalar, visit } from 'yaml';
-import { PROFILE_FORMAT_VERSION } from '../show/profile-schema.js';
+import { PROFILE_FORMAT_VERSION } from '../show/schema/profile.js';
 import type { ProfileDraft } from './gdtf-profile.js';
 import type { Imported } from './import.js';
 import type { FixtureDraft } from './plot-fixture.js';

@@ -1,9 +1,9 @@
 import { attributeClass } from '../fixtures/attributes.js';
-import { mappingTitle } from '../show/mapping-words.js';
-import type { FixturePlan, Show } from '../show/model.js';
-import { SLOTS_PER_UNIVERSE } from '../show/model.js';
-import { patchText } from '../show/patched-slots.js';
-import { groundUseOf, safeValues } from '../show/safe-look.js';
+import { mappingTitle } from '../show/model/mapping-words.js';
+import type { FixturePlan, Show } from '../show/model/model.js';
+import { SLOTS_PER_UNIVERSE } from '../show/model/model.js';
+import { patchText } from '../show/model/patched-slots.js';
+import { groundUseOf, safeValues } from '../show/model/safe-look.js';
 import type { AreaOptions } from '../stage/area.js';
 import type { VolumeOptions } from '../stage/volume.js';
 import type { LiveStage, Outline } from './stage-schema.js';

@@ -1,7 +1,7 @@
 import type { AimView, EngineView, FixtureView, PerformerView } from '../engine/view.js';
 import { beamDirection, compileHead, type Head } from '../fixtures/kinematics.js';
-import { mappingTitle } from '../show/mapping-words.js';
-import type { FixturePlan } from '../show/model.js';
+import { mappingTitle } from '../show/model/mapping-words.js';
+import type { FixturePlan } from '../show/model/model.js';
 import { type Degrees, toRadians } from '../stage/units.js';
 import { vec3 } from '../stage/vector.js';
 import { CONFIDENCE_PARTS } from '../tracking/confidence.js';

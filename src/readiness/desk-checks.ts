@@ -1,4 +1,4 @@
-import type { DeskInputPlan, Show } from '../show/model.js';
+import type { DeskInputPlan, Show } from '../show/model/model.js';
 import { enumerated } from '../stage/enumerated.js';
 import { type Check, pass, warn } from './check.js';
 import type { NetworkFacts } from './facts.js';

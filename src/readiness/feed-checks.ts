@@ -1,4 +1,4 @@
-import type { InputPlan, Show } from '../show/model.js';
+import type { InputPlan, Show } from '../show/model/model.js';
 import { enumerated } from '../stage/enumerated.js';
 import { type Check, fail, pass, warn } from './check.js';
 import type { FeedFact, NetworkFacts } from './facts.js';

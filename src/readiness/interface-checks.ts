@@ -1,6 +1,6 @@
 import { multicastGroup } from '../protocols/sacn/multicast.js';
-import { addressesOf, isMulticast } from '../show/destinations.js';
-import type { OutputPlan, Show } from '../show/model.js';
+import { addressesOf, isMulticast } from '../show/model/destinations.js';
+import type { OutputPlan, Show } from '../show/model/model.js';
 import { enumerated } from '../stage/enumerated.js';
 import { type Check, fail, pass, unknown, warn } from './check.js';
 import type { InterfaceFact, NetworkFacts } from './facts.js';

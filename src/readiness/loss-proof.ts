@@ -1,13 +1,13 @@
 import { createEngine } from '../engine/engine.js';
-import type { Datagram } from '../engine/inputs.js';
 import { step } from '../engine/step.js';
+import type { Datagram } from '../engine/values/inputs.js';
 import { type EngineView, type FixtureView, viewOf } from '../engine/view.js';
 import { encodePacket } from '../protocols/osc/encode.js';
 import { ORDER_ADDRESSES } from '../protocols/osc/orders.js';
 import { inputFor, reportDatagram } from '../rehearsal/report-datagram.js';
-import { driversIn } from '../show/basis.js';
-import type { FixturePlan, Show } from '../show/model.js';
-import { moves, safeIsDark, safeLook, safeValues } from '../show/safe-look.js';
+import { driversIn } from '../show/model/basis.js';
+import type { FixturePlan, Show } from '../show/model/model.js';
+import { moves, safeIsDark, safeLook, safeValues } from '../show/model/safe-look.js';
 import { standingPlace } from './places.js';
 
 /** What the show does when performers are lost: the real engine, on a clock of its own, no socket. */

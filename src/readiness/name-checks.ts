@@ -1,4 +1,4 @@
-import type { InputPlan, Show } from '../show/model.js';
+import type { InputPlan, Show } from '../show/model/model.js';
 import { enumerated } from '../stage/enumerated.js';
 import { printable } from '../stage/printable.js';
 import { type Check, fail, pass, warn } from './check.js';

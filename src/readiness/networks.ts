@@ -1,4 +1,4 @@
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import type { Check } from './check.js';
 import { warn } from './check.js';
 import { checkDesk } from './desk-checks.js';

@@ -1,6 +1,6 @@
 import type { OscArgument } from '../protocols/osc/library.js';
 import { signalValueOf } from '../protocols/osc/signal-value.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import { type Check, pass, warn } from './check.js';
 import type { FeedFact } from './facts.js';
 import type { FeedRecord } from './feed.js';

@@ -1,7 +1,7 @@
 import type { WornSurvey } from '../planning/plan.js';
 import { percent } from '../planning/rules.js';
 import { placeAt, type Survey } from '../planning/survey.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import type { AreaOptions } from '../stage/area.js';
 import { compileArea, signedDistanceM } from '../stage/area.js';
 import { enumerated } from '../stage/enumerated.js';

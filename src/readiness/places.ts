@@ -1,5 +1,5 @@
-import { basisOf } from '../show/basis.js';
-import type { MappingPlan, Show } from '../show/model.js';
+import { basisOf } from '../show/model/basis.js';
+import type { MappingPlan, Show } from '../show/model/model.js';
 import { type AreaOptions, compileArea, signedDistanceM } from '../stage/area.js';
 import type { Vec3 } from '../stage/vector.js';
 

@@ -1,6 +1,6 @@
 import type { MarkerPlace } from '../calibration/markers.js';
 import type { WornSurvey } from '../planning/plan.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import { type Check, pass } from './check.js';
 import type { NetworkFacts } from './facts.js';
 import { checkFrame, checkRest } from './frame-checks.js';

@@ -1,6 +1,6 @@
 import { hazardRow } from '../safety/hazard.js';
-import { mappingTitles } from '../show/mapping-words.js';
-import type { Show } from '../show/model.js';
+import { mappingTitles } from '../show/model/mapping-words.js';
+import type { Show } from '../show/model/model.js';
 import { enumerated } from '../stage/enumerated.js';
 import { type Check, fail, pass, warn } from './check.js';
 import type { LossProof, ProvedLoss } from './loss-proof.js';

@@ -1,5 +1,5 @@
 import type { Scene, ScenePart } from '../rehearsal/scene.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import { middleOf, placesThatMatter, standingPlace } from './places.js';
 
 /** How long each place is stood at, seconds: long enough for a preflight to call it walked, and still. */

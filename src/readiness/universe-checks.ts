@@ -1,4 +1,4 @@
-import type { OutputPlan, Show } from '../show/model.js';
+import type { OutputPlan, Show } from '../show/model/model.js';
 import { enumerated } from '../stage/enumerated.js';
 import { type Check, fail, pass, unknown, warn } from './check.js';
 import type { NetworkFacts, NodeFact } from './facts.js';

@@ -1,4 +1,4 @@
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import { enumerated } from '../stage/enumerated.js';
 import type { Walk } from './walk.js';
 

@@ -1,8 +1,8 @@
 import { createEngine } from '../engine/engine.js';
-import type { Datagram } from '../engine/inputs.js';
 import { step } from '../engine/step.js';
+import type { Datagram } from '../engine/values/inputs.js';
 import { type EngineView, viewOf } from '../engine/view.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import { compileArea, signedDistanceM } from '../stage/area.js';
 import { placesThatMatter } from './places.js';
 

@@ -2,7 +2,7 @@ import { createEngine } from '../engine/engine.js';
 import { absorb, step } from '../engine/step.js';
 import { type EngineView, viewOf } from '../engine/view.js';
 import { attributeUnit } from '../fixtures/attributes.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import { messageOf } from '../stage/message-of.js';
 import type { IntakeRecord } from './decode.js';
 import type { AskedOfTick, ReplayedRun, ReplayedTick } from './replay.js';

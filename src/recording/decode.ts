@@ -1,5 +1,5 @@
 import { crc32 } from 'node:zlib';
-import type { Datagram } from '../engine/inputs.js';
+import type { Datagram } from '../engine/values/inputs.js';
 import { unreachable } from '../stage/unreachable.js';
 import {
   CRC_FROM,

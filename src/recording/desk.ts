@@ -1,6 +1,6 @@
-import type { DeskLevels } from '../engine/inputs.js';
-import { safeSlotsOf } from '../show/grounds.js';
-import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
+import type { DeskLevels } from '../engine/values/inputs.js';
+import { safeSlotsOf } from '../show/model/grounds.js';
+import { type Show, SLOTS_PER_UNIVERSE } from '../show/model/model.js';
 
 /** What a `desk` record holds: of each universe its place, whether the desk is there, and slots with their levels. */
 export interface HeardDesk {

@@ -1,6 +1,6 @@
 import { crc32 } from 'node:zlib';
-import type { Datagram } from '../engine/inputs.js';
-import type { SlotRuns } from '../show/patched-slots.js';
+import type { Datagram } from '../engine/values/inputs.js';
+import type { SlotRuns } from '../show/model/patched-slots.js';
 import {
   CRC_FROM,
   DATAGRAM,

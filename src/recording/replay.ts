@@ -1,11 +1,11 @@
 import { createEngine } from '../engine/engine.js';
-import type { EngineEvent } from '../engine/events.js';
-import type { TickInputs } from '../engine/inputs.js';
-import type { OperatorAction } from '../engine/operator-action.js';
+import type { EngineEvent } from '../engine/events/events.js';
 import { absorb, step } from '../engine/step.js';
-import { takeOver } from '../engine/take-over.js';
+import { takeOver } from '../engine/take-over/take-over.js';
+import type { TickInputs } from '../engine/values/inputs.js';
+import type { OperatorAction } from '../engine/values/operator-action.js';
 import { type EngineView, viewOf } from '../engine/view.js';
-import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
+import { type Show, SLOTS_PER_UNIVERSE } from '../show/model/model.js';
 import { parseShow } from '../show/parse.js';
 import { messageOf } from '../stage/message-of.js';
 import { unreachable } from '../stage/unreachable.js';

@@ -1,4 +1,4 @@
-import type { Datagram } from '../engine/inputs.js';
+import type { Datagram } from '../engine/values/inputs.js';
 
 /** Addresses by the places of their datagrams in the record that follows. */
 export interface Senders {

@@ -1,4 +1,4 @@
-import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
+import { type Show, SLOTS_PER_UNIVERSE } from '../show/model/model.js';
 
 /** A slot that came out otherwise, and what it is to the show. */
 export interface SlotDifference {

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { ShowFileSchema } from '../show/schema.js';
+import { ShowFileSchema } from '../show/schema/schema.js';
 
 const DEFINITION = '#/$defs/';
 

@@ -1,16 +1,16 @@
 import { HAZARD_TABLE, REFUSALS } from '../safety/hazard.js';
 import { DEFAULT_WATCHDOG } from '../safety/options.js';
 import { WATCHDOG_TABLE } from '../safety/watchdog-table.js';
-import { PROBLEM_CODES } from '../show/codes.js';
-import { type JsonSchema, showJsonSchema } from '../show/json-schema.js';
-import { WARNING_CODES } from '../show/warning-codes.js';
+import { PROBLEM_CODES } from '../show/problems/codes.js';
+import { WARNING_CODES } from '../show/problems/warning-codes.js';
+import { type JsonSchema, showJsonSchema } from '../show/schema/json-schema.js';
 
 /** The reference page of the show file, from its schema. */
 export function showReference(): string {
   const lines = [
     '# Show file reference',
     '',
-    '<!-- Generated from src/show/schema.ts by `npm run docs:generate`; do not edit. -->',
+    '<!-- Generated from src/show/schema/schema.ts by `npm run docs:generate`; do not edit. -->',
     '',
     'YAML. Metres, seconds, degrees and per cent throughout. An unknown key is an error. What has a',
     'default may be left out. `lampwright check SHOW` says what is wrong, and [show-errors.md](show-errors.md)',
@@ -30,7 +30,7 @@ export function errorReference(): string {
   const lines = [
     '# What a show file can be refused with',
     '',
-    '<!-- Generated from src/show/codes.ts and warning-codes.ts by `npm run docs:generate`; do not edit. -->',
+    '<!-- Generated from src/show/problems/codes.ts and warning-codes.ts by `npm run docs:generate`; do not edit. -->',
     '',
     'All errors of a file are reported at once, each with file, line, column and code. A text that is not',
     'YAML is not looked at any further; what a wrong entry is the only reason of is not reported beside it.',

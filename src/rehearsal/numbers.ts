@@ -1,6 +1,6 @@
-import type { Datagram } from '../engine/inputs.js';
+import type { Datagram } from '../engine/values/inputs.js';
 import { encodePacket } from '../protocols/osc/encode.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 
 /** A number by OSC in a scene: from when, or its end. */
 export interface SceneNumber {

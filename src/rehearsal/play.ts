@@ -1,4 +1,4 @@
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import type { Vec3 } from '../stage/vector.js';
 import { sightingsIn } from './reports.js';
 import type { RehearsalScene } from './scene-file.js';

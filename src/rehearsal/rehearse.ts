@@ -1,10 +1,10 @@
 import { createEngine } from '../engine/engine.js';
-import type { EngineEvent } from '../engine/events.js';
-import type { Datagram, DeskLevels } from '../engine/inputs.js';
-import type { OperatorAction } from '../engine/operator-action.js';
+import type { EngineEvent } from '../engine/events/events.js';
 import { step } from '../engine/step.js';
+import type { Datagram, DeskLevels } from '../engine/values/inputs.js';
+import type { OperatorAction } from '../engine/values/operator-action.js';
 import { type EngineView, viewOf } from '../engine/view.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import { datagramsOf } from './reports.js';
 import { SceneDesk } from './scene-desk.js';
 import type { RehearsalScene } from './scene-file.js';

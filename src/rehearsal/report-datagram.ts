@@ -4,7 +4,7 @@ import { positionMessages } from '../protocols/osc/position-message.js';
 import { encodePsnData } from '../protocols/psn/encode.js';
 import { isPsnTracker } from '../protocols/psn/position.js';
 import { qualityAs } from '../protocols/raw-position.js';
-import type { InputPlan, PsnInputPlan, Show } from '../show/model.js';
+import type { InputPlan, PsnInputPlan, Show } from '../show/model/model.js';
 import { rotateBack } from '../stage/rotation.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
 

@@ -1,7 +1,7 @@
-import type { Datagram } from '../engine/inputs.js';
+import type { Datagram } from '../engine/values/inputs.js';
 import { encodePacket } from '../protocols/osc/encode.js';
 import { ORDER_ADDRESSES } from '../protocols/osc/orders.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
 import type { Sighting } from '../tracking/sighting.js';
 import { simulateAnchorSensor } from './anchor-sensor.js';

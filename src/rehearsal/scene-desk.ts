@@ -1,7 +1,7 @@
-import type { DeskLevels } from '../engine/inputs.js';
-import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
-import { nameMeant } from '../show/names.js';
-import { listed } from '../show/problem.js';
+import type { DeskLevels } from '../engine/values/inputs.js';
+import { type Show, SLOTS_PER_UNIVERSE } from '../show/model/model.js';
+import { nameMeant } from '../show/problems/names.js';
+import { listed } from '../show/problems/problem.js';
 import { checkRising, type Find } from './scene-orders.js';
 import type { SceneFile } from './scene-schema.js';
 

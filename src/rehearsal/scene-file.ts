@@ -1,17 +1,17 @@
 import { z } from 'zod';
-import { newerFormat } from '../show/format.js';
-import type { JsonSchema } from '../show/json-schema.js';
-import { Locator } from '../show/locate.js';
-import type { PerformerPlan, Show } from '../show/model.js';
-import { nameMeant } from '../show/names.js';
+import type { PerformerPlan, Show } from '../show/model/model.js';
+import { newerFormat } from '../show/problems/format.js';
+import { nameMeant } from '../show/problems/names.js';
 import {
   type Finding,
   listed,
   type Path,
   type Problem,
   sameNamesTogether,
-} from '../show/problem.js';
-import { readYaml } from '../show/read-yaml.js';
+} from '../show/problems/problem.js';
+import { Locator } from '../show/reading/locate.js';
+import { readYaml } from '../show/reading/read-yaml.js';
+import type { JsonSchema } from '../show/schema/json-schema.js';
 import { findingsOf } from '../show/zod-findings.js';
 import { type AnchorSensorOptions, FEWEST_RANGES } from './anchor-sensor.js';
 import type { Passage } from './assess.js';

@@ -1,8 +1,8 @@
-import type { OperatorAction } from '../engine/operator-action.js';
-import { choosingHeads } from '../show/choosing-heads.js';
-import type { Show } from '../show/model.js';
-import { nameMeant } from '../show/names.js';
-import { type Finding, listed, type Path } from '../show/problem.js';
+import type { OperatorAction } from '../engine/values/operator-action.js';
+import { choosingHeads } from '../show/model/choosing-heads.js';
+import type { Show } from '../show/model/model.js';
+import { nameMeant } from '../show/problems/names.js';
+import { type Finding, listed, type Path } from '../show/problems/problem.js';
 import { unreachable } from '../stage/unreachable.js';
 import type { SceneFile } from './scene-schema.js';
 

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { Label, Metres, NameOf, Point2 } from '../show/schema-parts.js';
+import { Label, Metres, NameOf, Point2 } from '../show/schema/parts.js';
 import { DEFAULT_SENSOR } from './sensor.js';
 
 /** Of a scene, which may be as long as a day. */

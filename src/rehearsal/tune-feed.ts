@@ -1,9 +1,9 @@
 import { createEngine, type Engine } from '../engine/engine.js';
-import type { TickInputs } from '../engine/inputs.js';
 import { absorb, step } from '../engine/step.js';
+import type { TickInputs } from '../engine/values/inputs.js';
 import { type EngineView, type ReportListener, viewOf } from '../engine/view.js';
 import type { Condition } from '../safety/watchdog-table.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import { observe } from '../tracking/observe.js';
 import { PLAIN_FIT, type TrackerFit, type TrackingOptions } from '../tracking/options.js';
 import { predict } from '../tracking/predict.js';

@@ -1,4 +1,4 @@
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import type { TrackerFit } from '../tracking/options.js';
 import type { HeardFeed } from './tune-feed.js';
 import { type Outcome, type Step, trackingChange } from './tune-outcome.js';

@@ -1,5 +1,5 @@
 import type { Change } from '../editing/propose.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import type { TrackingOptions } from '../tracking/options.js';
 import type { Smoothed } from './smoother.js';
 import { aimsWith, type Feed, heardOf } from './tune-feed.js';

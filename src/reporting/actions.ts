@@ -1,4 +1,4 @@
-import { listed } from '../engine/event-words.js';
+import { listed } from '../engine/events/event-words.js';
 
 /** Something that happened, for the list of a report. */
 export interface SafeAction {

@@ -1,4 +1,4 @@
-import type { EngineEvent } from '../engine/events.js';
+import type { EngineEvent } from '../engine/events/events.js';
 import { type Phase, wantsLive } from '../safety/watchdog.js';
 
 /** A time of which the recording has nothing, monotonic seconds. */

@@ -1,5 +1,5 @@
-import { whoAsked } from '../engine/event-words.js';
-import type { EngineEvent } from '../engine/events.js';
+import { whoAsked } from '../engine/events/event-words.js';
+import type { EngineEvent } from '../engine/events/events.js';
 import type { EngineView } from '../engine/view.js';
 import type { CueTime, ReportedCue } from './report-data.js';
 import { inWords } from './words.js';

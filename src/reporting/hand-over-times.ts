@@ -1,6 +1,6 @@
 import type { EngineView, FixtureView } from '../engine/view.js';
-import { labelsOf } from '../show/labels.js';
-import type { Show } from '../show/model.js';
+import { labelsOf } from '../show/model/labels.js';
+import type { Show } from '../show/model/model.js';
 import { enumerated } from '../stage/enumerated.js';
 
 /** A head that chooses, or follows the middle of several: on whom it was. */

@@ -13,9 +13,9 @@ import {
   trackersNamed,
   whereaboutsInWords,
   whoAsked,
-} from '../engine/event-words.js';
-import type { EngineEvent } from '../engine/events.js';
-import type { Labels } from '../show/labels.js';
+} from '../engine/events/event-words.js';
+import type { EngineEvent } from '../engine/events/events.js';
+import type { Labels } from '../show/model/labels.js';
 import { unreachable } from '../stage/unreachable.js';
 
 /**

@@ -1,5 +1,5 @@
 import { figure } from '../drawing/page.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import { enumerated } from '../stage/enumerated.js';
 import type { WithoutHead } from './hand-over-times.js';
 import { barredInWords } from './hand-over-words.js';

@@ -1,5 +1,5 @@
-import type { Counters, DropReason, TrackerFeed } from '../engine/counters.js';
-import type { InputPlan } from '../show/model.js';
+import type { Counters, DropReason, TrackerFeed } from '../engine/values/counters.js';
+import type { InputPlan } from '../show/model/model.js';
 import { type FeedCount, FeedsWithin, sumOfFeeds } from './tracker-feeds.js';
 
 /** What came of the input that was no use: how often, by reason. */

@@ -4,8 +4,8 @@ import { createPresence, type Presence, stepPresence } from '../mapping/presence
 import type { RehearsalPart, RehearsalScene } from '../rehearsal/scene-file.js';
 import { truthAt } from '../rehearsal/truth.js';
 import type { SafeFadeStage } from '../safety/fade-to-safe.js';
-import { basisOf } from '../show/basis.js';
-import type { Show } from '../show/model.js';
+import { basisOf } from '../show/model/basis.js';
+import type { Show } from '../show/model/model.js';
 import { type Area, compileArea, signedDistanceM } from '../stage/area.js';
 import { enumerated } from '../stage/enumerated.js';
 import { type Degrees, toRadians } from '../stage/units.js';

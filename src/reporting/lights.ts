@@ -1,7 +1,7 @@
 import type { ShownColour } from '../colour/shown.js';
-import type { EngineEvent } from '../engine/events.js';
+import type { EngineEvent } from '../engine/events/events.js';
 import type { EngineView } from '../engine/view.js';
-import { lightColour } from '../show/light-colour.js';
+import { lightColour } from '../show/palettes/light-colour.js';
 import { type Shade, shadesOf } from './shades.js';
 
 /** What one fixture did. */

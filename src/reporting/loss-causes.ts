@@ -1,4 +1,4 @@
-import { isForWantOfTracker } from '../engine/event-words.js';
+import { isForWantOfTracker } from '../engine/events/event-words.js';
 import type { EngineView, PerformerView } from '../engine/view.js';
 import type { Condition } from '../safety/watchdog-table.js';
 import type { ConfidencePart } from '../tracking/confidence.js';

@@ -1,5 +1,5 @@
-import { exitInWords, whoAsked } from '../engine/event-words.js';
-import type { EngineEvent } from '../engine/events.js';
+import { exitInWords, whoAsked } from '../engine/events/event-words.js';
+import type { EngineEvent } from '../engine/events/events.js';
 import type { EngineView } from '../engine/view.js';
 import type { OffStageTime, ReportedOffStage } from './report-data.js';
 import { inWords } from './words.js';

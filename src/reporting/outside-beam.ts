@@ -2,8 +2,8 @@ import type { EngineView, FixtureView } from '../engine/view.js';
 import { beamDirection, compileHead, type Head } from '../fixtures/kinematics.js';
 import { beamDiameterM } from '../fixtures/optics.js';
 import type { SafeFadeStage } from '../safety/fade-to-safe.js';
-import { labelsOf } from '../show/labels.js';
-import type { FixturePlan, Show } from '../show/model.js';
+import { labelsOf } from '../show/model/labels.js';
+import type { FixturePlan, Show } from '../show/model/model.js';
 import { type Degrees, toRadians } from '../stage/units.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
 

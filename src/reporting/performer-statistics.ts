@@ -1,5 +1,5 @@
 import type { Phase } from '../safety/watchdog.js';
-import type { PerformerPlan } from '../show/model.js';
+import type { PerformerPlan } from '../show/model/model.js';
 import type { Verdict } from '../tracking/sighting.js';
 import { WalkedPath } from './walked-path.js';
 

@@ -1,7 +1,7 @@
 import { Floor, numbered } from '../drawing/floor.js';
 import { INK } from '../drawing/ink.js';
 import { captioned } from '../drawing/page.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import type { Cell } from './places.js';
 import type { PerformerReport } from './report-data.js';
 

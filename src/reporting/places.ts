@@ -1,5 +1,5 @@
 import { stageWords } from '../planning/words.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import { type Area, compileArea, signedDistanceM } from '../stage/area.js';
 
 /** Where on the stage, in the trade's words; the wings are off it. */

@@ -1,4 +1,4 @@
-import { counted, listed, trackersNamed } from '../engine/event-words.js';
+import { counted, listed, trackersNamed } from '../engine/events/event-words.js';
 import { CAUSES, isForAll, isKilled, isMeant, type LossCause } from './causes.js';
 import { headAdvice } from './head-advice.js';
 import { withoutLengths } from './lasting-cause.js';

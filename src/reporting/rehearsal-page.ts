@@ -1,5 +1,5 @@
 import { figure, key, page, table } from '../drawing/page.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import { escaped } from '../stage/markup.js';
 import { handOverPart } from './hand-over-words.js';
 import { headFigures } from './head-advice.js';

@@ -1,7 +1,7 @@
 import { type RehearsalClock, type RehearsedTick, rehearse } from '../rehearsal/rehearse.js';
 import type { RehearsalScene } from '../rehearsal/scene-file.js';
 import { truthAt } from '../rehearsal/truth.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import type { Vec3 } from '../stage/vector.js';
 import { FlashWatch, type LateFlashes } from './flash-watch.js';
 import { type HeadLateness, Lateness, type ZoneLateness } from './lateness.js';

@@ -1,6 +1,6 @@
 import { figure, inProse, key, page, table } from '../drawing/page.js';
-import { listed } from '../engine/event-words.js';
-import type { Show } from '../show/model.js';
+import { listed } from '../engine/events/event-words.js';
+import type { Show } from '../show/model/model.js';
 import { escaped } from '../stage/markup.js';
 import { isOfThePlace } from './causes.js';
 import { cueAskedBy, lostInCue } from './cue-times.js';

@@ -1,4 +1,4 @@
-import { listed } from '../engine/event-words.js';
+import { listed } from '../engine/events/event-words.js';
 import { cueAskedBy, lostInCue } from './cue-times.js';
 import { handOverLines } from './hand-over-words.js';
 import { groupInWords, lossGroups } from './loss-groups.js';

@@ -1,5 +1,5 @@
-import type { DropReason } from '../engine/counters.js';
-import { dropsNamed } from '../engine/drop-words.js';
+import { dropsNamed } from '../engine/events/drop-words.js';
+import type { DropReason } from '../engine/values/counters.js';
 import type { RecordedDelays } from '../live/recorded-delays.js';
 import { reportedCues } from './cue-times.js';
 import type { InputCounts } from './input-counts.js';

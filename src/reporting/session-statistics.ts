@@ -1,8 +1,8 @@
-import type { EngineEvent } from '../engine/events.js';
+import type { EngineEvent } from '../engine/events/events.js';
 import type { EngineView, PerformerView } from '../engine/view.js';
 import { wantsLive } from '../safety/watchdog.js';
-import { type Labels, labelsOf } from '../show/labels.js';
-import type { PerformerPlan, Show } from '../show/model.js';
+import { type Labels, labelsOf } from '../show/model/labels.js';
+import type { PerformerPlan, Show } from '../show/model/model.js';
 import type { ConfidencePart } from '../tracking/confidence.js';
 import { Actions } from './actions.js';
 import { AfterGap, type RecordingGap } from './after-gap.js';

@@ -1,4 +1,4 @@
-import { counted } from '../engine/event-words.js';
+import { counted } from '../engine/events/event-words.js';
 import type { SafeAction } from './actions.js';
 import { CAUSES } from './causes.js';
 import type { LossGroup } from './loss-groups.js';

@@ -1,7 +1,7 @@
-import type { EngineEvent } from '../engine/events.js';
+import type { EngineEvent } from '../engine/events/events.js';
 import type { EngineView, SignalView } from '../engine/view.js';
-import { labelsOf } from '../show/labels.js';
-import { namedConditions, namedSignals, signalInFile } from '../show/own-names.js';
+import { labelsOf } from '../show/model/labels.js';
+import { namedConditions, namedSignals, signalInFile } from '../show/model/own-names.js';
 import type { SignalUnit } from '../signals/plan.js';
 import { type Radians, toDegrees } from '../stage/units.js';
 

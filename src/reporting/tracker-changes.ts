@@ -1,5 +1,5 @@
-import { isForWantOfTracker, whoAsked } from '../engine/event-words.js';
-import type { EngineEvent } from '../engine/events.js';
+import { isForWantOfTracker, whoAsked } from '../engine/events/event-words.js';
+import type { EngineEvent } from '../engine/events/events.js';
 import type { ConfidencePart } from '../tracking/confidence.js';
 import { CAUSES, DOUBTS, type LossCause } from './causes.js';
 

@@ -1,5 +1,5 @@
-import type { TrackerFeed } from '../engine/counters.js';
-import type { InputPlan } from '../show/model.js';
+import type { TrackerFeed } from '../engine/values/counters.js';
+import type { InputPlan } from '../show/model/model.js';
 import { enumerated } from '../stage/enumerated.js';
 
 /** What came of one tracker by one input. */

@@ -1,4 +1,4 @@
-import type { EngineEvent } from '../engine/events.js';
+import type { EngineEvent } from '../engine/events/events.js';
 
 /** One tracker of a performer that told nothing, while they wore it. */
 export interface TrackerSilence {

@@ -1,4 +1,4 @@
-import { listed } from '../engine/event-words.js';
+import { listed } from '../engine/events/event-words.js';
 import { CAUSES } from './causes.js';
 import type { LateFlashes } from './flash-watch.js';
 import type { KeepOutTime } from './keep-out-times.js';

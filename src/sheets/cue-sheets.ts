@@ -1,9 +1,9 @@
 import type { PhysicalUnit } from '../fixtures/attributes.js';
-import { driversIn, driversOf } from '../show/basis.js';
-import { mappingTitle } from '../show/mapping-words.js';
-import type { CuePlan, FixturePlan, Show } from '../show/model.js';
-import { type PaletteWord, wordsOfValues } from '../show/palette-names.js';
-import { valueText } from '../show/value-text.js';
+import { driversIn, driversOf } from '../show/model/basis.js';
+import { mappingTitle } from '../show/model/mapping-words.js';
+import type { CuePlan, FixturePlan, Show } from '../show/model/model.js';
+import { type PaletteWord, wordsOfValues } from '../show/model/palette-names.js';
+import { valueText } from '../show/problems/value-text.js';
 
 export interface ValueSheet {
   readonly attribute: string;

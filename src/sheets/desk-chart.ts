@@ -1,6 +1,6 @@
-import { basisOf } from '../show/basis.js';
-import { mappingTitle } from '../show/mapping-words.js';
-import type { DeskDoes, DeskInputPlan, Show } from '../show/model.js';
+import { basisOf } from '../show/model/basis.js';
+import { mappingTitle } from '../show/model/mapping-words.js';
+import type { DeskDoes, DeskInputPlan, Show } from '../show/model/model.js';
 import { enumerated } from '../stage/enumerated.js';
 import { unreachable } from '../stage/unreachable.js';
 

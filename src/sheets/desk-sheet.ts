@@ -1,4 +1,4 @@
-import type { GroundUse, Show } from '../show/model.js';
+import type { GroundUse, Show } from '../show/model/model.js';
 import { enumerated } from '../stage/enumerated.js';
 import { type DeskUniverseChart, deskChart } from './desk-chart.js';
 

@@ -11,7 +11,7 @@ import {
 import { poleRegionM } from '../fixtures/pole.js';
 import type { Channel } from '../fixtures/profile.js';
 import { exactSolutions, type Solution } from '../fixtures/solutions.js';
-import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
+import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model/model.js';
 import { rotateBack } from '../stage/rotation.js';
 import { type Degrees, type Radians, toDegrees, toRadians } from '../stage/units.js';
 import { type Vec3, vec3 } from '../stage/vector.js';

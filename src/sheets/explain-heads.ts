@@ -1,5 +1,5 @@
 import type { CandidateView, ChoiceView, EngineView, FixtureView } from '../engine/view.js';
-import type { FollowChoice, Show } from '../show/model.js';
+import type { FollowChoice, Show } from '../show/model/model.js';
 import { enumerated } from '../stage/enumerated.js';
 
 /** A head that chooses whom it is on. */

@@ -1,18 +1,18 @@
 import type { ChannelWhy, EngineView, PerformerView, SignalView, WishWhy } from '../engine/view.js';
 import type { Channel } from '../fixtures/profile.js';
 import { titleOf } from '../safety/watchdog-table.js';
-import { basisOf } from '../show/basis.js';
-import { conditionWords, mappingTitle } from '../show/mapping-words.js';
+import { basisOf } from '../show/model/basis.js';
+import { conditionWords, mappingTitle } from '../show/model/mapping-words.js';
 import {
   type ChannelValue,
   type FixturePlan,
   type MappingPlan,
   type Show,
   SLOTS_PER_UNIVERSE,
-} from '../show/model.js';
-import { wordsOfValues } from '../show/palette-names.js';
-import { groundUseOf } from '../show/safe-look.js';
-import { valueName } from '../show/value-text.js';
+} from '../show/model/model.js';
+import { wordsOfValues } from '../show/model/palette-names.js';
+import { groundUseOf } from '../show/model/safe-look.js';
+import { valueName } from '../show/problems/value-text.js';
 import { enumerated } from '../stage/enumerated.js';
 import { toDegrees } from '../stage/units.js';
 import { explainHeads, type HeadExplanation } from './explain-heads.js';

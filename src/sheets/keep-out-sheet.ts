@@ -1,4 +1,4 @@
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import { compileArea } from '../stage/area.js';
 import type { VolumeOptions } from '../stage/volume.js';
 

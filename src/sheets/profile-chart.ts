@@ -1,8 +1,8 @@
 import { attributeUnit, isAttribute, type PhysicalUnit } from '../fixtures/attributes.js';
 import { isStepped } from '../fixtures/scales.js';
-import type { ChannelFile, ProfileFile } from '../show/profile-schema.js';
-import { modeFilesOf, namedLevels, slotsOf } from '../show/profiles.js';
-import { unitSuffix } from '../show/value-text.js';
+import { unitSuffix } from '../show/problems/value-text.js';
+import { modeFilesOf, namedLevels, slotsOf } from '../show/resolve/profiles.js';
+import type { ChannelFile, ProfileFile } from '../show/schema/profile.js';
 
 /** What one slot of a fixture does: a line of the chart that its manual has as well. */
 export interface ChartLine {

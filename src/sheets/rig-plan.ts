@@ -1,7 +1,7 @@
 import { Floor, SHAPES } from '../drawing/floor.js';
 import { INK } from '../drawing/ink.js';
 import { aroundStage, drawKeepOut, KEEP_OUT, onPlan } from '../drawing/surroundings.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 
 /** Broken lines of each kind, and their inks; told beside the plan. */
 export const AREAS = {

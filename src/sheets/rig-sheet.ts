@@ -1,6 +1,11 @@
 import { type Profile, placesOf } from '../fixtures/profile.js';
-import { type FixturePlan, type OutputPlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
-import { unitSuffix } from '../show/value-text.js';
+import {
+  type FixturePlan,
+  type OutputPlan,
+  type Show,
+  SLOTS_PER_UNIVERSE,
+} from '../show/model/model.js';
+import { unitSuffix } from '../show/problems/value-text.js';
 import { enumerated } from '../stage/enumerated.js';
 import { actsText, comesText, cueSheets } from './cue-sheets.js';
 import { type DeskChart, deskChart } from './desk-chart.js';

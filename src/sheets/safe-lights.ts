@@ -1,11 +1,11 @@
 import type { ShownColour } from '../colour/shown.js';
 import { attributeClass } from '../fixtures/attributes.js';
 import { stageWords } from '../planning/words.js';
-import { landsAt } from '../show/beam-place.js';
-import { lightColour } from '../show/light-colour.js';
-import type { FixturePlan, Show } from '../show/model.js';
-import { wordsOfValues } from '../show/palette-names.js';
-import { groundUseOf, safeIsDark, safeValues } from '../show/safe-look.js';
+import { landsAt } from '../show/model/beam-place.js';
+import type { FixturePlan, Show } from '../show/model/model.js';
+import { wordsOfValues } from '../show/model/palette-names.js';
+import { groundUseOf, safeIsDark, safeValues } from '../show/model/safe-look.js';
+import { lightColour } from '../show/palettes/light-colour.js';
 import type { Vec3 } from '../stage/vector.js';
 import { valuesOf, valuesText } from './cue-sheets.js';
 

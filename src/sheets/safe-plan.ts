@@ -1,8 +1,8 @@
 import { type Floor, SHAPES } from '../drawing/floor.js';
 import { INK } from '../drawing/ink.js';
-import { beamOnFloor } from '../show/beam-place.js';
-import type { FixturePlan, Show } from '../show/model.js';
-import { safeValues } from '../show/safe-look.js';
+import { beamOnFloor } from '../show/model/beam-place.js';
+import type { FixturePlan, Show } from '../show/model/model.js';
+import { safeValues } from '../show/model/safe-look.js';
 import { escaped } from '../stage/markup.js';
 import { showFloor } from './rig-plan.js';
 import { type SafeLight, safeLights } from './safe-lights.js';

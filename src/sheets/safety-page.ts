@@ -1,5 +1,5 @@
 import { captioned, list, page, paragraphs, table } from '../drawing/page.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import { enumerated } from '../stage/enumerated.js';
 import { escaped } from '../stage/markup.js';
 import {

@@ -16,10 +16,10 @@ import {
   WATCHDOG_TABLE,
   type WatchdogRow,
 } from '../safety/watchdog-table.js';
-import { basisOf, driversOf, touches } from '../show/basis.js';
-import type { FixturePlan, Show } from '../show/model.js';
-import { patchText } from '../show/patched-slots.js';
-import { fallbackPlan, moves, safeIsDark } from '../show/safe-look.js';
+import { basisOf, driversOf, touches } from '../show/model/basis.js';
+import type { FixturePlan, Show } from '../show/model/model.js';
+import { patchText } from '../show/model/patched-slots.js';
+import { fallbackPlan, moves, safeIsDark } from '../show/model/safe-look.js';
 import { IDENTITY } from '../stage/rotation.js';
 import { type Degrees, type Radians, toRadians } from '../stage/units.js';
 import { unreachable } from '../stage/unreachable.js';

@@ -1,6 +1,6 @@
 import { INK } from '../drawing/ink.js';
 import { widthOf } from '../drawing/letters.js';
-import { SLOTS_PER_UNIVERSE } from '../show/model.js';
+import { SLOTS_PER_UNIVERSE } from '../show/model/model.js';
 import { escaped } from '../stage/markup.js';
 
 const WIDTH = 480;

@@ -1,13 +1,13 @@
 import { createEngine } from '../engine/engine.js';
-import type { Datagram, DeskLevels } from '../engine/inputs.js';
-import type { OperatorAction } from '../engine/operator-action.js';
 import { step } from '../engine/step.js';
+import type { Datagram, DeskLevels } from '../engine/values/inputs.js';
+import type { OperatorAction } from '../engine/values/operator-action.js';
 import { type EngineView, viewOf } from '../engine/view.js';
 import { encodePacket } from '../protocols/osc/encode.js';
 import { ORDER_ADDRESSES } from '../protocols/osc/orders.js';
 import { numberDatagram } from '../rehearsal/numbers.js';
 import { reportDatagram } from '../rehearsal/report-datagram.js';
-import type { Show } from '../show/model.js';
+import type { Show } from '../show/model/model.js';
 import type { Vec3 } from '../stage/vector.js';
 
 /** Where people are in a question to a show. */

@@ -1,4 +1,3 @@
-import { apartCells, atOrigins } from './cells.js';
 import { checkActions, checkReceivers } from './checks/actions.js';
 import { checkAnchors } from './checks/anchors.js';
 import { checkConditions } from './checks/conditions.js';
@@ -16,8 +15,9 @@ import { checkPositions } from './checks/positions.js';
 import { checkSignals } from './checks/signals.js';
 import { checkStage } from './checks/stage.js';
 import { checkTargets } from './checks/targets.js';
-import type { Finding } from './problem.js';
-import type { ShowFile } from './schema.js';
+import type { Finding } from './problems/problem.js';
+import { apartCells, atOrigins } from './resolve/cells.js';
+import type { ShowFile } from './schema/schema.js';
 
 /** Everything that a schema can't see: names, patch, geometry. All findings at once. */
 export function crossCheck(file: ShowFile): Finding[] {

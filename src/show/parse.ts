@@ -1,18 +1,18 @@
 import type { Document } from 'yaml';
 import { checkKeptHeads } from './checks/keep-out.js';
 import { crossCheck } from './cross-check.js';
-import { FORMAT_VERSION, upgradeFormat } from './format.js';
-import { Locator } from './locate.js';
 import { type Mounted, type Mounting, mountParts, type Parts, readProfile } from './parts.js';
-import { type Finding, type Path, type Problem, sameNamesTogether } from './problem.js';
-import type { ProfileFile } from './profile-schema.js';
-import { inFileOrder, readYaml } from './read-yaml.js';
-import { resolveShow, type Show } from './resolve.js';
-import { type ShowFile, ShowFileSchema } from './schema.js';
+import { FORMAT_VERSION, upgradeFormat } from './problems/format.js';
+import { type Finding, type Path, type Problem, sameNamesTogether } from './problems/problem.js';
+import { Locator } from './reading/locate.js';
+import { inFileOrder, readYaml } from './reading/read-yaml.js';
+import { resolveShow, type Show } from './resolve/resolve.js';
+import type { ProfileFile } from './schema/profile.js';
+import { type ShowFile, ShowFileSchema } from './schema/schema.js';
 import { soundFindings, usableParts } from './usable-parts.js';
 import { findingsOf } from './zod-findings.js';
 
-export { MAX_SHOW_BYTES } from './read-yaml.js';
+export { MAX_SHOW_BYTES } from './reading/read-yaml.js';
 
 export type ShowResult =
   | { readonly ok: true; readonly show: Show }

@@ -1,9 +1,9 @@
 import type { Document } from 'yaml';
-import { Locator } from './locate.js';
-import { type Finding, listed, type Problem } from './problem.js';
-import { PROFILE_FORMAT_VERSION } from './profile-schema.js';
-import { readYaml } from './read-yaml.js';
-import { describe } from './wording.js';
+import { type Finding, listed, type Problem } from './problems/problem.js';
+import { describe } from './problems/wording.js';
+import { Locator } from './reading/locate.js';
+import { readYaml } from './reading/read-yaml.js';
+import { PROFILE_FORMAT_VERSION } from './schema/profile.js';
 
 /** A file that a show names, as the shell has read it, or why it could not. */
 export type Part =

@@ -1,6 +1,6 @@
 import type { z } from 'zod';
-import type { Finding, Path } from './problem.js';
-import { type ShowFile, ShowFileSchema } from './schema.js';
+import type { Finding, Path } from './problems/problem.js';
+import { type ShowFile, ShowFileSchema } from './schema/schema.js';
 
 /** The blocks whose entries have names of the user's. */
 const NAMED = [

@@ -1,6 +1,8 @@
 import type { z } from 'zod';
 import { unreachable } from '../stage/unreachable.js';
-import { DECIMAL_IN_LIST, keyHint, listWordHint, numberHint, textHint } from './hints.js';
+import { DECIMAL_IN_LIST, keyHint, listWordHint, numberHint, textHint } from './problems/hints.js';
+import { type Finding, listed, meant, type Path, suggestion } from './problems/problem.js';
+import { describe, formatName, kindName, nameOf } from './problems/wording.js';
 import {
   alternativesAt,
   blocksMeant,
@@ -10,9 +12,7 @@ import {
   showJsonSchema,
   tellingKeys,
   valueAt,
-} from './json-schema.js';
-import { type Finding, listed, meant, type Path, suggestion } from './problem.js';
-import { describe, formatName, kindName, nameOf } from './wording.js';
+} from './schema/json-schema.js';
 
 type Issue = z.core.$ZodIssue;
 

@@ -1,7 +1,7 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import { afterEach, expect, test, vi } from 'vitest';
 import { main } from '../../src/commands/cli.js';
-import { parseRequest } from '../../src/daemon/operator/request-words.js';
+import { parseRequest } from '../../src/daemon/asking/request-words.js';
 
 /** What README and guides promise of the commands and of what is needed beside them. */
 const ROOT = new URL('../../', import.meta.url);

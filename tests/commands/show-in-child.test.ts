@@ -1,7 +1,7 @@
 import { expect, it } from 'vitest';
 import { refusedShow } from '../../src/commands/show-file.js';
 import { loadShowInChild, notTaken } from '../../src/commands/show-in-child.js';
-import { formatProblem, type Problem } from '../../src/show/problem.js';
+import { formatProblem, type Problem } from '../../src/show/problems/problem.js';
 
 it('that is not read in time blames the machine, and no line of the file', async () => {
   // No process can start in a thousandth of a second.

@@ -7,7 +7,7 @@ import {
   slownessInWords,
 } from '../../src/commands/supervisor-actions.js';
 import type { LightingEvent } from '../../src/daemon/lighting/events.js';
-import { NAMES_AS_LABELS } from '../../src/show/labels.js';
+import { NAMES_AS_LABELS } from '../../src/show/model/labels.js';
 
 const at = (atS: number) => `20:${atS}`;
 

@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { goOnWith, prepareLevels } from '../../src/daemon/next-levels.js';
-import { followComeback, rejoin } from '../../src/daemon/rejoin.js';
+import { goOnWith, prepareLevels } from '../../src/daemon/levels/next-levels.js';
+import { followComeback, rejoin } from '../../src/daemon/levels/rejoin.js';
 import {
   beginBlend,
   createShowLevels,
@@ -10,8 +10,8 @@ import {
   layWire,
   type ShowLevels,
   stepBlend,
-} from '../../src/daemon/show-levels.js';
-import { takeOverLevels } from '../../src/daemon/take-over.js';
+} from '../../src/daemon/levels/show-levels.js';
+import { takeOverLevels } from '../../src/daemon/levels/take-over.js';
 import { stepFallback } from '../../src/safety/fallback.js';
 import { LEAVES, STAYS, stepOutputLimiter } from '../../src/safety/output-limiter.js';
 import { showOf } from '../show/show-of.js';

@@ -3,11 +3,11 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
-import { monotonicS } from '../../src/daemon/clock.js';
-import { EngineRunner, type EngineRunnerEvent } from '../../src/daemon/engine-runner.js';
+import { EngineRunner, type EngineRunnerEvent } from '../../src/daemon/engine/engine-runner.js';
+import { monotonicS } from '../../src/daemon/machine/clock.js';
 import { FRAME, MAGIC, MESSAGE_TYPES, VERSION } from '../../src/daemon/pipe/layout.js';
+import { sectionsOf } from '../../src/show/model/sections.js';
 import { parseShow } from '../../src/show/parse.js';
-import { sectionsOf } from '../../src/show/sections.js';
 import { MINIMAL } from '../show/base.js';
 
 /** An engine of the test's own: it notes each line that it is told, and says what the body has it say. */

@@ -1,22 +1,22 @@
 import fc from 'fast-check';
 import { Object3D, Vector3 } from 'three';
 import { describe, expect, test } from 'vitest';
-import { goOnWith, prepareLevels } from '../../src/daemon/next-levels.js';
+import { goOnWith, prepareLevels } from '../../src/daemon/levels/next-levels.js';
 import {
   beginBlend,
   createShowLevels,
   type ShowLevels,
   stepBlend,
-} from '../../src/daemon/show-levels.js';
-import { takeOverLevels } from '../../src/daemon/take-over.js';
+} from '../../src/daemon/levels/show-levels.js';
+import { takeOverLevels } from '../../src/daemon/levels/take-over.js';
 import { createEngine } from '../../src/engine/engine.js';
-import { takeOver } from '../../src/engine/take-over.js';
+import { takeOver } from '../../src/engine/take-over/take-over.js';
 import { viewOf } from '../../src/engine/view.js';
 import { decode } from '../../src/fixtures/encode.js';
 import type { Channel } from '../../src/fixtures/profile.js';
 import { stepFallback } from '../../src/safety/fallback.js';
 import { stepOutputLimiter } from '../../src/safety/output-limiter.js';
-import type { FixturePlan } from '../../src/show/model.js';
+import type { FixturePlan } from '../../src/show/model/model.js';
 import { demand } from '../demand.js';
 import { Rig, TICK_HZ } from '../engine/harness.js';
 import { KEPT } from '../engine/keep-out-show.js';

@@ -3,7 +3,7 @@ import { applyPatch } from 'diff';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { type Change, proposeChanges } from '../../src/editing/propose.js';
-import type { Show } from '../../src/show/model.js';
+import type { Show } from '../../src/show/model/model.js';
 import { parseShow } from '../../src/show/parse.js';
 import { demand } from '../demand.js';
 import { changed, configShow, MINIMAL } from '../show/base.js';

@@ -4,7 +4,7 @@ import { createFallback, stepFallback } from '../../src/safety/fallback.js';
 import { createOutputLimiter, stepOutputLimiter } from '../../src/safety/output-limiter.js';
 import { PERFORMER_CONDITIONS, type PerformerCondition } from '../../src/safety/watchdog-table.js';
 import { ALLOWANCE_S, safetySheet } from '../../src/sheets/safety-sheet.js';
-import { fallbackPlan } from '../../src/show/safe-look.js';
+import { fallbackPlan } from '../../src/show/model/safe-look.js';
 import { position, Rig, TICK_HZ } from './harness.js';
 
 /** The sheet for the venue says how long each fixture takes to its safe values; here it is measured. */

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import type { ChannelWhy } from '../../src/engine/explain.js';
+import type { ChannelWhy } from '../../src/engine/light/explain.js';
 import { type Place, Rig } from './harness.js';
 
 const ROOM = `lampwright: 1

@@ -1,12 +1,12 @@
 import { expect, test } from 'vitest';
 import { createEngine } from '../../src/engine/engine.js';
-import { takeOver } from '../../src/engine/take-over.js';
+import { takeOver } from '../../src/engine/take-over/take-over.js';
 import { viewOf } from '../../src/engine/view.js';
 import { clearance, headKeepOut } from '../../src/fixtures/keep-out.js';
 import { aimAt, compileHead, panTilt } from '../../src/fixtures/kinematics.js';
 import { explainHeads } from '../../src/sheets/explain-heads.js';
-import { keepOutOf } from '../../src/show/keep-out.js';
-import type { FixturePlan } from '../../src/show/model.js';
+import { keepOutOf } from '../../src/show/model/keep-out.js';
+import type { FixturePlan } from '../../src/show/model/model.js';
 import { parseShow } from '../../src/show/parse.js';
 import { type Degrees, toRadians } from '../../src/stage/units.js';
 import { type Place, Rig } from './harness.js';

@@ -1,14 +1,14 @@
 import { createEngine } from '../../src/engine/engine.js';
-import type { EngineEvent } from '../../src/engine/events.js';
-import type { Datagram, DeskLevels } from '../../src/engine/inputs.js';
-import type { OperatorAction } from '../../src/engine/operator-action.js';
+import type { EngineEvent } from '../../src/engine/events/events.js';
 import { step } from '../../src/engine/step.js';
+import type { Datagram, DeskLevels } from '../../src/engine/values/inputs.js';
+import type { OperatorAction } from '../../src/engine/values/operator-action.js';
 import { type EngineView, type FixtureView, viewOf } from '../../src/engine/view.js';
 import { decode } from '../../src/fixtures/encode.js';
 import { beamDirection, compileHead } from '../../src/fixtures/kinematics.js';
 import type { Channel } from '../../src/fixtures/profile.js';
 import { encodePacket, type OscBundle, type OscMessage } from '../../src/protocols/osc/encode.js';
-import type { Show } from '../../src/show/model.js';
+import type { Show } from '../../src/show/model/model.js';
 import { type Degrees, toRadians } from '../../src/stage/units.js';
 import { type Vec3, vec3 } from '../../src/stage/vector.js';
 import { showOf } from '../show/show-of.js';

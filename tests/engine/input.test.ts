@@ -1,13 +1,13 @@
 import { describe, expect, test } from 'vitest';
-import { DROP_REASONS, type DropReason } from '../../src/engine/counters.js';
 import { createEngine } from '../../src/engine/engine.js';
-import { MAX_HOLD_S } from '../../src/engine/receive.js';
+import { MAX_HOLD_S } from '../../src/engine/reports/receive.js';
 import { snapshot } from '../../src/engine/snapshot.js';
 import { absorb, step } from '../../src/engine/step.js';
-import { takeOver } from '../../src/engine/take-over.js';
+import { takeOver } from '../../src/engine/take-over/take-over.js';
+import { DROP_REASONS, type DropReason } from '../../src/engine/values/counters.js';
 import { viewOf } from '../../src/engine/view.js';
 import { encodePacket, type OscMessage } from '../../src/protocols/osc/encode.js';
-import { sectionsOf } from '../../src/show/sections.js';
+import { sectionsOf } from '../../src/show/model/sections.js';
 import { houseText } from '../show/house.js';
 import { position, Rig, UNIX_OFFSET_S } from './harness.js';
 import { SOLO } from './shows.js';

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { safeLook } from '../../src/show/safe-look.js';
+import { safeLook } from '../../src/show/model/safe-look.js';
 import { Rig } from './harness.js';
 import { HOUSE, SOLO } from './shows.js';
 

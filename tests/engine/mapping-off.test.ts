@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
-import { OperatorMemory, readOperatorState } from '../../src/daemon/operator/memory.js';
+import { OperatorMemory, readOperatorState } from '../../src/daemon/memory/memory.js';
 import { createEngine } from '../../src/engine/engine.js';
-import { takeOver } from '../../src/engine/take-over.js';
+import { takeOver } from '../../src/engine/take-over/take-over.js';
 import { viewOf } from '../../src/engine/view.js';
 import { Rig } from './harness.js';
 

@@ -8,7 +8,7 @@ import {
   positionsDue,
   silentRound,
 } from '../../src/engine/positions-out.js';
-import type { PositionsPlan } from '../../src/show/model.js';
+import type { PositionsPlan } from '../../src/show/model/model.js';
 import { Rig } from './harness.js';
 import { HOUSE } from './shows.js';
 

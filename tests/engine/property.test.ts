@@ -6,7 +6,7 @@ import { decode, toPhysical, toRaw } from '../../src/fixtures/encode.js';
 import type { Channel } from '../../src/fixtures/profile.js';
 import { encodePacket, type OscMessage } from '../../src/protocols/osc/encode.js';
 import { PHASES } from '../../src/safety/watchdog.js';
-import { safeLook } from '../../src/show/safe-look.js';
+import { safeLook } from '../../src/show/model/safe-look.js';
 import { demand } from '../demand.js';
 import { position, Rig, UNIX_OFFSET_S } from './harness.js';
 import { HOUSE } from './shows.js';

@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
 import { createEngine } from '../../src/engine/engine.js';
-import { takeOver } from '../../src/engine/take-over.js';
+import { takeOver } from '../../src/engine/take-over/take-over.js';
 import { viewOf } from '../../src/engine/view.js';
 import { demand } from '../demand.js';
 import { showOf } from '../show/show-of.js';

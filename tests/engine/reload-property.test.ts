@@ -1,7 +1,7 @@
 import { expect, test } from 'vitest';
 import { createEngine } from '../../src/engine/engine.js';
 import { snapshot } from '../../src/engine/snapshot.js';
-import { takeOver } from '../../src/engine/take-over.js';
+import { takeOver } from '../../src/engine/take-over/take-over.js';
 import { viewOf } from '../../src/engine/view.js';
 import { demand } from '../demand.js';
 import { Rig } from './harness.js';

@@ -1,4 +1,4 @@
-import type { OperatorAction } from '../../src/engine/operator-action.js';
+import type { OperatorAction } from '../../src/engine/values/operator-action.js';
 import { showOf } from '../show/show-of.js';
 import { type Place, position, type Rig } from './harness.js';
 

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { test } from 'vitest';
-import type { Show } from '../../src/show/model.js';
+import type { Show } from '../../src/show/model/model.js';
 import { demand } from '../demand.js';
 import { showOf } from '../show/show-of.js';
 import { Rig } from './harness.js';

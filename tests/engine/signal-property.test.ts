@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
 import type { FixtureView } from '../../src/engine/view.js';
-import type { Show } from '../../src/show/model.js';
+import type { Show } from '../../src/show/model/model.js';
 import { showOf } from '../show/show-of.js';
 import { type Place, Rig } from './harness.js';
 import { HOUSE } from './shows.js';

@@ -5,7 +5,7 @@ import type {
   Mix,
   Show,
   SignalMappingPlan,
-} from '../../src/show/model.js';
+} from '../../src/show/model/model.js';
 import type {
   ConditionPlan,
   ConditionTest,

@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
 import { createFallback, stepFallback } from '../../src/safety/fallback.js';
-import { fallbackPlan } from '../../src/show/safe-look.js';
+import { fallbackPlan } from '../../src/show/model/safe-look.js';
 import { showOf } from '../show/show-of.js';
 import { Rig, TICK_HZ } from './harness.js';
 import { SOLO } from './shows.js';

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { askedBy } from '../../src/engine/event-words.js';
+import { askedBy } from '../../src/engine/events/event-words.js';
 
 test('who asked is said as people say it', () => {
   const said = (by: string | undefined) => askedBy({ by });

@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
-import { ENABLE_REASONS, ENABLE_WORDS } from '../../src/engine/enable-reasons.js';
-import type { OperatorAction } from '../../src/engine/operator-action.js';
 import { snapshot } from '../../src/engine/snapshot.js';
+import { ENABLE_REASONS, ENABLE_WORDS } from '../../src/engine/values/enable-reasons.js';
+import type { OperatorAction } from '../../src/engine/values/operator-action.js';
 import { encodePacket } from '../../src/protocols/osc/encode.js';
 import { showOf } from '../show/show-of.js';
 import { type Place, Rig } from './harness.js';

@@ -1,13 +1,13 @@
 import { describe, expect, it } from 'vitest';
 import { mutate, randomInts } from '../../fuzz/mutate.mjs';
 import { targetsOf } from '../../fuzz/targets.mjs';
-import * as memory from '../../src/daemon/operator/memory.js';
-import * as requests from '../../src/daemon/operator/request-words.js';
+import * as requests from '../../src/daemon/asking/request-words.js';
+import * as memory from '../../src/daemon/memory/memory.js';
 import * as reader from '../../src/daemon/pipe/reader.js';
 import * as writer from '../../src/daemon/pipe/writer.js';
 import { createEngine } from '../../src/engine/engine.js';
-import type { Datagram } from '../../src/engine/inputs.js';
 import { step } from '../../src/engine/step.js';
+import type { Datagram } from '../../src/engine/values/inputs.js';
 import { viewOf } from '../../src/engine/view.js';
 import * as artnetReply from '../../src/protocols/artnet/controller-reply.js';
 import * as dmx from '../../src/protocols/artnet/dmx-packet.js';

@@ -5,8 +5,8 @@ import { compileProfile } from '../../src/fixtures/profile.js';
 import { importArchive } from '../../src/interchange/import.js';
 import { profileText, showOf } from '../../src/interchange/show-text.js';
 import { findingsIn, parseProfile } from '../../src/show/parse.js';
-import { profilesOf } from '../../src/show/profiles.js';
-import { ShowFileSchema } from '../../src/show/schema.js';
+import { profilesOf } from '../../src/show/resolve/profiles.js';
+import { ShowFileSchema } from '../../src/show/schema/schema.js';
 import { headGdtf } from './make.js';
 
 const SEED = 20260113;

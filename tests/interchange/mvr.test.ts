@@ -9,7 +9,7 @@ import { addressOf } from '../../src/interchange/mvr.js';
 import { SAME_FRAME } from '../../src/interchange/plot-fixture.js';
 import { partText, ranges, showOf } from '../../src/interchange/show-text.js';
 import { findingsIn, parseShow } from '../../src/show/parse.js';
-import type { Show } from '../../src/show/resolve.js';
+import type { Show } from '../../src/show/resolve/resolve.js';
 import { type Degrees, type Radians, toRadians } from '../../src/stage/units.js';
 import { vec3 } from '../../src/stage/vector.js';
 import {

@@ -4,7 +4,7 @@ import { describe, expect, it } from 'vitest';
 import type { ViewInput } from '../../src/panel/live-view.js';
 import { PHASES } from '../../src/safety/watchdog.js';
 import { PERFORMER_CONDITIONS, titleOf } from '../../src/safety/watchdog-table.js';
-import type { Show } from '../../src/show/model.js';
+import type { Show } from '../../src/show/model/model.js';
 import { showOf } from '../show/show-of.js';
 import { expectToFit, LANTERN, NEWS, type PerformerFields, plain, seen, view } from './support.js';
 

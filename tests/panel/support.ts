@@ -11,7 +11,7 @@ import type { LiveSnapshot } from '../../src/live/schema.js';
 import { widthOf } from '../../src/panel/line.js';
 import { liveView, type ViewInput } from '../../src/panel/live-view.js';
 import type { Phase } from '../../src/safety/watchdog.js';
-import type { Show } from '../../src/show/model.js';
+import type { Show } from '../../src/show/model/model.js';
 import { showOf } from '../show/show-of.js';
 
 export const LANTERN = showOf(readFileSync('config/salt-lantern.show.yaml', 'utf8'));

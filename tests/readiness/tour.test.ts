@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import type { Datagram } from '../../src/engine/inputs.js';
+import type { Datagram } from '../../src/engine/values/inputs.js';
 import { checkWalked } from '../../src/readiness/place-checks.js';
 import { tourOf } from '../../src/readiness/tour.js';
 import { waitingFor, waitingInWords } from '../../src/readiness/waiting.js';
@@ -7,7 +7,7 @@ import { Walk } from '../../src/readiness/walk.js';
 import { seededNormal } from '../../src/rehearsal/random.js';
 import { reportDatagram } from '../../src/rehearsal/report-datagram.js';
 import { scenePosition } from '../../src/rehearsal/scene.js';
-import type { Show } from '../../src/show/model.js';
+import type { Show } from '../../src/show/model/model.js';
 import { showOf } from '../show/show-of.js';
 import { changed, example, PAIR } from './shows.js';
 

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { planOptions } from '../../src/commands/plan.js';
-import type { Datagram } from '../../src/engine/inputs.js';
+import type { Datagram } from '../../src/engine/values/inputs.js';
 import { surveyAll } from '../../src/planning/plan.js';
 import { createFeedRecord, type Heard, noteReport } from '../../src/readiness/feed.js';
 import { checkExpected, checkWalked } from '../../src/readiness/place-checks.js';

@@ -15,7 +15,7 @@ import {
   intakeBytes,
 } from '../../src/recording/encode.js';
 import { HEAD, HEAD_BYTES, MAGIC } from '../../src/recording/layout.js';
-import type { SlotRuns } from '../../src/show/patched-slots.js';
+import type { SlotRuns } from '../../src/show/model/patched-slots.js';
 
 function read(bytes: Buffer): { items: RecordedItem[]; end: PartEnd } {
   const items: RecordedItem[] = [];

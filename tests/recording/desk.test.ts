@@ -1,7 +1,7 @@
 import { expect, test } from 'vitest';
 import { createEngine } from '../../src/engine/engine.js';
-import type { DeskLevels } from '../../src/engine/inputs.js';
 import { step } from '../../src/engine/step.js';
+import type { DeskLevels } from '../../src/engine/values/inputs.js';
 import { deskRecordOf, readDesk, usedSlots } from '../../src/recording/desk.js';
 import {
   encodeFrame,
@@ -11,7 +11,7 @@ import {
   intakeBytes,
 } from '../../src/recording/encode.js';
 import { Replay } from '../../src/recording/replay.js';
-import { patchedSlots } from '../../src/show/patched-slots.js';
+import { patchedSlots } from '../../src/show/model/patched-slots.js';
 import { SOLO } from '../engine/shows.js';
 import { showOf } from '../show/show-of.js';
 import { itemsOf, startOf, TICK_HZ, UNIX_OFFSET_S } from './sessions.js';

@@ -11,7 +11,7 @@ import {
 } from '../../src/recording/encode.js';
 import { Replay } from '../../src/recording/replay.js';
 import { readSenders, sendersOf, withSenders } from '../../src/recording/senders.js';
-import { patchedSlots } from '../../src/show/patched-slots.js';
+import { patchedSlots } from '../../src/show/model/patched-slots.js';
 import { SOLO } from '../engine/shows.js';
 import { showOf } from '../show/show-of.js';
 import { itemsOf, startOf, TICK_HZ, UNIX_OFFSET_S } from './sessions.js';

@@ -1,8 +1,8 @@
 import { createEngine } from '../../src/engine/engine.js';
-import type { Datagram } from '../../src/engine/inputs.js';
-import type { OperatorAction } from '../../src/engine/operator-action.js';
 import { absorb, step } from '../../src/engine/step.js';
-import { takeOver } from '../../src/engine/take-over.js';
+import { takeOver } from '../../src/engine/take-over/take-over.js';
+import type { Datagram } from '../../src/engine/values/inputs.js';
+import type { OperatorAction } from '../../src/engine/values/operator-action.js';
 import { encodePacket } from '../../src/protocols/osc/encode.js';
 import { type RecordedItem, readPart } from '../../src/recording/decode.js';
 import {
@@ -17,8 +17,8 @@ import type { Start } from '../../src/recording/start.js';
 import { seededRandom } from '../../src/rehearsal/random.js';
 import { SALT_LANTERN } from '../../src/rehearsal/salt-lantern.js';
 import { scenePosition } from '../../src/rehearsal/scene.js';
-import type { Show } from '../../src/show/model.js';
-import { patchedSlots } from '../../src/show/patched-slots.js';
+import type { Show } from '../../src/show/model/model.js';
+import { patchedSlots } from '../../src/show/model/patched-slots.js';
 import { showOf } from '../show/show-of.js';
 
 export const TICK_HZ = 40;

@@ -6,7 +6,7 @@ import { decodeDatagram } from '../../src/protocols/osc/decode.js';
 import { compileRoutes, type RouteOptions } from '../../src/protocols/osc/route.js';
 import { rawPosition } from '../../src/protocols/raw-position.js';
 import { reportDatagram } from '../../src/rehearsal/report-datagram.js';
-import type { InputPlan } from '../../src/show/model.js';
+import type { InputPlan } from '../../src/show/model/model.js';
 import { rotationFromTurns } from '../../src/stage/rotation.js';
 import type { Radians } from '../../src/stage/units.js';
 import { readPosition } from '../protocols/osc/read.js';

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import type { OperatorAction } from '../../src/engine/operator-action.js';
+import type { OperatorAction } from '../../src/engine/values/operator-action.js';
 import { rehearse } from '../../src/rehearsal/rehearse.js';
 import { parseScene } from '../../src/rehearsal/scene-file.js';
 import { configShow } from '../show/base.js';

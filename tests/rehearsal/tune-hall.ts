@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { type Change, proposeChanges } from '../../src/editing/propose.js';
-import type { Datagram } from '../../src/engine/inputs.js';
+import type { Datagram } from '../../src/engine/values/inputs.js';
 import type { Passage } from '../../src/rehearsal/assess.js';
 import { parseRecording } from '../../src/rehearsal/recording.js';
 import { reportDatagram } from '../../src/rehearsal/report-datagram.js';
@@ -8,7 +8,7 @@ import { datagramsOf } from '../../src/rehearsal/reports.js';
 import { parseScene } from '../../src/rehearsal/scene-file.js';
 import { type TuneInputs, type Tuning, tune } from '../../src/rehearsal/tune.js';
 import type { Feed } from '../../src/rehearsal/tune-feed.js';
-import type { Show } from '../../src/show/model.js';
+import type { Show } from '../../src/show/model/model.js';
 import { vec3 } from '../../src/stage/vector.js';
 import { showOf } from '../show/show-of.js';
 

@@ -1,6 +1,6 @@
 import { expect, it } from 'vitest';
 import { happeningOf } from '../../src/reporting/happenings.js';
-import { NAMES_AS_LABELS } from '../../src/show/labels.js';
+import { NAMES_AS_LABELS } from '../../src/show/model/labels.js';
 
 it('a stop that is asked for again is told, with who asked', () => {
   const action = { kind: 'stop', performer: undefined, cause: 'command', id: 2 } as const;

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { createCounters } from '../../src/engine/counters.js';
+import { createCounters } from '../../src/engine/values/counters.js';
 import { CountsWithin, sumOf } from '../../src/reporting/input-counts.js';
 
 describe('input that was no use, within a time', () => {

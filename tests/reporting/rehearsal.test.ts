@@ -4,7 +4,7 @@ import { parseScene, type RehearsalScene } from '../../src/rehearsal/scene-file.
 import { reportRehearsal } from '../../src/reporting/rehearsal.js';
 import { rehearsalPage } from '../../src/reporting/rehearsal-page.js';
 import { late, rehearsalText } from '../../src/reporting/rehearsal-text.js';
-import type { Show } from '../../src/show/model.js';
+import type { Show } from '../../src/show/model/model.js';
 import { showOf } from '../show/show-of.js';
 
 const TEXT = readFileSync('config/salt-lantern.show.yaml', 'utf8');

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import type { TrackerFeed } from '../../src/engine/counters.js';
+import type { TrackerFeed } from '../../src/engine/values/counters.js';
 import {
   FeedsWithin,
   feedLines,

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { explainAim } from '../../src/sheets/explain-aim.js';
-import type { Show } from '../../src/show/model.js';
+import type { Show } from '../../src/show/model/model.js';
 import { parseShow } from '../../src/show/parse.js';
 import { vec3 } from '../../src/stage/vector.js';
 

@@ -3,7 +3,7 @@ import { CONDITIONS } from '../../src/safety/watchdog-table.js';
 import { valuesText } from '../../src/sheets/cue-sheets.js';
 import { safetyPage } from '../../src/sheets/safety-page.js';
 import { type SafetySheet, safetySheet } from '../../src/sheets/safety-sheet.js';
-import type { Show } from '../../src/show/model.js';
+import type { Show } from '../../src/show/model/model.js';
 import { parseShow } from '../../src/show/parse.js';
 import { KEPT } from '../engine/keep-out-show.js';
 import { configShow, MINIMAL } from '../show/base.js';

@@ -4,8 +4,8 @@ import { parse, stringify } from 'yaml';
 import { createEngine } from '../../src/engine/engine.js';
 import { step } from '../../src/engine/step.js';
 import { viewOf } from '../../src/engine/view.js';
-import { PROBLEM_CODES } from '../../src/show/codes.js';
 import { parseShow, type ShowResult } from '../../src/show/parse.js';
+import { PROBLEM_CODES } from '../../src/show/problems/codes.js';
 import { configShow, MINIMAL } from './base.js';
 
 const SEED = 20260121;

@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
 import { parseShow, saidIn } from '../../src/show/parse.js';
-import { warningsOf } from '../../src/show/warnings.js';
+import { warningsOf } from '../../src/show/warnings/warnings.js';
 
 const SHOW = `lampwright: 1
 name: Heads and colours

@@ -1,4 +1,4 @@
-import type { Show } from '../../src/show/model.js';
+import type { Show } from '../../src/show/model/model.js';
 import { parseShow } from '../../src/show/parse.js';
 
 /**

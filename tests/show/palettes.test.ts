@@ -4,7 +4,7 @@ import { explainMoment } from '../../src/sheets/explain-moment.js';
 import { safetySheet } from '../../src/sheets/safety-sheet.js';
 import { stand } from '../../src/sheets/stand.js';
 import { parseShow } from '../../src/show/parse.js';
-import { warningsOf } from '../../src/show/warnings.js';
+import { warningsOf } from '../../src/show/warnings/warnings.js';
 import { vec3 } from '../../src/stage/vector.js';
 import { Rig } from '../engine/harness.js';
 import { changed } from './base.js';

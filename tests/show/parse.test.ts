@@ -2,8 +2,8 @@ import { readdirSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { describe, expect, test } from 'vitest';
 import { loadShow } from '../../src/commands/show-file.js';
+import { fallbackPlan, safeLook } from '../../src/show/model/safe-look.js';
 import { parseShow } from '../../src/show/parse.js';
-import { fallbackPlan, safeLook } from '../../src/show/safe-look.js';
 import { changed, configShow, MINIMAL } from './base.js';
 import { showOf } from './show-of.js';
 

@@ -2,9 +2,9 @@ import { readdirSync, readFileSync } from 'node:fs';
 import { Ajv2020 } from 'ajv/dist/2020.js';
 import { describe, expect, test } from 'vitest';
 import { parse } from 'yaml';
-import { profileJsonSchema } from '../../src/show/json-schema.js';
 import { parseProfile, parseShow } from '../../src/show/parse.js';
 import { bundleShow, type Part, partPaths } from '../../src/show/parts.js';
+import { profileJsonSchema } from '../../src/show/schema/json-schema.js';
 import { changed } from './base.js';
 
 const FILE = 'rigs/wash.profile.yaml';

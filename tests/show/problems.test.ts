@@ -1,10 +1,10 @@
 import { describe, expect, test } from 'vitest';
-import { tickHzOf } from '../../src/daemon/show-lighting.js';
+import { tickHzOf } from '../../src/daemon/beats/show-lighting.js';
 import { DEFAULT_RATE_HZ } from '../../src/protocols/transmission.js';
-import { PROBLEM_CODES, type ProblemCode } from '../../src/show/codes.js';
 import { MAX_SHOW_BYTES, parseShow } from '../../src/show/parse.js';
-import type { Problem } from '../../src/show/problem.js';
-import { MAX_TOKENS } from '../../src/show/read-yaml.js';
+import { PROBLEM_CODES, type ProblemCode } from '../../src/show/problems/codes.js';
+import type { Problem } from '../../src/show/problems/problem.js';
+import { MAX_TOKENS } from '../../src/show/reading/read-yaml.js';
 import { changed, MINIMAL } from './base.js';
 import { SIGNAL_CASES, SIGNALS } from './signal-cases.js';
 

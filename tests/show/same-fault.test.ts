@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
 import { parseShow } from '../../src/show/parse.js';
-import { formatProblem } from '../../src/show/problem.js';
+import { formatProblem } from '../../src/show/problems/problem.js';
 import { MINIMAL } from './base.js';
 
 /** Codes and messages of a show with four lamps, each with its own text added. */

@@ -1,4 +1,4 @@
-import type { Show } from '../../src/show/model.js';
+import type { Show } from '../../src/show/model/model.js';
 import { parseShow } from '../../src/show/parse.js';
 
 /** A show is never written to: the same text is read once for all tests. */

@@ -1,4 +1,4 @@
-import type { ProblemCode } from '../../src/show/codes.js';
+import type { ProblemCode } from '../../src/show/problems/codes.js';
 import { changed } from './base.js';
 
 /** A good show with groups, a zone that moves, and a signal and a condition of most kinds. */

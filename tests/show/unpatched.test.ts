@@ -1,8 +1,8 @@
 import { describe, expect, test } from 'vitest';
 import { planOptions } from '../../src/commands/plan.js';
 import { checkPatched } from '../../src/readiness/show-checks.js';
+import { safeLook } from '../../src/show/model/safe-look.js';
 import { parseShow } from '../../src/show/parse.js';
-import { safeLook } from '../../src/show/safe-look.js';
 import { changed } from './base.js';
 
 const GLOW = '  glow: { profile: dimmer, universe: 1, address: 1 }\n';

@@ -4,7 +4,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, beforeEach, expect, it } from 'vitest';
-import type { Status } from '../../src/daemon/status/status.js';
+import type { Status } from '../../src/daemon/asking/status.js';
 import { encodePacket } from '../../src/protocols/osc/encode.js';
 import { Daemon, lampwright, type Received, SacnReceiver, Trackers, until } from './support.js';
 

@@ -3,7 +3,7 @@ import { get } from 'node:http';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { expect, it } from 'vitest';
-import { ask } from '../../src/daemon/operator/ask.js';
+import { ask } from '../../src/daemon/asking/ask.js';
 import { Daemon, SALT_LANTERN, until, variantOf } from './support.js';
 
 /** The daemon has some 36 itself with this show, and its panel some 21. */

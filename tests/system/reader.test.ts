@@ -4,7 +4,7 @@ import { getPriority } from 'node:os';
 import { dirname, join } from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
 import { loadShow } from '../../src/commands/show-file.js';
-import { unpackInParts } from '../../src/daemon/packed-show.js';
+import { unpackInParts } from '../../src/daemon/engine/packed-show.js';
 import { Daemon, SALT_LANTERN, until, variantOf } from './support.js';
 
 /** As it is built: the process that reads is a file of its own. */

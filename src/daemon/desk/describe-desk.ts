@@ -1,7 +1,7 @@
-import { listed } from '../../engine/event-words.js';
+import { listed } from '../../engine/events/event-words.js';
 import { printable } from '../../stage/printable.js';
 import { unreachable } from '../../stage/unreachable.js';
-import type { Entry } from '../log-entry.js';
+import type { Entry } from '../log/log-entry.js';
 import type { DeskEvent, DeskSource, WhenGone } from './events.js';
 
 /** An event of the desk in words, with its weight. */

@@ -22,7 +22,7 @@ import {
   type SacnReceiver,
   syncAddresses,
 } from '../../protocols/sacn/receiver.js';
-import type { DeskInputPlan } from '../../show/model.js';
+import type { DeskInputPlan } from '../../show/model/model.js';
 import { findInterface, type InterfaceFinder } from '../lighting/interfaces.js';
 import { PollAnswers } from '../lighting/poll-answers.js';
 import { DeskDrops } from './drops.js';

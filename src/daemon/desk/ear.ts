@@ -3,8 +3,6 @@ import { ARTNET_PORT } from '../../protocols/artnet/options.js';
 import { multicastGroup } from '../../protocols/sacn/multicast.js';
 import { SACN_PORT } from '../../protocols/sacn/options.js';
 import { messageOf } from '../../stage/message-of.js';
-import { dropSocket } from '../drop-socket.js';
-import { GroupMembership } from '../group-membership.js';
 import {
   DOWN,
   findInterface,
@@ -14,6 +12,8 @@ import {
   isDown,
   type LightingInterface,
 } from '../lighting/interfaces.js';
+import { dropSocket } from '../machine/drop-socket.js';
+import { GroupMembership } from '../machine/group-membership.js';
 
 /** How often the interface is looked at, seconds. */
 const LOOK_S = 1;

@@ -1,4 +1,4 @@
-import type { DeskLevels } from '../../engine/inputs.js';
+import type { DeskLevels } from '../../engine/values/inputs.js';
 
 /** Frames of an engine are on their way for a while: one that comes so much later was made with what it was told, seconds. */
 const ON_ITS_WAY_S = 0.1;

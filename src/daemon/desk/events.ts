@@ -1,4 +1,4 @@
-import type { DeskInputPlan } from '../../show/model.js';
+import type { DeskInputPlan } from '../../show/model/model.js';
 
 /** Who sends a universe of the desk. */
 export interface DeskSource {

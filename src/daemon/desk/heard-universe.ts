@@ -1,6 +1,6 @@
 import { ARTNET_OUTCOMES, type ArtnetOutcome } from '../../protocols/artnet/receiver.js';
 import { SACN_OUTCOMES, type SacnOutcome } from '../../protocols/sacn/receiver.js';
-import type { DeskInputPlan } from '../../show/model.js';
+import type { DeskInputPlan } from '../../show/model/model.js';
 import type { DeskSource } from './events.js';
 
 /** What has come by one input, and what became of it. */

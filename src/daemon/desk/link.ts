@@ -1,9 +1,9 @@
-import type { DeskLevels } from '../../engine/inputs.js';
-import { deskInputsOfEngine } from '../../show/grounds.js';
-import type { DeskInputPlan, Show } from '../../show/model.js';
-import { monotonicS } from '../clock.js';
-import { sourceNameOf } from '../identity.js';
+import type { DeskLevels } from '../../engine/values/inputs.js';
+import { deskInputsOfEngine } from '../../show/model/grounds.js';
+import type { DeskInputPlan, Show } from '../../show/model/model.js';
+import { sourceNameOf } from '../files/identity.js';
 import type { LightingOutput } from '../lighting/lighting-output.js';
+import { monotonicS } from '../machine/clock.js';
 import { Desk } from './desk.js';
 import { EngineKnows } from './engine-knows.js';
 import type { DeskEvent } from './events.js';

@@ -7,7 +7,7 @@ import {
   type Transmission,
   type TransmissionOptions,
 } from '../../protocols/transmission.js';
-import { SLOTS_PER_UNIVERSE } from '../../show/model.js';
+import { SLOTS_PER_UNIVERSE } from '../../show/model/model.js';
 import { Errand } from './delivery.js';
 import type { LightingSocket } from './lighting-socket.js';
 

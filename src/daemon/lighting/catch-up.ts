@@ -8,9 +8,9 @@ import {
   type OutputLimiter,
   stepOutputLimiter,
 } from '../../safety/output-limiter.js';
-import { SLOTS_PER_UNIVERSE } from '../../show/model.js';
-import { beginComeback, type Comeback, stepComeback } from '../comeback.js';
-import { LEAST_OUTAGE_S } from '../outages.js';
+import { SLOTS_PER_UNIVERSE } from '../../show/model/model.js';
+import { beginComeback, type Comeback, stepComeback } from '../levels/comeback.js';
+import { LEAST_OUTAGE_S } from '../levels/outages.js';
 import type { Delivery } from './delivery.js';
 
 /** So long after it was cut off its limits stay: no more flashes in a second than they allow. */

@@ -1,5 +1,5 @@
 import { MAX_RATE_HZ } from '../../protocols/transmission.js';
-import type { OutputPlan } from '../../show/model.js';
+import type { OutputPlan } from '../../show/model/model.js';
 import type { Line } from './line.js';
 
 /** E1.31 6.2.6 */

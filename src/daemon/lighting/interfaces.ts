@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { isIPv4 } from 'node:net';
 import { networkInterfaces } from 'node:os';
-import { systemFault } from '../system-fault.js';
+import { systemFault } from '../machine/system-fault.js';
 
 /** An interface of this machine as a lighting socket needs it. */
 export interface LightingInterface {

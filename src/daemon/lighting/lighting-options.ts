@@ -1,5 +1,5 @@
 import type { HeardPort } from '../../protocols/artnet/controller-reply.js';
-import type { OutputPlan } from '../../show/model.js';
+import type { OutputPlan } from '../../show/model/model.js';
 import type { LimitedLight } from './catch-up.js';
 import type { InterfaceFinder } from './interfaces.js';
 import type { SocketCounters } from './lighting-socket.js';

@@ -12,7 +12,7 @@ import {
   terminateTransmission,
 } from '../../protocols/transmission.js';
 import { type CutOff, GOES_BACK, LEAVES, STAYS } from '../../safety/output-limiter.js';
-import { type OutputPlan, SLOTS_PER_UNIVERSE } from '../../show/model.js';
+import { type OutputPlan, SLOTS_PER_UNIVERSE } from '../../show/model/model.js';
 import { Errand } from './delivery.js';
 import { isTerminating, terminatingBeats } from './ending.js';
 import { Hearing } from './hearing.js';

@@ -1,6 +1,6 @@
 import { createSocket, type Socket } from 'node:dgram';
 import { ARTNET_PORT } from '../../protocols/artnet/options.js';
-import { dropSocket } from '../drop-socket.js';
+import { dropSocket } from '../machine/drop-socket.js';
 import type { PacketOf, Sender, Sent } from './delivery.js';
 import type { LightingEvent } from './events.js';
 import {

@@ -1,4 +1,4 @@
-import type { OutputPlan } from '../../show/model.js';
+import type { OutputPlan } from '../../show/model/model.js';
 import { findInterface, type InterfaceFinder, type LightingInterface } from './interfaces.js';
 
 export interface LineClaimsOptions {

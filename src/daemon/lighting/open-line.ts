@@ -1,6 +1,6 @@
 import { ARTNET_PORT } from '../../protocols/artnet/options.js';
 import { encodeDiscovery } from '../../protocols/sacn/discovery.js';
-import type { OutputPlan } from '../../show/model.js';
+import type { OutputPlan } from '../../show/model/model.js';
 import { ArtnetProof } from './artnet-proof.js';
 import { Errand } from './delivery.js';
 import type { LightingEvent } from './events.js';

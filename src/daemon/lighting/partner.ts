@@ -1,4 +1,4 @@
-import { SLOTS_PER_UNIVERSE } from '../../show/model.js';
+import { SLOTS_PER_UNIVERSE } from '../../show/model/model.js';
 
 /** E1.31 6.7.1, E131_NETWORK_DATA_LOSS_TIMEOUT: a source silent for so long is gone. */
 export const SOURCE_GONE_AFTER_S = 2.5;

@@ -1,7 +1,7 @@
 import { createSocket, type Socket } from 'node:dgram';
 import { multicastGroup } from '../../protocols/sacn/multicast.js';
 import { SACN_PORT } from '../../protocols/sacn/options.js';
-import { dropSocket } from '../drop-socket.js';
+import { dropSocket } from '../machine/drop-socket.js';
 import type { LightingInterface } from './interfaces.js';
 
 /** What makes a socket to listen with; a test may hand in another. */

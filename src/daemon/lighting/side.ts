@@ -1,5 +1,5 @@
 import { repeatTransmission } from '../../protocols/transmission.js';
-import { isMulticast } from '../../show/destinations.js';
+import { isMulticast } from '../../show/model/destinations.js';
 import type { Line } from './line.js';
 import { Partner } from './partner.js';
 

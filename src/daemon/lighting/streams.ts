@@ -10,7 +10,7 @@ import {
   repeatTransmission,
   type Transmission,
 } from '../../protocols/transmission.js';
-import { type OutputPlan, SLOTS_PER_UNIVERSE } from '../../show/model.js';
+import { type OutputPlan, SLOTS_PER_UNIVERSE } from '../../show/model/model.js';
 import { AddressPriorities } from './address-priorities.js';
 import type { CatchUp } from './catch-up.js';
 import { Delivery } from './delivery.js';

@@ -2,7 +2,7 @@ import { ARTNET_PORT } from '../../protocols/artnet/options.js';
 import { encodeSync } from '../../protocols/artnet/sync.js';
 import { SACN_PORT } from '../../protocols/sacn/options.js';
 import { createSyncPacket } from '../../protocols/sacn/sync-packet.js';
-import type { OutputPlan } from '../../show/model.js';
+import type { OutputPlan } from '../../show/model/model.js';
 import { Errand } from './delivery.js';
 import type { LightingSocket } from './lighting-socket.js';
 import { destinationsOf, type Stream } from './streams.js';

@@ -17,9 +17,9 @@ import {
   receiveSacnData,
   receiveSacnSync,
 } from '../../protocols/sacn/receiver.js';
-import { monotonicS } from '../clock.js';
-import { dropSocket } from '../drop-socket.js';
 import { findInterface, interfacesThere } from '../lighting/interfaces.js';
+import { monotonicS } from '../machine/clock.js';
+import { dropSocket } from '../machine/drop-socket.js';
 
 export interface DeskOptions {
   readonly protocol: 'sacn' | 'artnet';

@@ -1,6 +1,6 @@
 import { createSocket, type Socket } from 'node:dgram';
 import { setTimeout as sleep } from 'node:timers/promises';
-import type { Datagram } from '../../engine/inputs.js';
+import type { Datagram } from '../../engine/values/inputs.js';
 import { decodeArtDmx } from '../../protocols/artnet/incoming.js';
 import { ARTNET_PORT, POLL_INTERVAL_S } from '../../protocols/artnet/options.js';
 import { encodePoll } from '../../protocols/artnet/poll.js';
@@ -11,12 +11,12 @@ import type { FeedFact, NetworkFacts, NodeFact } from '../../readiness/facts.js'
 import { createFeedRecord, noteName, noteReport, noteSystem } from '../../readiness/feed.js';
 import { numberTaker } from '../../readiness/numbers.js';
 import { noteArtDmx, noteSacn, type SourceBook } from '../../readiness/sources.js';
-import type { OutputPlan, Show } from '../../show/model.js';
-import { monotonicS } from '../clock.js';
-import { dropSocket } from '../drop-socket.js';
+import type { OutputPlan, Show } from '../../show/model/model.js';
+import { PositionListener } from '../engine/position-listener.js';
 import { findInterface, interfacesDown, type LightingInterface } from '../lighting/interfaces.js';
 import { openListener, SacnListener } from '../lighting/sacn-listener.js';
-import { PositionListener } from '../position-listener.js';
+import { monotonicS } from '../machine/clock.js';
+import { dropSocket } from '../machine/drop-socket.js';
 import { readInterfaces, readRoutes } from './machine.js';
 
 /** How often the listener are tended. */

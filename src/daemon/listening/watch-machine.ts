@@ -2,7 +2,7 @@ import { execFile } from 'node:child_process';
 import { statfs } from 'node:fs/promises';
 import { availableParallelism, freemem, loadavg } from 'node:os';
 import type { MachineFacts } from '../../readiness/machine-checks.js';
-import { monotonicS } from '../clock.js';
+import { monotonicS } from '../machine/clock.js';
 
 /** A system that does not answer by then does not tell. */
 const PATIENCE_MS = 2000;

@@ -2,9 +2,9 @@ import { describeStage } from '../../live/describe-stage.js';
 import { keepEvent } from '../../live/events.js';
 import type { LiveEvent } from '../../live/schema.js';
 import { LIVE_VERSION } from '../../live/version.js';
-import { type Show, SLOTS_PER_UNIVERSE } from '../../show/model.js';
-import type { Entry } from '../log-entry.js';
-import type { Status } from '../status/status.js';
+import { type Show, SLOTS_PER_UNIVERSE } from '../../show/model/model.js';
+import type { Status } from '../asking/status.js';
+import type { Entry } from '../log/log-entry.js';
 
 /** Somebody who looks. */
 export interface Looker {

@@ -2,15 +2,15 @@ import { lstatSync, rmSync, type Stats } from 'node:fs';
 import { createServer, type Server, type Socket } from 'node:net';
 import { join } from 'node:path';
 import { messageOf } from '../../stage/message-of.js';
-import { monotonicS } from '../clock.js';
+import type { Answer } from '../asking/answers.js';
+import { answers, CONTROL_SOCKET, STAYS_AT_MOST_MS } from '../asking/ask.js';
+import { parseRequest, type Request } from '../asking/request-words.js';
+import { makeFolder, PRIVATE } from '../files/make-folder.js';
+import { OwnFolder } from '../files/own-folder.js';
+import { plainAndRaw } from '../files/read-file.js';
 import type { LiveFeed } from '../live/feed.js';
 import { MOST_UNREAD_BYTES, type SocketLooker, socketLooker } from '../live/socket-looker.js';
-import { makeFolder, PRIVATE } from '../make-folder.js';
-import { OwnFolder } from '../own-folder.js';
-import { plainAndRaw } from '../read-file.js';
-import type { Answer } from './answers.js';
-import { answers, CONTROL_SOCKET, STAYS_AT_MOST_MS } from './ask.js';
-import { parseRequest, type Request } from './request-words.js';
+import { monotonicS } from '../machine/clock.js';
 import { type Descriptors, SpareDescriptors } from './spare-descriptors.js';
 
 /** A request is a few words. */

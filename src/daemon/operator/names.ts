@@ -1,13 +1,13 @@
-import type { OperatorAction } from '../../engine/operator-action.js';
+import type { OperatorAction } from '../../engine/values/operator-action.js';
 import { ENABLED_CLASSES } from '../../protocols/osc/orders.js';
-import { choosingHeads } from '../../show/choosing-heads.js';
-import { fixtureNames } from '../../show/fixture-groups.js';
-import { mappingTitle } from '../../show/mapping-words.js';
-import type { Show } from '../../show/model.js';
-import { findNamed, nameAdvice } from '../../show/names.js';
-import { suggestion } from '../../show/problem.js';
+import { choosingHeads } from '../../show/model/choosing-heads.js';
+import { fixtureNames } from '../../show/model/fixture-groups.js';
+import { mappingTitle } from '../../show/model/mapping-words.js';
+import type { Show } from '../../show/model/model.js';
+import { findNamed, nameAdvice } from '../../show/problems/names.js';
+import { suggestion } from '../../show/problems/problem.js';
 import { enumerated } from '../../stage/enumerated.js';
-import type { Request } from './request-words.js';
+import type { Request } from '../asking/request-words.js';
 
 /** The action with the name of the performer, or the cue, where the label was given, or the name in other letters. */
 export function withNames(action: OperatorAction, show: Show): OperatorAction {

@@ -1,7 +1,7 @@
 import { createSocket, type Socket } from 'node:dgram';
 import { encodePacket } from '../../protocols/osc/encode.js';
 import { MAIN, ORDER_ADDRESSES } from '../../protocols/osc/orders.js';
-import type { Show } from '../../show/model.js';
+import type { Show } from '../../show/model/model.js';
 
 const EVERY_MS = 1000;
 

@@ -1,18 +1,18 @@
-import { movedOn } from '../../engine/event-words.js';
-import type { OperatorAction } from '../../engine/operator-action.js';
+import { movedOn } from '../../engine/events/event-words.js';
+import type { OperatorAction } from '../../engine/values/operator-action.js';
 import { hasOther } from '../../live/pair-words.js';
 import type { EnabledClass } from '../../protocols/osc/orders.js';
-import { type Labels, labelsOf, NAMES_AS_LABELS } from '../../show/labels.js';
-import type { Show } from '../../show/model.js';
-import { monotonicS } from '../clock.js';
+import { type Labels, labelsOf, NAMES_AS_LABELS } from '../../show/model/labels.js';
+import type { Show } from '../../show/model/model.js';
+import { type Answer, answerInWords, whom } from '../asking/answers.js';
+import { doneWithinS, type Request } from '../asking/request-words.js';
+import type { Reloaded } from '../beats/supervisor-options.js';
 import type { LiveFeed } from '../live/feed.js';
+import { monotonicS } from '../machine/clock.js';
 import { statusInWords } from '../status/words.js';
 import type { Supervisor, SupervisorEvent } from '../supervisor.js';
-import type { Reloaded } from '../supervisor-options.js';
-import { type Answer, answerInWords, whom } from './answers.js';
 import { ControlServer } from './control.js';
 import { nameHint, whatIsMissing, withNames } from './names.js';
-import { doneWithinS, type Request } from './request-words.js';
 
 /** The engine answers within a tick; one that is starting, when it has started. */
 const ANSWERS_WITHIN_MS = 4000;

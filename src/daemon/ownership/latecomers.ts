@@ -1,4 +1,4 @@
-import type { Show } from '../../show/model.js';
+import type { Show } from '../../show/model/model.js';
 import type { LightingEvent } from '../lighting/events.js';
 import type { LightingInterface } from '../lighting/interfaces.js';
 import type { Ownership } from './ownership.js';

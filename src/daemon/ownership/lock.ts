@@ -1,7 +1,7 @@
 import { connect, createServer, type Server } from 'node:net';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { printable } from '../../stage/printable.js';
-import { abstractSocketOwner } from './process-of.js';
+import { abstractSocketOwner } from '../machine/process-of.js';
 
 /** Who has something, as it says itself or as the system tells. */
 export interface Holder {

@@ -1,8 +1,8 @@
 import { stat } from 'node:fs/promises';
-import type { Show } from '../../show/model.js';
+import type { Show } from '../../show/model/model.js';
+import { answers } from '../asking/ask.js';
+import { makeFolder, PRIVATE } from '../files/make-folder.js';
 import { findInterface, type InterfaceFinder } from '../lighting/interfaces.js';
-import { makeFolder, PRIVATE } from '../make-folder.js';
-import { answers } from '../operator/ask.js';
 import { type Holder, Lock } from './lock.js';
 
 /** What one process may have at a time, and what it is called to people. */

@@ -1,7 +1,7 @@
 import { statSync } from 'node:fs';
 import { createSecureContext } from 'node:tls';
 import { messageOf } from '../../stage/message-of.js';
-import { readBytes } from '../read-file.js';
+import { readBytes } from '../files/read-file.js';
 
 /** Paths of a certificate and its key, PEM. */
 export interface CertificateFiles {

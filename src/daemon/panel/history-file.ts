@@ -1,9 +1,9 @@
 import { appendFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { type HistoryLine, readHistory } from '../../live/history.js';
-import { writeWhole } from '../operator/whole-file.js';
-import { OwnFolder } from '../own-folder.js';
-import { isThere, readText } from '../read-file.js';
+import { OwnFolder } from '../files/own-folder.js';
+import { isThere, readText } from '../files/read-file.js';
+import { writeWhole } from '../files/whole-file.js';
 
 const HISTORY_FILE = 'panel-history.jsonl';
 /** Twenty minutes of a hundred performers are four megabytes. */

@@ -2,9 +2,9 @@ import { type ChildProcess, spawn } from 'node:child_process';
 import { createInterface } from 'node:readline';
 import { type TurnedAway, turnedAwayInWords } from '../../live/turned-away.js';
 import { unreachable } from '../../stage/unreachable.js';
+import { isNoTether, isTethersWord, mayTether, TETHER } from '../engine/tether.js';
+import { startFault } from '../machine/system-fault.js';
 import { withoutService } from '../service/service.js';
-import { startFault } from '../system-fault.js';
-import { isNoTether, isTethersWord, mayTether, TETHER } from '../tether.js';
 import type { PanelOptions } from './panel-options.js';
 
 /** The first line to the panel process, on its standard input; it ends when that closes. */

@@ -1,8 +1,8 @@
 import { randomBytes } from 'node:crypto';
 import { rmSync, statSync } from 'node:fs';
 import { join } from 'node:path';
-import { writeWholeNow } from '../operator/whole-file.js';
-import { isThere, readText } from '../read-file.js';
+import { isThere, readText } from '../files/read-file.js';
+import { writeWholeNow } from '../files/whole-file.js';
 
 const TOKEN_FILE = 'panel-token';
 const WHERE_FILE = 'panel.json';

@@ -18,7 +18,7 @@ export const HEAD_BYTES = 16;
 
 /**
  * Payload of one section of a frame: when its tick began and until when it is worth sending, which section it
- * is, the cue that is on, a position on its way, then the levels of its patched slots (show/sections.ts).
+ * is, the cue that is on, a position on its way, then the levels of its patched slots (show/model/sections.ts).
  */
 export const FRAME = {
   /** f64, monotonic seconds. */

@@ -1,7 +1,7 @@
 import type { Writable } from 'node:stream';
 import type { PositionTimes } from '../../live/light-delays.js';
-import { packSlots, type SlotRuns } from '../../show/patched-slots.js';
-import { monotonicS } from '../clock.js';
+import { packSlots, type SlotRuns } from '../../show/model/patched-slots.js';
+import { monotonicS } from '../machine/clock.js';
 import {
   FRAME,
   HEAD,

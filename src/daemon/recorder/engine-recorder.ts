@@ -1,5 +1,5 @@
 import { join } from 'node:path';
-import type { TickInputs } from '../../engine/inputs.js';
+import type { TickInputs } from '../../engine/values/inputs.js';
 import { deskRecordOf, usedSlots } from '../../recording/desk.js';
 import {
   encodeFrame,
@@ -10,10 +10,10 @@ import {
 } from '../../recording/encode.js';
 import type { JsonType } from '../../recording/layout.js';
 import { sendersOf } from '../../recording/senders.js';
-import type { Show } from '../../show/model.js';
-import { patchedSlots, type SlotRuns } from '../../show/patched-slots.js';
+import type { Show } from '../../show/model/model.js';
+import { patchedSlots, type SlotRuns } from '../../show/model/patched-slots.js';
 import { messageOf } from '../../stage/message-of.js';
-import { monotonicS } from '../clock.js';
+import { monotonicS } from '../machine/clock.js';
 import { deleteOldest, nextNumber, partName } from './folders.js';
 import type { RecordedSource, RecordOrders } from './orders.js';
 import { PartWriter } from './part-writer.js';

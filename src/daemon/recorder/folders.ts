@@ -2,7 +2,7 @@ import { mkdirSync } from 'node:fs';
 import { mkdir, readdir, rmdir, stat, unlink } from 'node:fs/promises';
 import { join } from 'node:path';
 import { PART_SUFFIX } from '../../recording/layout.js';
-import { makeFolderNow } from '../make-folder.js';
+import { makeFolderNow } from '../files/make-folder.js';
 import type { RecordOrders } from './orders.js';
 
 /** A folder of one run: when it began, in UTC, and the show. */

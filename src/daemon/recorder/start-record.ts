@@ -1,7 +1,7 @@
 import { encodeJson } from '../../recording/encode.js';
 import type { Start } from '../../recording/start.js';
-import type { Show } from '../../show/model.js';
-import { unixOffsetS } from '../clock.js';
+import type { Show } from '../../show/model/model.js';
+import { unixOffsetS } from '../machine/clock.js';
 import type { Recorder } from './folders.js';
 import type { RecordedSource, RecordOrders } from './orders.js';
 

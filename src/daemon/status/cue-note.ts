@@ -1,5 +1,5 @@
-import type { Show } from '../../show/model.js';
-import type { Status } from './status.js';
+import type { Show } from '../../show/model/model.js';
+import type { Status } from '../asking/status.js';
 
 /** Which cue is on, and since when. */
 export class CueNote {

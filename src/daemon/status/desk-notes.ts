@@ -1,8 +1,8 @@
 import { type DeskSlot, deskChart } from '../../sheets/desk-chart.js';
-import type { DeskInputPlan, Show } from '../../show/model.js';
+import type { DeskInputPlan, Show } from '../../show/model/model.js';
+import type { DeskStatus } from '../asking/status.js';
 import { goneInWords } from '../desk/describe-desk.js';
 import type { DeskEvent, DeskSource } from '../desk/events.js';
-import type { DeskStatus } from './status.js';
 
 interface Note {
   state: DeskStatus['state'];

@@ -1,7 +1,7 @@
-import type { Labels } from '../../show/labels.js';
-import type { Show } from '../../show/model.js';
-import type { EngineNews } from '../engine-link.js';
-import type { HeadStatus } from './status.js';
+import type { Labels } from '../../show/model/labels.js';
+import type { Show } from '../../show/model/model.js';
+import type { HeadStatus } from '../asking/status.js';
+import type { EngineNews } from '../engine/engine-link.js';
 
 /** On whom the heads are that choose, and since when. */
 export class HeadNotes {

@@ -1,4 +1,4 @@
-import type { OutputPlan, Show } from '../../show/model.js';
+import type { OutputPlan, Show } from '../../show/model/model.js';
 import type { LightingEvent } from '../lighting/events.js';
 import type { Trouble } from './troubles.js';
 

@@ -1,6 +1,6 @@
 import type { PairPart, PairPartStatus, PairStatus } from '../../live/pair-words.js';
-import type { PairPhase } from '../pair.js';
-import type { PairPartView } from '../pair-light.js';
+import type { PairPhase } from '../beats/pair.js';
+import type { PairPartView } from '../beats/pair-light.js';
 
 const PARTS: Readonly<Record<PairPhase, PairPart>> = {
   listening: 'listens',

@@ -1,6 +1,6 @@
-import type { DropReason } from '../../engine/counters.js';
-import { dropsNamed } from '../../engine/drop-words.js';
-import type { EngineCounters } from '../engine-link.js';
+import { dropsNamed } from '../../engine/events/drop-words.js';
+import type { DropReason } from '../../engine/values/counters.js';
+import type { EngineCounters } from '../engine/engine-link.js';
 
 /** Why positions that do come are not taken; what else comes to the port is nobody's position. */
 const OF_POSITIONS: readonly DropReason[] = [

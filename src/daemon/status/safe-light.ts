@@ -1,5 +1,5 @@
-import { mappingsOf, performersOf } from '../../show/basis.js';
-import type { Show } from '../../show/model.js';
+import { mappingsOf, performersOf } from '../../show/model/basis.js';
+import type { Show } from '../../show/model/model.js';
 
 /** What the loss of all who are on stage comes to in one cue. */
 interface SafeLight {

@@ -1,4 +1,4 @@
-import type { TrackerFeed } from '../../engine/counters.js';
+import type { TrackerFeed } from '../../engine/values/counters.js';
 import { enumerated } from '../../stage/enumerated.js';
 
 /** A feed is live for so many looks after it has grown: slow ones don't grow in each. */

@@ -1,6 +1,6 @@
 import type { FallbackPhase } from '../../safety/fallback.js';
 import { isKnown, type Phase, wantsLive } from '../../safety/watchdog.js';
-import type { PerformerStatus, Status } from './status.js';
+import type { PerformerStatus, Status } from '../asking/status.js';
 
 /** What the phases of the watchdog come to for people. */
 

@@ -1,6 +1,6 @@
-import type { Labels } from '../../show/labels.js';
-import type { EngineNews } from '../engine-link.js';
-import type { Status } from './status.js';
+import type { Labels } from '../../show/model/labels.js';
+import type { Status } from '../asking/status.js';
+import type { EngineNews } from '../engine/engine-link.js';
 
 type StopNews = Extract<EngineNews, { kind: 'stopped' | 'resumed' }>;
 

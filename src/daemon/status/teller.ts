@@ -1,11 +1,11 @@
 import type { LightDelays } from '../../live/light-delays.js';
-import type { Show } from '../../show/model.js';
-import { monotonicS } from '../clock.js';
+import type { Show } from '../../show/model/model.js';
+import type { Status } from '../asking/status.js';
+import type { SupervisorOptions } from '../beats/supervisor-options.js';
+import { monotonicS } from '../machine/clock.js';
 import type { PanelEvent } from '../panel/panel-runner.js';
-import type { SupervisorOptions } from '../supervisor-options.js';
 import { StatusBook } from './book.js';
 import { SenderWatch } from './sender-watch.js';
-import type { Status } from './status.js';
 import { statusInWords } from './words.js';
 
 /** Between two lines while nothing happens: the rates in them change all the time. */

@@ -1,7 +1,7 @@
-import type { Labels } from '../../show/labels.js';
-import type { Show } from '../../show/model.js';
-import type { EngineNews } from '../engine-link.js';
-import type { Status } from './status.js';
+import type { Labels } from '../../show/model/labels.js';
+import type { Show } from '../../show/model/model.js';
+import type { Status } from '../asking/status.js';
+import type { EngineNews } from '../engine/engine-link.js';
 
 type Troubled = Map<string, { readonly performer: string; readonly sinceS: number }>;
 

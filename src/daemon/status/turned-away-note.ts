@@ -1,5 +1,5 @@
 import type { TurnedAway } from '../../live/turned-away.js';
-import type { Status } from './status.js';
+import type { Status } from '../asking/status.js';
 
 /** What the line of the status says is of so long, seconds. */
 const RECENT_S = 600;

@@ -1,10 +1,10 @@
-import { apartInWords } from '../../engine/event-words.js';
+import { apartInWords } from '../../engine/events/event-words.js';
 import { delayWithinS } from '../../live/light-delays.js';
 import { hasOther, pairInWords } from '../../live/pair-words.js';
 import { turnedAwayInWords } from '../../live/turned-away.js';
 import { wantsLive } from '../../safety/watchdog.js';
 import { WATCHDOG_TABLE } from '../../safety/watchdog-table.js';
-import type { PerformerStatus, Status } from './status.js';
+import type { PerformerStatus, Status } from '../asking/status.js';
 
 /** More names than this in a line are a number. */
 const MOST_NAMES = 6;

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { meant } from '../../show/problem.js';
+import { meant } from '../../show/problems/problem.js';
 import { printable } from '../../stage/printable.js';
 
 /** What may be done from a page: of what `lampwright tell` does, what belongs to a show that runs. Nothing of it reads or writes a file of the user's. */

@@ -1,6 +1,6 @@
-import { type Finding, type Path, suggestion } from '../problem.js';
-import type { ShowFile } from '../schema.js';
-import type { ActionFile } from '../schema-actions.js';
+import { type Finding, type Path, suggestion } from '../problems/problem.js';
+import type { ActionFile } from '../schema/actions.js';
+import type { ShowFile } from '../schema/schema.js';
 import { kindOf } from './outputs.js';
 
 /** What an action refers to. */

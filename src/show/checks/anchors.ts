@@ -1,6 +1,6 @@
 import { MOST_ANCHORS } from '../../planning/options.js';
-import type { Finding } from '../problem.js';
-import type { ShowFile } from '../schema.js';
+import type { Finding } from '../problems/problem.js';
+import type { ShowFile } from '../schema/schema.js';
 import { reversed } from './stage.js';
 
 /** Anchors nearer than this are one that stands in the file twice. */

@@ -1,6 +1,6 @@
-import { chainsOf } from '../chains.js';
-import type { ShowFile } from '../schema.js';
-import type { ConditionPartFile } from '../schema-signals.js';
+import { chainsOf } from '../resolve/chains.js';
+import type { ShowFile } from '../schema/schema.js';
+import type { ConditionPartFile } from '../schema/signals.js';
 
 /** Of more parts than this it is not looked whether they can be yes together: 2^n cases. */
 const MOST_PARTS = 12;

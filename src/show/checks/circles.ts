@@ -1,6 +1,6 @@
-import { chainsOf, type Link } from '../chains.js';
-import type { Finding } from '../problem.js';
-import type { ShowFile } from '../schema.js';
+import type { Finding } from '../problems/problem.js';
+import { chainsOf, type Link } from '../resolve/chains.js';
+import type { ShowFile } from '../schema/schema.js';
 
 /** So many signals and conditions may stand one upon the other: far more than a show has, and few enough to follow. */
 const MOST_DEEP = 100;

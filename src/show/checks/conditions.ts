@@ -1,7 +1,7 @@
-import type { Finding, Path } from '../problem.js';
-import type { ShowFile } from '../schema.js';
-import type { ConditionPartFile } from '../schema-signals.js';
-import { type SignalFigures, signalFigures, UNIT_WORDS } from '../signal-figures.js';
+import type { Finding, Path } from '../problems/problem.js';
+import { type SignalFigures, signalFigures, UNIT_WORDS } from '../resolve/signal-figures.js';
+import type { ShowFile } from '../schema/schema.js';
+import type { ConditionPartFile } from '../schema/signals.js';
 import { NameCheck } from './names.js';
 import { checkPresence } from './signals.js';
 

@@ -1,4 +1,4 @@
-import type { Finding, Path } from '../problem.js';
+import type { Finding, Path } from '../problems/problem.js';
 
 /** The first numbers of points must grow. */
 export function checkGrowth(points: readonly (readonly [number, number])[], path: Path): Finding[] {

@@ -1,13 +1,13 @@
 import { attributeClass } from '../../fixtures/attributes.js';
 import type { ProfileOptions } from '../../fixtures/profile.js';
 import { enumerated } from '../../stage/enumerated.js';
-import { channelHazards } from '../hazards.js';
-import { BEAM, COLOUR, meantBy, TARGET } from '../look-values.js';
-import { type Finding, listed, type Path, suggestion } from '../problem.js';
-import { profileFor, profilesOf } from '../profiles.js';
-import type { FixtureFile, ShowFile } from '../schema.js';
-import { CUE_NUMBER, type DeskInputFile, EVERYBODY, type GroundFile } from '../schema-desk.js';
-import { universesOf } from '../universes.js';
+import { BEAM, COLOUR, meantBy, TARGET } from '../palettes/look-values.js';
+import { type Finding, listed, type Path, suggestion } from '../problems/problem.js';
+import { channelHazards } from '../resolve/hazards.js';
+import { profileFor, profilesOf } from '../resolve/profiles.js';
+import { universesOf } from '../resolve/universes.js';
+import { CUE_NUMBER, type DeskInputFile, EVERYBODY, type GroundFile } from '../schema/desk.js';
+import type { FixtureFile, ShowFile } from '../schema/schema.js';
 import { NameCheck } from './names.js';
 import { WIRE_RANGE } from './outputs.js';
 

@@ -1,9 +1,9 @@
 import { own } from '../../stage/own.js';
-import type { Member } from '../groups.js';
-import type { Finding, Path } from '../problem.js';
-import type { ShowFile } from '../schema.js';
-import type { MappingFile } from '../schema-mappings.js';
-import { type SignalFigures, UNIT_WORDS } from '../signal-figures.js';
+import type { Finding, Path } from '../problems/problem.js';
+import type { Member } from '../resolve/groups.js';
+import { type SignalFigures, UNIT_WORDS } from '../resolve/signal-figures.js';
+import type { MappingFile } from '../schema/mappings.js';
+import type { ShowFile } from '../schema/schema.js';
 import type { Answers } from './can-be-yes.js';
 import type { NameCheck } from './names.js';
 import { withoutPosition } from './signals.js';

@@ -1,5 +1,5 @@
 import { enumerated } from '../../stage/enumerated.js';
-import type { Finding } from '../problem.js';
+import type { Finding } from '../problems/problem.js';
 
 /** Something wrong with a fixture that may be wrong with others in the same way. */
 export interface FixtureFault extends Omit<Finding, 'message'> {

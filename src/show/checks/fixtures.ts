@@ -3,11 +3,10 @@ import { offsetsOf, type ProfileOptions } from '../../fixtures/profile.js';
 import { profileProblems } from '../../fixtures/profile-problems.js';
 import { isStepped } from '../../fixtures/scales.js';
 import { enumerated } from '../../stage/enumerated.js';
-import { PLACEHOLDER } from '../builtin-profiles.js';
-import { membersOf } from '../groups.js';
-import { TARGET } from '../look-values.js';
-import { type Finding, listed, type Path, suggestion } from '../problem.js';
-import type { ChannelFile, ModeFile } from '../profile-schema.js';
+import { TARGET } from '../palettes/look-values.js';
+import { type Finding, listed, type Path, suggestion } from '../problems/problem.js';
+import { PLACEHOLDER } from '../resolve/builtin-profiles.js';
+import { membersOf } from '../resolve/groups.js';
 import {
   modeFilesOf,
   needsRange,
@@ -15,9 +14,10 @@ import {
   type ProfileModes,
   profileFor,
   profilesOf,
-} from '../profiles.js';
-import type { FixtureFile, ShowFile } from '../schema.js';
-import { universesOf } from '../universes.js';
+} from '../resolve/profiles.js';
+import { universesOf } from '../resolve/universes.js';
+import type { ChannelFile, ModeFile } from '../schema/profile.js';
+import type { FixtureFile, ShowFile } from '../schema/schema.js';
 import { type FixtureFault, together, type Whose } from './fixture-faults.js';
 import { checkValues, unknownAttribute } from './looks.js';
 import { checkAimedOnce, targetPaths } from './targets.js';

@@ -1,7 +1,7 @@
 import { attributeClass } from '../../fixtures/attributes.js';
 import type { ProfileOptions } from '../../fixtures/profile.js';
-import type { Finding, Path } from '../problem.js';
-import type { FollowMappingFile } from '../schema-mappings.js';
+import type { Finding, Path } from '../problems/problem.js';
+import type { FollowMappingFile } from '../schema/mappings.js';
 
 /** Whether a fixture has what a follow mapping asks of its optics. */
 export function checkFollowOptics(

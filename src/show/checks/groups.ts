@@ -1,7 +1,7 @@
-import { nameMeant } from '../names.js';
-import type { Finding } from '../problem.js';
-import type { ShowFile } from '../schema.js';
-import { ANYBODY, EACH } from '../schema-signals.js';
+import { nameMeant } from '../problems/names.js';
+import type { Finding } from '../problems/problem.js';
+import type { ShowFile } from '../schema/schema.js';
+import { ANYBODY, EACH } from '../schema/signals.js';
 
 /** Groups: each is of performers or of fixtures, and has a name of its own. */
 export function checkGroups(show: ShowFile): Finding[] {

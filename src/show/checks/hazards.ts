@@ -15,12 +15,12 @@ import {
 } from '../../safety/hazard.js';
 import { nameVerdict } from '../../safety/hazard-words.js';
 import { enumerated } from '../../stage/enumerated.js';
-import { namesOf } from '../groups.js';
-import { channelHazards, fixtureHazard, mustBeOff, strobeRaws } from '../hazards.js';
-import { type LookWords, valuesOfLook } from '../look-values.js';
-import type { Finding, Path } from '../problem.js';
-import { modeFilesOf, profileFor, profilesOf } from '../profiles.js';
-import type { FixtureFile, ShowFile } from '../schema.js';
+import { type LookWords, valuesOfLook } from '../palettes/look-values.js';
+import type { Finding, Path } from '../problems/problem.js';
+import { namesOf } from '../resolve/groups.js';
+import { channelHazards, fixtureHazard, mustBeOff, strobeRaws } from '../resolve/hazards.js';
+import { modeFilesOf, profileFor, profilesOf } from '../resolve/profiles.js';
+import type { FixtureFile, ShowFile } from '../schema/schema.js';
 
 /** What must not be driven at all, and what only with an enable. */
 export function checkHazards(show: ShowFile): Finding[] {

@@ -2,10 +2,10 @@ import { axisMap, isPermutation } from '../../protocols/axes.js';
 import { compileRoutes, type RouteError } from '../../protocols/osc/route.js';
 import { isPsnTracker } from '../../protocols/psn/position.js';
 import { unreachable } from '../../stage/unreachable.js';
-import type { ProblemCode } from '../codes.js';
-import type { Finding } from '../problem.js';
-import { hasStamp, listensAt, routeOptionsOf } from '../routes.js';
-import type { InputFile, ShowFile } from '../schema.js';
+import type { ProblemCode } from '../problems/codes.js';
+import type { Finding } from '../problems/problem.js';
+import { hasStamp, listensAt, routeOptionsOf } from '../resolve/routes.js';
+import type { InputFile, ShowFile } from '../schema/schema.js';
 
 /** Inputs, their routes, and who wears which tracker. */
 export function checkInputs(show: ShowFile): Finding[] {

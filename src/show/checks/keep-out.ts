@@ -1,12 +1,12 @@
 import { attributeClass } from '../../fixtures/attributes.js';
 import { own } from '../../stage/own.js';
 import { distanceTo } from '../../stage/volume.js';
-import { membersOf } from '../groups.js';
-import { shinesInto } from '../keep-out.js';
-import type { Show } from '../model.js';
-import type { Finding, Path } from '../problem.js';
-import { profileFor, profilesOf } from '../profiles.js';
-import type { KeepOutFile, ShowFile } from '../schema.js';
+import { shinesInto } from '../model/keep-out.js';
+import type { Show } from '../model/model.js';
+import type { Finding, Path } from '../problems/problem.js';
+import { membersOf } from '../resolve/groups.js';
+import { profileFor, profilesOf } from '../resolve/profiles.js';
+import type { KeepOutFile, ShowFile } from '../schema/schema.js';
 import { hasPanAndTilt } from './fixtures.js';
 import { NameCheck } from './names.js';
 import { shapeFindings } from './stage.js';

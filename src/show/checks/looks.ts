@@ -1,7 +1,6 @@
 import { ATTRIBUTES, isAttribute } from '../../fixtures/attributes.js';
 import { type ProfileOptions, physicalOf } from '../../fixtures/profile.js';
-import { isAsAsked } from '../beams.js';
-import { attributeHint, byteHint } from '../hints.js';
+import { isAsAsked } from '../palettes/beams.js';
 import {
   BEAM,
   beamOfLook,
@@ -11,10 +10,11 @@ import {
   type LookWords,
   type PalettesFile,
   TARGET,
-} from '../look-values.js';
-import { nameMeant } from '../names.js';
-import { type Finding, listed, type Path, suggestion } from '../problem.js';
-import { describe } from '../wording.js';
+} from '../palettes/look-values.js';
+import { attributeHint, byteHint } from '../problems/hints.js';
+import { nameMeant } from '../problems/names.js';
+import { type Finding, listed, type Path, suggestion } from '../problems/problem.js';
+import { describe } from '../problems/wording.js';
 import type { FixtureFault } from './fixture-faults.js';
 import { paletteKind } from './names.js';
 

@@ -1,12 +1,19 @@
 import { own } from '../../stage/own.js';
-import { groupOf, kindOfGroup, type Member, membersOf, namesOf, peopleOf } from '../groups.js';
-import { attributesOf } from '../look-values.js';
-import type { Finding, Path } from '../problem.js';
-import { profileFor, profilesOf } from '../profiles.js';
-import { mastersOf } from '../resolve-mappings.js';
-import type { ShowFile } from '../schema.js';
-import type { FollowMappingFile, MappingFile } from '../schema-mappings.js';
-import { signalFigures } from '../signal-figures.js';
+import { attributesOf } from '../palettes/look-values.js';
+import type { Finding, Path } from '../problems/problem.js';
+import {
+  groupOf,
+  kindOfGroup,
+  type Member,
+  membersOf,
+  namesOf,
+  peopleOf,
+} from '../resolve/groups.js';
+import { mastersOf } from '../resolve/mappings.js';
+import { profileFor, profilesOf } from '../resolve/profiles.js';
+import { signalFigures } from '../resolve/signal-figures.js';
+import type { FollowMappingFile, MappingFile } from '../schema/mappings.js';
+import type { ShowFile } from '../schema/schema.js';
 import { Answers } from './can-be-yes.js';
 import { actTogether } from './cues.js';
 import { checkGrowth } from './curves.js';

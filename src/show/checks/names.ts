@@ -1,8 +1,8 @@
-import { groupOf, kindOfGroup, type MemberKind } from '../groups.js';
-import { type Named, nameMeant } from '../names.js';
-import type { Finding, Path } from '../problem.js';
-import type { ShowFile } from '../schema.js';
-import { ANYBODY, type PeopleFile } from '../schema-signals.js';
+import { type Named, nameMeant } from '../problems/names.js';
+import type { Finding, Path } from '../problems/problem.js';
+import { groupOf, kindOfGroup, type MemberKind } from '../resolve/groups.js';
+import type { ShowFile } from '../schema/schema.js';
+import { ANYBODY, type PeopleFile } from '../schema/signals.js';
 
 /** What a place of the file may name. */
 export type Kind = MemberKind | 'zones' | 'signals' | 'conditions' | 'inputs' | 'desk' | 'cues';

@@ -1,7 +1,7 @@
 import { LEAST_ENGINE_PERIODS } from '../../safety/options.js';
-import type { Finding } from '../problem.js';
-import type { OutputFile, ShowFile } from '../schema.js';
-import { universesOf } from '../universes.js';
+import type { Finding } from '../problems/problem.js';
+import { universesOf } from '../resolve/universes.js';
+import type { OutputFile, ShowFile } from '../schema/schema.js';
 
 export const WIRE_RANGE = {
   /** E1.31 9.1.1 */

@@ -1,7 +1,7 @@
 import { isColourOfLight } from '../../colour/locus.js';
 import { planckian } from '../../colour/temperature.js';
-import type { Finding } from '../problem.js';
-import type { ShowFile } from '../schema.js';
+import type { Finding } from '../problems/problem.js';
+import type { ShowFile } from '../schema/schema.js';
 
 const WAYS = ['xy', 'kelvin', 'daylight', 'srgb'] as const;
 

@@ -2,10 +2,10 @@ import { axisMap, isPermutation } from '../../protocols/axes.js';
 import { compileTemplate } from '../../protocols/osc/address.js';
 import { ROLES_OF_TRUST } from '../../protocols/osc/position-out.js';
 import { enumerated } from '../../stage/enumerated.js';
-import { type Finding, type Path, suggestion } from '../problem.js';
-import { listensAt } from '../routes.js';
-import type { ShowFile } from '../schema.js';
-import type { PositionsFile } from '../schema-positions.js';
+import { type Finding, type Path, suggestion } from '../problems/problem.js';
+import { listensAt } from '../resolve/routes.js';
+import type { PositionsFile } from '../schema/positions.js';
+import type { ShowFile } from '../schema/schema.js';
 
 /** More receivers of positions than any house has; each costs a round in each tick. */
 const MOST = 64;

@@ -1,11 +1,11 @@
 import { own } from '../../stage/own.js';
-import { groupOf } from '../groups.js';
-import { nameMeant } from '../names.js';
-import type { Finding, Path } from '../problem.js';
-import { peopleOfRule } from '../resolve-follow.js';
-import { carrierOf, type ShowFile } from '../schema.js';
-import { DEFAULT_HOLD_S, type RuleFile } from '../schema-follow.js';
-import type { PeopleFile } from '../schema-signals.js';
+import { nameMeant } from '../problems/names.js';
+import type { Finding, Path } from '../problems/problem.js';
+import { peopleOfRule } from '../resolve/follow.js';
+import { groupOf } from '../resolve/groups.js';
+import { DEFAULT_HOLD_S, type RuleFile } from '../schema/follow.js';
+import { carrierOf, type ShowFile } from '../schema/schema.js';
+import type { PeopleFile } from '../schema/signals.js';
 import type { NameCheck } from './names.js';
 
 function counted(count: number, what: string): string {

@@ -1,7 +1,7 @@
 import { isInsideBounds, selfCrossing } from '../../stage/polygon.js';
-import type { Finding } from '../problem.js';
-import { areaOf } from '../resolve-areas.js';
-import { carrierOf, type ShowFile, type ZoneFile } from '../schema.js';
+import type { Finding } from '../problems/problem.js';
+import { areaOf } from '../resolve/areas.js';
+import { carrierOf, type ShowFile, type ZoneFile } from '../schema/schema.js';
 import { NameCheck } from './names.js';
 
 /** The stage, its zones and its exits. */

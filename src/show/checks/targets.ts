@@ -1,8 +1,8 @@
-import { groupOf, membersOf } from '../groups.js';
-import { type LookWords, TARGET } from '../look-values.js';
-import { nameMeant } from '../names.js';
-import type { Finding, Path } from '../problem.js';
-import type { FixtureFile, ShowFile } from '../schema.js';
+import { type LookWords, TARGET } from '../palettes/look-values.js';
+import { nameMeant } from '../problems/names.js';
+import type { Finding, Path } from '../problems/problem.js';
+import { groupOf, membersOf } from '../resolve/groups.js';
+import type { FixtureFile, ShowFile } from '../schema/schema.js';
 
 /** Places at which looks aim: each is a point of the palette or a fixture with a position; told once for each place in the file. */
 export function checkTargets(show: ShowFile): Finding[] {

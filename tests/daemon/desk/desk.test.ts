@@ -11,7 +11,7 @@ import { decodePollReply } from '../../../src/protocols/artnet/poll-reply.js';
 import { encodeSync } from '../../../src/protocols/artnet/sync.js';
 import { createDataPacket } from '../../../src/protocols/sacn/data-packet.js';
 import { createSyncPacket } from '../../../src/protocols/sacn/sync-packet.js';
-import type { DeskInputPlan } from '../../../src/show/model.js';
+import type { DeskInputPlan } from '../../../src/show/model/model.js';
 
 /** An address of the loopback that no other test listens on. */
 const HERE = '127.0.48.1';

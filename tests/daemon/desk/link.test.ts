@@ -1,7 +1,7 @@
 import { afterEach, beforeEach, expect, test } from 'vitest';
 import { DeskLink } from '../../../src/daemon/desk/link.js';
 import type { LightingOutput } from '../../../src/daemon/lighting/lighting-output.js';
-import type { DeskLevels } from '../../../src/engine/inputs.js';
+import type { DeskLevels } from '../../../src/engine/values/inputs.js';
 import { createDmxPacket } from '../../../src/protocols/artnet/dmx-packet.js';
 import { SOLO } from '../../engine/shows.js';
 import { showOf } from '../../show/show-of.js';

@@ -3,7 +3,7 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, describe, expect, it } from 'vitest';
-import { LastLook } from '../../../src/daemon/last-look.js';
+import { LastLook } from '../../../src/daemon/files/last-look.js';
 import { findInterface } from '../../../src/daemon/lighting/interfaces.js';
 import { LightingOutput } from '../../../src/daemon/lighting/lighting-output.js';
 import type { SentStream } from '../../../src/daemon/lighting/streams.js';

@@ -1,5 +1,5 @@
 import { beforeEach, describe, expect, it } from 'vitest';
-import { mayBePartner } from '../../../src/daemon/identity.js';
+import { mayBePartner } from '../../../src/daemon/files/identity.js';
 import type { LightingEvent } from '../../../src/daemon/lighting/events.js';
 import { Hearing, type Listener } from '../../../src/daemon/lighting/hearing.js';
 import { Partner } from '../../../src/daemon/lighting/partner.js';

@@ -1,8 +1,12 @@
 import type { Socket } from 'node:dgram';
 import { afterEach, describe, expect, it } from 'vitest';
-import { Outages } from '../../../src/daemon/outages.js';
-import { type PairChange, PairLight } from '../../../src/daemon/pair-light.js';
-import { createShowLevels, outputLimiterOf, stepBlend } from '../../../src/daemon/show-levels.js';
+import { type PairChange, PairLight } from '../../../src/daemon/beats/pair-light.js';
+import { Outages } from '../../../src/daemon/levels/outages.js';
+import {
+  createShowLevels,
+  outputLimiterOf,
+  stepBlend,
+} from '../../../src/daemon/levels/show-levels.js';
 import { LEAVES, STAYS, stepOutputLimiter } from '../../../src/safety/output-limiter.js';
 import { parseShow } from '../../../src/show/parse.js';
 import { MINIMAL } from '../../show/base.js';

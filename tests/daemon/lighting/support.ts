@@ -4,7 +4,7 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import type { LightingEvent } from '../../../src/daemon/lighting/events.js';
 import type { LightingOptions } from '../../../src/daemon/lighting/lighting-options.js';
 import { LightingOutput } from '../../../src/daemon/lighting/lighting-output.js';
-import type { ArtnetOutputPlan, SacnOutputPlan } from '../../../src/show/model.js';
+import type { ArtnetOutputPlan, SacnOutputPlan } from '../../../src/show/model/model.js';
 
 /**
  * Everything stays on the loopback interface. Addresses and universes are this folder's own, as other

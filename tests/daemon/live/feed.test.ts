@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs';
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 import { LiveFeed, type LiveSource } from '../../../src/daemon/live/feed.js';
 import { LineSchema, type LiveLine } from '../../../src/live/schema.js';
-import type { Show } from '../../../src/show/model.js';
+import type { Show } from '../../../src/show/model/model.js';
 import { seen, snapshotOf } from '../../panel/support.js';
 import { showOf } from '../../show/show-of.js';
 

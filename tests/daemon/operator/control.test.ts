@@ -13,11 +13,11 @@ import { connect, createServer, type Socket } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
-import { monotonicS } from '../../../src/daemon/clock.js';
-import type { Answer } from '../../../src/daemon/operator/answers.js';
-import { ask } from '../../../src/daemon/operator/ask.js';
+import type { Answer } from '../../../src/daemon/asking/answers.js';
+import { ask } from '../../../src/daemon/asking/ask.js';
+import { parseRequest, type Request } from '../../../src/daemon/asking/request-words.js';
+import { monotonicS } from '../../../src/daemon/machine/clock.js';
 import { ControlServer } from '../../../src/daemon/operator/control.js';
-import { parseRequest, type Request } from '../../../src/daemon/operator/request-words.js';
 
 const SOON = { timeout: 5000 };
 let folder: string;

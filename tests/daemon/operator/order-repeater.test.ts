@@ -1,7 +1,7 @@
 import { createSocket, type Socket } from 'node:dgram';
 import { afterEach, beforeEach, expect, it, vi } from 'vitest';
 import { OrderRepeater, type Repeated } from '../../../src/daemon/operator/order-repeater.js';
-import { mappingTitle } from '../../../src/show/mapping-words.js';
+import { mappingTitle } from '../../../src/show/model/mapping-words.js';
 import { Rig } from '../../engine/harness.js';
 import { configShow } from '../../show/base.js';
 import { showOf } from '../../show/show-of.js';

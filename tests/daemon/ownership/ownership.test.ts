@@ -5,9 +5,9 @@ import { createServer, type Socket } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, describe, expect, it } from 'vitest';
+import { udpPortOwner } from '../../../src/daemon/machine/process-of.js';
 import { Lock } from '../../../src/daemon/ownership/lock.js';
 import { Ownership, type Taken } from '../../../src/daemon/ownership/ownership.js';
-import { udpPortOwner } from '../../../src/daemon/ownership/process-of.js';
 import { configShow } from '../../show/base.js';
 import { showOf } from '../../show/show-of.js';
 

@@ -10,7 +10,7 @@ import {
 } from '../../../src/daemon/pipe/layout.js';
 import { PipeReader, type PipeVisitor } from '../../../src/daemon/pipe/reader.js';
 import { PipeWriter } from '../../../src/daemon/pipe/writer.js';
-import type { SlotRuns } from '../../../src/show/patched-slots.js';
+import type { SlotRuns } from '../../../src/show/model/patched-slots.js';
 
 const RUNS: SlotRuns = {
   starts: Int32Array.of(0, 10),

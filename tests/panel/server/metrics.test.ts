@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { expect, it } from 'vitest';
-import { createCounters, DROP_REASONS } from '../../../src/engine/counters.js';
-import { dropsNamed } from '../../../src/engine/drop-words.js';
+import { dropsNamed } from '../../../src/engine/events/drop-words.js';
+import { createCounters, DROP_REASONS } from '../../../src/engine/values/counters.js';
 import { REFUSALS } from '../../../src/live/turned-away.js';
 import { LANTERN, seen, snapshotOf } from '../support.js';
 import { panel } from './panel.js';

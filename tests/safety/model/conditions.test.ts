@@ -1,12 +1,12 @@
 import { beforeAll, describe, expect, test } from 'vitest';
-import { crossfade } from '../../../src/engine/crossfade.js';
 import { createEngine, type Engine } from '../../../src/engine/engine.js';
-import { markShown } from '../../../src/engine/fades.js';
-import { ask } from '../../../src/engine/intensity.js';
-import { type Drive, markDrives, stepDrives } from '../../../src/engine/lanes.js';
-import { askByLanes } from '../../../src/engine/wishes.js';
+import { crossfade } from '../../../src/engine/light/crossfade.js';
+import { markShown } from '../../../src/engine/light/fades.js';
+import { ask } from '../../../src/engine/light/intensity.js';
+import { type Drive, markDrives, stepDrives } from '../../../src/engine/light/lanes.js';
+import { askByLanes } from '../../../src/engine/light/wishes.js';
 import { isKnown, stepWatch, wantsLive } from '../../../src/safety/watchdog.js';
-import type { Show } from '../../../src/show/model.js';
+import type { Show } from '../../../src/show/model/model.js';
 import { truthIn } from '../../../src/signals/conditions.js';
 import { STANDING } from '../../../src/signals/doubt.js';
 import type { Truth } from '../../../src/signals/kleene.js';

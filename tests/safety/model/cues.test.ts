@@ -1,10 +1,10 @@
 import { beforeAll, describe, expect, test } from 'vitest';
-import { followCue } from '../../../src/daemon/cue-levels.js';
-import { createShowLevels, type ShowLevels } from '../../../src/daemon/show-levels.js';
+import { followCue } from '../../../src/daemon/levels/cue-levels.js';
+import { createShowLevels, type ShowLevels } from '../../../src/daemon/levels/show-levels.js';
 import { isFullySafe, type SafeFade } from '../../../src/safety/fade-to-safe.js';
 import { stepFallback, timeToSafeS } from '../../../src/safety/fallback.js';
 import { fall, rise } from '../../../src/safety/ramp.js';
-import { safeLook } from '../../../src/show/safe-look.js';
+import { safeLook } from '../../../src/show/model/safe-look.js';
 import { showOf } from '../../show/show-of.js';
 import { breaches, type Edge, edges, explore, type Graph, longestWay } from './explore.js';
 
@@ -61,7 +61,7 @@ interface State {
 
 /**
  * In the middle of anything; with more before all is settled, each divides the fades of those before it anew, and the
- * states are too many for a test (tests/daemon/cue-levels.test.ts draws such ones).
+ * states are too many for a test (tests/daemon/levels/cue-levels.test.ts draws such ones).
  */
 const MOST_CHANGES = 1;
 

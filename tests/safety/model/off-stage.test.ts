@@ -48,7 +48,7 @@ function next(state: State, world: World): State {
   const watch = { ...state.watch };
   const darkHead = { ...state.darkHead };
   const litHead = { ...state.litHead };
-  // As src/engine/watch.ts, crossfade.ts and fades.ts do in a tick.
+  // As src/engine/people/watch.ts, crossfade.ts and fades.ts do in a tick.
   const settled = state.lamp === 0 && darkHead.live === 0 && litHead.live === 0;
   stepWatch(watch, { ...WELL, ...WORLD[world], settled }, STEP_S, OPTIONS);
   const lamp = isKnown(watch.phase)

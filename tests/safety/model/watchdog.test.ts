@@ -62,7 +62,7 @@ function next(state: State, world: World): State {
   const watch = { ...state.watch };
   const darkHead = { ...state.darkHead };
   const litHead = { ...state.litHead };
-  // As src/engine/watch.ts and guard.ts do in a tick.
+  // As src/engine/people/watch.ts and guard.ts do in a tick.
   const settled = isSettled(state);
   stepWatch(watch, { ...WELL, ...WORLD[world], settled }, STEP_S, OPTIONS);
   const follows = wantsLive(watch.phase);

@@ -1,0 +1,308 @@
+import type { LightDelays } from '../../live/light-delays.js';
+import { stepFallback, timeToSafeS } from '../../safety/fallback.js';
+import { beginLimiterBeat, type CutOff, stepOutputLimiter } from '../../safety/output-limiter.js';
+import type { SupervisorCondition } from '../../safety/watchdog-table.js';
+import type { Show } from '../../show/model/model.js';
+import type { DeskLink } from '../desk/link.js';
+import type { EngineLoss } from '../engine/engine-loss.js';
+import type { EngineRunner } from '../engine/engine-runner.js';
+import { followCue } from '../levels/cue-levels.js';
+import { FadeOut } from '../levels/fade-out.js';
+import { Leaving } from '../levels/leaving.js';
+import { followComeback, isSettledSafe, notWithTheRest, rejoin } from '../levels/rejoin.js';
+import {
+  countLoss,
+  createShowLevels,
+  followDesk,
+  heldFixtures,
+  keptDarkHeads,
+  layDesk,
+  layWire,
+  type ShowLevels,
+  stepBlend,
+  takeSection,
+} from '../levels/show-levels.js';
+import { takeOverLevels } from '../levels/take-over.js';
+import { monotonicS } from '../machine/clock.js';
+import type { OperatorKeeping } from '../memory/keeping.js';
+import { AfterBeat } from './after-beat.js';
+import { type Beat, BeatClock, type OpenBeat } from './beat-clock.js';
+import type { CleanEnd } from './clean-end.js';
+import type { Continuity } from './continuity.js';
+import { HoldNews } from './hold-news.js';
+import { lightsEvent } from './lights-event.js';
+import { type LossTimes, lossTimes, shortenFades } from './loss-time.js';
+import { type ShowLighting, tickHzOf } from './show-lighting.js';
+import type { SupervisorEvent } from './supervisor-options.js';
+
+/** How long the clean end may take beyond the fade: the flash limit may hold a lit safe look for a second. */
+const STOP_GRACE_S = 1.5;
+
+/** Why the light is not steady, as an answer to a reload tells it; constants, as each section asks. */
+const UNWELL: Readonly<Record<SupervisorCondition, string>> = {
+  shutdown: 'the daemon was ending',
+  'engine-dead': 'the engine was just restarting',
+  'engine-late': 'the engine was just starting, or late',
+};
+const STOOD_STILL = 'the daemon had just stood still';
+const ON_ITS_WAY = 'the light was not steady: at the safe look, or on its way to or from it';
+const OUTPUT_RETURNED = 'the light was not steady: an output had just come back';
+const BLENDS = 'the light was not steady: just taken over from the other machine';
+const NOT_SETTLED = 'the light was not steady: just passing between the two machines';
+
+export interface BeatsOptions {
+  readonly lights: ShowLighting;
+  readonly keeping: OperatorKeeping;
+  readonly continuity: Continuity;
+  readonly loss: EngineLoss;
+  readonly end: CleanEnd;
+  readonly desk: Pick<DeskLink, 'heard' | 'tend'>;
+  readonly delays: LightDelays;
+  /** Of the show that runs. */
+  runner(): EngineRunner;
+  /** A beat has been sent: time for what is not in its way. @param sinceS the beat before it, seconds ago */
+  onBeat(nowS: number, sinceS: number): void;
+  /** All light is at its safe look, or has had its time: the daemon ends. */
+  onEnd(): void;
+  onEvent(event: SupervisorEvent): void;
+}
+
+/**
+ * The light from one packet to the next: what the engine says where it is on time, and the way to the safe look where
+ * it is not. Sends at the rate of the outputs, whatever the engine does.
+ */
+export class Beats {
+  levels: ShowLevels;
+  readonly fadeOut = new FadeOut();
+  #silentAfterS: number;
+  #periodS: number;
+  #timer: NodeJS.Timeout | undefined;
+  readonly #clock = new BeatClock();
+  #openBeat: OpenBeat | undefined;
+  readonly #flashNews = new HoldNews();
+  readonly #keepOutNews = new HoldNews();
+  readonly #afterBeat = new AfterBeat();
+  readonly #leaving = new Leaving();
+  #finished = false;
+
+  constructor(
+    show: Show,
+    private readonly options: BeatsOptions,
+  ) {
+    this.levels = createShowLevels(show);
+    this.#periodS = 1 / tickHzOf(show);
+    this.#silentAfterS = show.watchdog.engineSilent.afterS;
+  }
+
+  get periodS(): number {
+    return this.#periodS;
+  }
+
+  /** From now on this is the light, and goes on from there. */
+  take(levels: ShowLevels): void {
+    const { show } = levels;
+    this.levels = levels;
+    this.#openBeat = undefined;
+    this.#periodS = 1 / tickHzOf(show);
+    this.#silentAfterS = show.watchdog.engineSilent.afterS;
+  }
+
+  /** By way of the safe look of another show, from whatever is out; a loss that the engine has begun keeps its time. */
+  takeOver(show: Show, cue: number): void {
+    const before = this.levels;
+    const untilS = this.#clock.countsUntilS(monotonicS(), this.#periodS, this.#silentAfterS);
+    const times = before.fallback.phase === 'live' ? this.#lossTimes(untilS) : undefined;
+    this.take(takeOverLevels(show, before, cue));
+    shortenFades(this.levels, times);
+  }
+
+  /** Time stands still until the first beat. */
+  startClock(nowS: number): void {
+    this.#clock.start(nowS);
+  }
+
+  /** @returns when the next beat has been sent */
+  next(): Promise<void> {
+    return this.#afterBeat.next();
+  }
+
+  /** Nothing is sent from now on. */
+  stop(): void {
+    this.#finished = true;
+    clearTimeout(this.#timer);
+  }
+
+  /** Whoever waits for a beat, or for the safe look, waits no longer. */
+  letGo(): void {
+    this.fadeOut.end();
+    this.#afterBeat.tell();
+  }
+
+  /** By then all light is at the safe look, wherever it is now; the flash limit may hold a lit one. */
+  get safeWithinS(): number {
+    return timeToSafeS(this.levels.plan) + STOP_GRACE_S;
+  }
+
+  /**
+   * A section of a frame has come. While all is well it leaves before the next has been computed; whatever
+   * else there is to do is done for the whole light at once, when the last one is there.
+   */
+  takeSection(index: number): void {
+    if (this.#finished) return;
+    const { lights, keeping } = this.options;
+    keeping.noteCue(this.#runner.cue);
+    const { sections } = this.levels;
+    const section = sections[index];
+    if (section === undefined) return;
+    const isLast = index === sections.length - 1;
+    if (!this.isSteady()) {
+      if (isLast) this.beat();
+      return;
+    }
+    const open = this.#openBeat;
+    const beat = open === undefined || index <= open.section ? this.#beginBeat() : open;
+    beat.section = index;
+    const { nowS, dtS, cutOff } = beat;
+    followCue(this.levels, keeping.cue, true);
+    this.#leaving.follow(this.levels, nowS);
+    takeSection(this.levels, section, this.#runner.levels, dtS, cutOff, this.#engineRests);
+    lights.output?.sendUniverses(section.firstUniverse, section.endUniverse, nowS);
+    if (!isLast) return;
+    this.options.delays.add(this.#runner.position, monotonicS());
+    lights.output?.endBeat(nowS);
+    this.#endBeat(beat, true);
+    this.#await(1.5);
+  }
+
+  /** Nothing is to be done to the light but what the engine says. */
+  isSteady(): boolean {
+    return this.unsteady() === undefined;
+  }
+
+  /** What else is to be done to the light just now, in plain words; undefined: nothing. */
+  unsteady(): string | undefined {
+    const { fallback, blend, comeback, outages } = this.levels;
+    const nowS = monotonicS();
+    const condition = this.#condition(nowS);
+    if (condition !== undefined) return UNWELL[condition];
+    if (this.#clock.hasStalled(nowS, this.#periodS, this.#silentAfterS)) return STOOD_STILL;
+    if (this.fadeOut.isUnderWay || fallback.phase !== 'live') return ON_ITS_WAY;
+    if (comeback !== undefined || outages.hasReturned) return OUTPUT_RETURNED;
+    if (blend !== undefined) return BLENDS;
+    return this.options.lights.isSettled(nowS) ? undefined : NOT_SETTLED;
+  }
+
+  /** The first section of a frame. If the last one doesn't come, a whole beat does: the timer still runs. */
+  #beginBeat(): OpenBeat {
+    const beat = this.#nextBeat();
+    const cutOff = this.#cutOff(beat.nowS);
+    beginLimiterBeat(this.levels.limiter, beat.nowS);
+    followDesk(this.levels, this.options.desk.heard, beat.dtS);
+    this.options.lights.output?.beginBeat(this.levels.wire);
+    this.#openBeat = { ...beat, cutOff, section: 0 };
+    return this.#openBeat;
+  }
+
+  #cutOff(nowS: number): CutOff | undefined {
+    const cutOff = this.options.lights.output?.cutOff();
+    return cutOff === undefined ? undefined : this.levels.outages.look(cutOff, nowS);
+  }
+
+  #nextBeat(): Beat {
+    const beat = this.#clock.next(this.#periodS, this.#silentAfterS);
+    if (beat.stalled) this.options.onEvent({ kind: 'stood-still', forS: beat.sinceS });
+    this.#openBeat = undefined;
+    return beat;
+  }
+
+  /** A whole beat at once. */
+  beat(): void {
+    if (this.#finished) return;
+    const beat = this.#nextBeat();
+    const { nowS, dtS, sinceS, stalled } = beat;
+    const runner = this.#runner;
+    const { lights, keeping } = this.options;
+    const before = this.levels.fallback.phase;
+    const condition = this.#condition(nowS);
+    const runs = condition === undefined && !stalled;
+    const fadesOut = runs && this.fadeOut.isUnderWay;
+    const well = runs && !fadesOut;
+    this.levels = followCue(this.levels, keeping.cue, well);
+    this.#leaving.follow(this.levels, nowS);
+    const { fallback, plan, out, wire } = this.levels;
+    followDesk(this.levels, this.options.desk.heard, dtS);
+    const sent = this.levels.outages.hasReturned ? Uint8Array.from(out) : undefined;
+    stepFallback(fallback, plan, runner.levels, well, dtS, out);
+    if (before !== fallback.phase) {
+      // What it would have faded in a stall is not caught up with: the loss has as long as it had before.
+      const countsS = stalled ? nowS - sinceS : nowS;
+      if (before === 'live') {
+        shortenFades(this.levels, this.#lossTimes(countsS));
+      }
+      const except = notWithTheRest(this.levels);
+      const why = { condition, stalledS: stalled ? sinceS : undefined, fadesOut, except };
+      this.options.onEvent(lightsEvent(before, fallback.phase, why, runner, nowS));
+    }
+    if (sent !== undefined) this.options.onEvent(rejoin(this.levels, sent));
+    followComeback(this.levels, dtS);
+    for (const change of lights.stepPair(this.levels, nowS, this.#clock.hears(nowS))) {
+      this.options.onEvent({ kind: 'pair', ...change });
+    }
+    stepBlend(this.levels, dtS);
+    const { length: universes } = this.levels.show.universes;
+    layDesk(this.levels, this.#engineRests, 0, universes);
+    stepOutputLimiter(this.levels.limiter, out, dtS, nowS, this.#cutOff(nowS));
+    layWire(this.levels, 0, universes);
+    lights.output?.send(wire, nowS);
+    this.#endBeat(beat, runs);
+    const settled = isSettledSafe(this.levels) && lights.output?.shared.isBehind !== true;
+    this.fadeOut.step(settled, dtS);
+    if (this.options.end.step(settled, dtS)) {
+      this.options.onEnd();
+      return;
+    }
+    // A frame comes a period after the last one; only when it is late does the beat go on without.
+    this.#await(runs ? 1.5 : 1);
+  }
+
+  /** Of the light that is out. */
+  #lossTimes(nowS: number): LossTimes | undefined {
+    return lossTimes([this.levels, ...this.#leaving.at(nowS)], this.options.loss, nowS);
+  }
+
+  #endBeat({ nowS, dtS, sinceS }: Beat, well: boolean): void {
+    const { lights, continuity, onBeat, onEvent } = this.options;
+    this.#openBeat = undefined;
+    this.#afterBeat.tell();
+    countLoss(this.levels, dtS);
+    const { flash, keptDark } = this.levels.limiter;
+    const { held } = flash;
+    const late = this.#flashNews.beat(held, nowS, () => heldFixtures(this.levels));
+    if (late !== undefined) onEvent({ kind: 'flashes-held', ...late });
+    const dark = this.#keepOutNews.beat(keptDark, nowS, () => keptDarkHeads(this.levels));
+    if (dark !== undefined) onEvent({ kind: 'keep-out-held', ...dark });
+    lights.unite();
+    lights.tellOfInterfaces();
+    this.options.desk.tend(nowS);
+    const { wire, losingForS, ground } = this.levels;
+    continuity.write(wire, nowS, losingForS, ground?.levels);
+    onBeat(nowS, sinceS);
+    this.#runner.tellSafeLook(this.levels.fallback.phase !== 'live');
+    if (this.#clock.hears(nowS)) this.#runner.tend(nowS, well);
+  }
+
+  #await(periods: number): void {
+    clearTimeout(this.#timer);
+    this.#timer = setTimeout(() => this.beat(), this.#periodS * periods * 1e3);
+  }
+
+  readonly #engineRests = (fixture: number) => this.#runner.rests(fixture);
+
+  get #runner(): EngineRunner {
+    return this.options.runner();
+  }
+
+  #condition(nowS: number): SupervisorCondition | undefined {
+    return this.#runner.condition(this.options.end.isUnderWay, this.#silentAfterS, nowS);
+  }
+}

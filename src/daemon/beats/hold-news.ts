@@ -1,0 +1,85 @@
+import { HoldTimes } from '../../safety/hold-times.js';
+
+/** Light that is held back again so soon is told of together, seconds. */
+const NEWS_APART_S = 10;
+/** What is held for so long is told of before it ends, seconds. */
+const LONGEST_S = 1;
+
+export interface HeldLight {
+  readonly fixtures: readonly string[];
+  /** How often light was held back since it was last told; 0 where that which was told of then has come up. */
+  readonly times: number;
+  /** The longest that one fixture of these was late, seconds. */
+  readonly longestS: number;
+  /** Those of them that have not come up yet, and are late by more; left out where all have. */
+  readonly held?: readonly string[];
+}
+
+/** News of light that was held back at the wire, by the flash limit or a keep-out: once a series, not once a beat. */
+export class HoldNews {
+  readonly #holds = new HoldTimes();
+  /** Since when any is held, without a break; and whether that is counted. */
+  #sinceS: number | undefined;
+  #isCounted = false;
+  /** Held fixtures that were told of before they came up. */
+  readonly #early = new Set<string>();
+  #toldS = Number.NEGATIVE_INFINITY;
+  /** Of the next news. */
+  #times = 0;
+  #longestS = 0;
+  readonly #fixtures = new Set<string>();
+
+  /**
+   * @param held lamps in this beat
+   * @param fixtures those they are of; asked only while any are held
+   * @returns what is to be told now
+   */
+  beat(held: number, nowS: number, fixtures: () => readonly string[]): HeldLight | undefined {
+    if (held === 0 && this.#holds.isNone && this.#longestS === 0) return undefined;
+    for (const [name, forS] of this.#holds.beat(held > 0 ? fixtures() : [], nowS)) {
+      this.#early.delete(name);
+      this.#late(name, forS);
+    }
+    for (const [name, sinceS] of this.#holds.inHand) {
+      if (nowS - sinceS < LONGEST_S || this.#early.has(name)) continue;
+      this.#early.add(name);
+      this.#late(name, nowS - sinceS);
+    }
+    this.#count(nowS);
+    if (this.#longestS === 0 || nowS - this.#toldS < NEWS_APART_S) return undefined;
+    const stillHeld = [...this.#holds.inHand].map(([name]) => name);
+    for (const name of stillHeld) this.#fixtures.add(name);
+    const news = {
+      ...(stillHeld.length > 0 ? { held: stillHeld } : {}),
+      fixtures: [...this.#fixtures],
+      times: this.#times,
+      longestS: this.#longestS,
+    };
+    this.#toldS = nowS;
+    this.#times = 0;
+    this.#longestS = 0;
+    this.#fixtures.clear();
+    return news;
+  }
+
+  #late(fixture: string, forS: number): void {
+    this.#fixtures.add(fixture);
+    this.#longestS = Math.max(this.#longestS, forS);
+  }
+
+  /** Several at once are one time. */
+  #count(nowS: number): void {
+    if (!this.#holds.isNone) this.#sinceS ??= nowS;
+    if (this.#sinceS === undefined) return;
+    const isOver = this.#holds.isNone;
+    // What has come up is told, though others are still held.
+    const isNews = isOver || this.#longestS > 0 || nowS - this.#sinceS >= LONGEST_S;
+    if (!this.#isCounted && isNews) {
+      this.#times += 1;
+      this.#isCounted = true;
+    }
+    if (!isOver) return;
+    this.#sinceS = undefined;
+    this.#isCounted = false;
+  }
+}

@@ -1,0 +1,256 @@
+import { beginBlend, isAlike, type OtherLight, type ShowLevels } from '../levels/show-levels.js';
+import type { LightingOutput } from '../lighting/lighting-output.js';
+import type { PartnerNews } from '../lighting/partner.js';
+import type { Side } from '../lighting/side.js';
+import { Pair, type PairOptions, type PairPhase } from './pair.js';
+
+/** A part that has changed, and is news. */
+export interface PairChange {
+  readonly from: PairPhase;
+  readonly to: PairPhase;
+  /** Where; undefined: on all interfaces. */
+  readonly interface?: string;
+  /** The system takes none of our Art-Net there: until it does, the other machine has all light. */
+  readonly artnetRefused?: boolean;
+  /** The other machine has said that it ends. */
+  readonly ended?: boolean;
+  /** It comes back below a standby, but goes on with Art-Net, where nobody has taken its place. */
+  readonly keepsArtnet?: boolean;
+}
+
+interface Part {
+  readonly side: Side;
+  readonly pair: Pair;
+  /** That there is no standby at the start is no news; that it is so after an outage is. */
+  hasLed: boolean;
+  /** Of its phase, monotonic seconds. */
+  sinceS: number;
+}
+
+/** Which part this machine plays on one network, and how the other one is there. */
+export interface PairPartView {
+  readonly interface: string;
+  readonly phase: PairPhase;
+  readonly sinceS: number;
+  /** undefined: it says nothing while it waits. */
+  readonly other: PartnerNews | undefined;
+}
+
+/** The parts of one machine of a pair, each on its lighting networks, and what each makes of its own light. */
+export class PairLight {
+  #parts: readonly Part[] = [];
+  /** By interface, whether Art-Net is held back, as it was told. */
+  readonly #held = new Map<string, boolean>();
+
+  /** @param resumes see `PairOptions` */
+  constructor(
+    private readonly standby: boolean,
+    output: LightingOutput,
+    startS: number,
+    resumes: boolean,
+    private readonly onHeld: (where: string, held: boolean) => void = () => undefined,
+  ) {
+    this.#parts = output.sides.map(side => {
+      const pair = new Pair(this.#optionsOf(side, { standby, startS, resumes }));
+      return { side, pair, hasLed: false, sinceS: startS };
+    });
+    this.#arrangeAll();
+  }
+
+  /** No other machine has a say in what this one sends, wherever it sends. */
+  leads(nowS: number): boolean {
+    return this.#parts.every(
+      ({ pair, side }) => pair.phase === 'leading' && !pair.isOut(side.silentForS(nowS)),
+    );
+  }
+
+  /** For people, network by network; empty where there is no sign of another machine. */
+  look(nowS: number): readonly PairPartView[] {
+    const parts = this.#parts.map(({ side, pair, sinceS }): PairPartView => {
+      const news = side.partner.at(nowS);
+      // By Art-Net a standby that waits says nothing.
+      const says = this.standby || side.sendsSacn || news.other === 'heard';
+      return { interface: side.name, phase: pair.phase, sinceS, other: says ? news : undefined };
+    });
+    const isAlone = parts.every(
+      ({ phase, other }) =>
+        phase === 'leading' && (other === undefined || other.other === 'never heard'),
+    );
+    return isAlone ? [] : parts;
+  }
+
+  /**
+   * This main machine is about to end: listens to all of its standby from now on.
+   * @returns whether that is there on every network; where it says nothing while it waits, as by Art-Net, nobody knows
+   */
+  seekStandby(nowS: number): boolean {
+    if (this.standby || this.#parts.length === 0 || !this.leads(nowS)) return false;
+    if (!this.#parts.every(({ side }) => side.partner.isHeard(nowS))) return false;
+    for (const { side } of this.#parts) side.hearsAlways = true;
+    return true;
+  }
+
+  /**
+   * Whether the standby sends every universe of ours, with the same light: if our streams end, receivers take it and
+   * nobody sees that.
+   */
+  isCovered(levels: ShowLevels, nowS: number): boolean {
+    return this.#parts.every(({ side }) => {
+      const { partner, universes } = side;
+      const sent = new Set(universes);
+      return (
+        universes.every(universe => partner.knows(universe, nowS)) &&
+        isAlike(levels, { levels: partner.levels, knows: universe => sent.has(universe) })
+      );
+    });
+  }
+
+  /** It leads, and there is nothing to be done about that in a beat. */
+  isSettled(nowS: number): boolean {
+    const mayGiveWay = ({ side }: Part) => this.#isRefused(side) && side.partner.isHeard(nowS);
+    return this.leads(nowS) && !this.#parts.some(mayGiveWay);
+  }
+
+  /** Where the standby can't tell, it would not send Art-Net in our place. */
+  #isRefused({ artnetRefused, isDeaf }: Side): boolean {
+    return artnetRefused && !isDeaf;
+  }
+
+  /** Goes on with the sockets of another show: what was one network stays it. */
+  take({ sides }: LightingOutput, nowS: number): void {
+    const before = new Map(this.#parts.map(part => [part.side.name, part]));
+    const { standby } = this;
+    const wanted = standby ? 'standing-in' : 'leading';
+    const leads = this.#parts.every(({ pair }) => pair.phase === wanted);
+    this.#parts = sides.map(side => {
+      const options = this.#optionsOf(side, { standby, startS: nowS, resumes: true, leads });
+      const old = before.get(side.name);
+      const { pair = new Pair(options), hasLed = leads, sinceS = nowS } = old ?? {};
+      pair.moveTo(options);
+      return { side, pair, hasLed, sinceS };
+    });
+    this.#arrangeAll();
+  }
+
+  /**
+   * Before anything of this beat leaves: a part of which nothing has left for some time gives way before it is back.
+   */
+  lookBack(nowS: number): readonly PairChange[] {
+    const changes: PairChange[] = [];
+    for (const part of this.#parts) {
+      const { pair, side } = part;
+      const { phase: from, holdsArtnet: held } = pair;
+      if (!pair.wasOut(side.silentForS(nowS), nowS, side.hears)) continue;
+      // What is heard elsewhere is as good as before.
+      if (!side.isDeaf) side.partner.forget();
+      part.hasLed ||= from === 'leading';
+      if (pair.phase !== from || pair.holdsArtnet !== held) this.#arrange(part);
+      if (pair.phase === from) continue;
+      part.sinceS = nowS;
+      if (from !== 'joining') changes.push(changeOf(part, from));
+    }
+    return changes;
+  }
+
+  /** One beat: what is heard of the other machine, and what comes of it. */
+  step(levels: ShowLevels, nowS: number): readonly PairChange[] {
+    const changes: PairChange[] = [];
+    let waits = false;
+    for (const part of this.#parts) {
+      const { pair, side } = part;
+      const { partner } = side;
+      const artnetRefused = this.#isRefused(side);
+      if (pair.phase === 'leading' && !artnetRefused) continue;
+      const last: OtherLight = {
+        levels: partner.levels,
+        knows: universe => partner.remembers(universe, nowS),
+      };
+      const other: OtherLight = {
+        levels: partner.levels,
+        knows: universe => partner.knows(universe, nowS),
+      };
+      const { phase: from, holdsArtnet: held, hasStoodIn } = pair;
+      const to = pair.step({
+        nowS,
+        partnerHeard: partner.isHeard(nowS),
+        live: levels.fallback.phase === 'live',
+        alike: (from === 'joining' || from === 'leading') && isAlike(levels, other),
+        artnetRefused,
+      });
+      if (to === undefined) {
+        if (pair.holdsArtnet !== held || pair.hasStoodIn !== hasStoodIn) this.#arrange(part);
+        // Receivers let it go soon, and take ours: by then it is the same.
+        if (from !== 'joining' || !partner.isMissed(nowS)) continue;
+        waits = true;
+        if (levels.blend === undefined) beginBlend(levels, last, true);
+        continue;
+      }
+      part.sinceS = nowS;
+      if (pair.crossfades) beginBlend(levels, last);
+      this.#arrange(part);
+      const isQuiet = from === 'listening' && to === 'leading' && !part.hasLed;
+      part.hasLed ||= to === 'leading';
+      if (isQuiet) continue;
+      const ended = to === 'standing-in' && partner.at(nowS).other === 'ended';
+      changes.push({ ...changeOf(part, from), ...(ended ? { ended } : {}) });
+    }
+    // It is heard again, and is what receivers take.
+    if (levels.blend?.waits === true && !waits) levels.blend = undefined;
+    return changes;
+  }
+
+  /** As they are at any time: an address that changes may change them. */
+  #optionsOf(side: Side, options: Pick<PairOptions, 'startS' | 'standby' | 'resumes' | 'leads'>) {
+    const leadsElsewhere = () =>
+      this.#parts.some(
+        other => other.side !== side && !other.side.isDeaf && other.pair.phase === 'leading',
+      );
+    return {
+      ...options,
+      beatS: side.beatS,
+      get canHear() {
+        return side.canHear;
+      },
+      get isDeaf() {
+        return side.isDeaf;
+      },
+      get isCovered() {
+        return side.isDeaf && !side.sendsSacn && leadsElsewhere();
+      },
+    };
+  }
+
+  #arrangeAll(): void {
+    for (const part of this.#parts) this.#arrange(part);
+  }
+
+  /** How a side sends and listens in the present phase. */
+  #arrange({ pair, side, hasLed }: Part): void {
+    side.shiftPriority(pair.priorityShift);
+    // A main one alone on Art-Net has nobody to wait for: its light is out at once.
+    side.holdsArtnet = pair.holdsArtnet && (this.standby || side.hearsArtnet);
+    const wasLast = (hasLed && pair.phase === 'listening') || pair.hasStoodIn;
+    side.staysOnArtnet = side.holdsArtnet && wasLast;
+    side.hearsAlways = pair.phase === 'joining';
+    for (const where of side.artnetInterfaces) {
+      const held = side.holdsArtnet;
+      if (held === (this.#held.get(where) ?? false)) continue;
+      this.#held.set(where, held);
+      this.onHeld(where, held);
+    }
+  }
+}
+
+function changeOf({ pair, side }: Part, from: PairPhase): PairChange {
+  const { phase: to } = pair;
+  const isRefused = to === 'joining' && side.artnetRefused;
+  const keepsArtnet =
+    to === 'joining' && !isRefused && !side.holdsArtnet && side.artnetInterfaces.length > 0;
+  const change = {
+    from,
+    to,
+    ...(isRefused ? { artnetRefused: true } : {}),
+    ...(keepsArtnet ? { keepsArtnet: true } : {}),
+  };
+  return side.name === '' ? change : { ...change, interface: side.name };
+}

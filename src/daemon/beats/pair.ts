@@ -1,0 +1,224 @@
+import { unreachable } from '../../stage/unreachable.js';
+
+/**
+ * Two machines run one show; which of them receivers take is left to E1.31's own arbitration: the
+ * highest priority wins (6.2.3), and a source silent for 2.5 s is gone (6.7.1). So the standby needs
+ * to do nothing to take over. What is decided here is how the main one comes back: below the standby
+ * until its light is the same, so that nobody sees the change. Art-Net has no priorities: there a
+ * machine that is not wanted sends nothing.
+ */
+export type PairPhase =
+  /** The main one at its start, or after nothing of it has left: is there a standby that has taken over? */
+  | 'listening'
+  /** It has: the main one sends below it until its own light is the same. */
+  | 'joining'
+  /** The main one is taken. */
+  | 'leading'
+  /** The standby, while the main one is heard. */
+  | 'standing-by'
+  /** The standby, while the main one is silent: it is taken. */
+  | 'standing-in';
+
+export interface PairInputs {
+  readonly nowS: number;
+  /** The other machine has been heard within 2.5 s. */
+  readonly partnerHeard: boolean;
+  /** The engine is well, and its light is what is sent. */
+  readonly live: boolean;
+  /** All that is known of the other's light is the same as ours. */
+  readonly alike: boolean;
+  /** The system takes none of our Art-Net, though the cable is in. */
+  readonly artnetRefused?: boolean;
+}
+
+export interface PairOptions {
+  readonly standby: boolean;
+  /** There are outputs on which another machine could be heard; may change, as addresses do. */
+  readonly canHear: boolean;
+  /** The other machine is heard on other networks only: that those are out says nothing about this one. */
+  readonly isDeaf?: boolean;
+  /** There is Art-Net only, and the other machine sends none, as it hears this one lead on another network. */
+  readonly isCovered?: boolean;
+  /** Time between two packets that are due, seconds. */
+  readonly beatS?: number;
+  readonly startS: number;
+  /**
+   * This machine was killed so short a time ago that no standby has taken its place on Art-Net: it goes on
+   * sending there, or nobody would.
+   */
+  readonly resumes: boolean;
+  /** It led or stood in before: another show has other interfaces. */
+  readonly leads?: boolean;
+}
+
+/** Below the show's priorities: the standby by one, a main one that comes back by two. */
+const SHIFTS = {
+  listening: -2,
+  joining: -2,
+  leading: 0,
+  'standing-by': -1,
+  'standing-in': -1,
+} as const satisfies Record<PairPhase, number>;
+
+/** An unchanged universe is sent every 0.8 to 1 s (E1.31 6.6.2): who is there has been heard by then. */
+const LISTEN_S = 1.2;
+/** Alike for so long is no accident. */
+const ALIKE_S = 0.5;
+/** A main one that is live for so long takes over although the two differ; by a crossfade. */
+const JOIN_WITHIN_S = 10;
+/** A standby that has not heard the main one at all so long after its start sends Art-Net in its place. */
+const PATIENCE_S = 10;
+
+/**
+ * Nothing has left for so long: receivers let a source go after 2.5 s (E1.31 6.7.1), the last packet may be 0.9 s old
+ * (6.6.2) when the cable goes, and that it has gone is seen within 0.2 s.
+ */
+const OUT_AFTER_S = 1.25;
+/** And so long is a standby that was out itself not to take silence for that of the main one. */
+const SILENT_AFTER_S = 2.5;
+
+/**
+ * @param look what a main machine that has died has left, and when it noted it last, monotonic seconds
+ * @returns whether it was so short a time ago that no standby has taken its place on Art-Net; see `PairOptions.resumes`
+ */
+export function resumesArtnet(
+  look: { readonly writtenS: number } | undefined,
+  nowS: number,
+): boolean {
+  return look !== undefined && nowS - look.writtenS < OUT_AFTER_S;
+}
+
+/** Of the two machines the part that one of them plays. */
+export class Pair {
+  #phase: PairPhase;
+  #listensFromS: number;
+  #resumes: boolean;
+  /** Nothing of it leaves. */
+  #out = false;
+  /** And yet nobody is heard who would be on Art-Net in its place. */
+  #isAlone = false;
+  #outS = Number.NEGATIVE_INFINITY;
+  #alikeSinceS: number | undefined;
+  #liveSinceS: number | undefined;
+  #everHeard = false;
+  #hasStoodIn = false;
+  readonly #startS: number;
+  /** The last step took over from a standby whose light was another: fade from its levels. */
+  crossfades = false;
+
+  constructor(private options: PairOptions) {
+    this.#startS = options.startS;
+    this.#listensFromS = options.startS;
+    this.#resumes = options.resumes;
+    if (options.standby) this.#phase = options.leads === true ? 'standing-in' : 'standing-by';
+    else this.#phase = options.canHear && options.leads !== true ? 'listening' : 'leading';
+  }
+
+  get phase(): PairPhase {
+    return this.#phase;
+  }
+
+  /** To add to the priorities of the show. */
+  get priorityShift(): number {
+    return SHIFTS[this.#phase];
+  }
+
+  /** Whether Art-Net is to be held back. */
+  get holdsArtnet(): boolean {
+    if (this.#phase === 'leading' || this.#phase === 'standing-in' || this.#isAlone) return false;
+    return this.options.standby || !this.#resumes;
+  }
+
+  /**
+   * The standby stood in before an outage, and nobody has been heard since: receivers have what it sent last.
+   */
+  get hasStoodIn(): boolean {
+    return this.#hasStoodIn && this.#phase === 'standing-by';
+  }
+
+  /** The same network, as the sockets of another show see it. */
+  moveTo(options: PairOptions): void {
+    this.options = options;
+  }
+
+  /** @param forS for how long nothing has left @returns whether receivers may have let this machine go */
+  isOut(forS: number): boolean {
+    // A beat that is late comes after one and a half.
+    const afterS = Math.max(OUT_AFTER_S, 1.75 * (this.options.beatS ?? 0));
+    return forS >= afterS && this.options.canHear;
+  }
+
+  /**
+   * Nothing of this machine has left for some time, as its cable was out or it stood still: receivers may have let
+   * it go. A main one is then as if it had just been started; a standby has heard as little as was heard of it.
+   * Where all that is sent is refused, the other is heard all the same, or is not there.
+   * @param forS until now
+   * @param hears the cable is in, and the socket well
+   * @returns whether what was heard of the other before is of no use
+   */
+  wasOut(forS: number, nowS: number, hears: boolean): boolean {
+    const before = this.#out;
+    this.#out = this.isOut(forS);
+    if (!this.#out || (before && hears)) return false;
+    if (this.options.isCovered === true && this.#phase === 'leading') return false;
+    this.#outS = nowS;
+    this.#listensFromS = nowS;
+    this.#isAlone = false;
+    this.#resumes = false;
+    this.#alikeSinceS = undefined;
+    this.#liveSinceS = undefined;
+    if (!this.options.standby) this.#phase = 'listening';
+    else if (this.options.isDeaf !== true) {
+      this.#hasStoodIn ||= this.#phase === 'standing-in';
+      this.#phase = 'standing-by';
+    }
+    return true;
+  }
+
+  /** One beat. @returns the phase, if it has changed */
+  step(inputs: PairInputs): PairPhase | undefined {
+    this.crossfades = false;
+    const before = this.#phase;
+    this.#phase = this.#next(inputs);
+    return this.#phase === before ? undefined : this.#phase;
+  }
+
+  #next({ nowS, partnerHeard, live, alike, artnetRefused = false }: PairInputs): PairPhase {
+    const isDeaf = this.options.isDeaf === true;
+    switch (this.#phase) {
+      case 'listening':
+        this.#isAlone = !partnerHeard && nowS - this.#listensFromS >= LISTEN_S;
+        if (partnerHeard) return 'joining';
+        // Of what is refused nobody knows when it will pass: sACN stays below a standby that may be there by then.
+        return this.#isAlone && !this.#out ? 'leading' : 'listening';
+      case 'joining': {
+        const joins = live && !this.#out && !artnetRefused;
+        this.#alikeSinceS = joins && alike ? (this.#alikeSinceS ?? nowS) : undefined;
+        this.#liveSinceS = joins ? (this.#liveSinceS ?? nowS) : undefined;
+        if (this.#alikeSinceS !== undefined && nowS - this.#alikeSinceS >= ALIKE_S) {
+          return 'leading';
+        }
+        const late = this.#liveSinceS !== undefined && nowS - this.#liveSinceS >= JOIN_WITHIN_S;
+        this.crossfades = late || !partnerHeard;
+        if (!this.crossfades) return 'joining';
+        return this.#out ? 'listening' : 'leading';
+      }
+      case 'leading':
+        // The standby is below: once this one is below it, all light of this network is the standby's, Art-Net too.
+        if (!artnetRefused || !partnerHeard || !live || !alike) return 'leading';
+        this.#alikeSinceS = undefined;
+        this.#liveSinceS = undefined;
+        return 'joining';
+      case 'standing-by':
+      case 'standing-in':
+        this.#everHeard ||= partnerHeard;
+        if (partnerHeard) this.#hasStoodIn = false;
+        if (!partnerHeard && this.#phase === 'standing-in' && isDeaf) return 'standing-in';
+        if (partnerHeard || nowS - this.#outS < SILENT_AFTER_S) return 'standing-by';
+        if (this.#everHeard || nowS - this.#startS >= PATIENCE_S) return 'standing-in';
+        return this.#phase;
+      default:
+        return unreachable(this.#phase);
+    }
+  }
+}

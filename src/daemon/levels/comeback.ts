@@ -1,0 +1,81 @@
+import type { SafeFade } from '../../safety/fade-to-safe.js';
+import {
+  createFallback,
+  type Fallback,
+  type FallbackChannel,
+  type FallbackFixture,
+  type FallbackPlan,
+  readRaw,
+  stepFallback,
+  writeRaw,
+} from '../../safety/fallback.js';
+import { SLOTS_PER_UNIVERSE } from '../../show/model/model.js';
+import { beginAtSent } from './begin-at-sent.js';
+
+/** Of its range, by how much a channel may have changed meanwhile and go on at once: 2.7 degrees of 540. */
+const ALIKE = { movement: 0.005, intensity: 0.02, other: 0.02 };
+
+/** The light of some fixtures on its way from what was last sent, by the safe look, to what it is to be. */
+export interface Comeback {
+  readonly plan: FallbackPlan;
+  readonly fallback: Fallback;
+  /** Of all universes; only the fixtures of the plan are kept up to date. */
+  readonly levels: Uint8Array;
+}
+
+/**
+ * After an outage: what has changed meanwhile is not caught up with in the light. As after a restart of the engine
+ * it fades out where it stands, moves in the dark, and comes up.
+ * @param isBack of each universe (by index), whether it is sent again
+ * @param sent levels that really left last, of all universes
+ * @param wanted what they would be now
+ * @param under fixtures that begin too, whatever has changed
+ * @returns undefined where nothing has changed
+ */
+export function beginComeback(
+  plan: FallbackPlan,
+  isBack: (universe: number) => boolean,
+  sent: Uint8Array,
+  wanted: Uint8Array,
+  under: ReadonlySet<FallbackFixture> = new Set(),
+): Comeback | undefined {
+  const hasMoved = ({ channels }: FallbackFixture) =>
+    channels.some(channel => hasChanged(channel, sent, wanted));
+  const fixtures = plan.fixtures.filter(
+    one => under.has(one) || (isOn(one, isBack) && hasMoved(one)),
+  );
+  if (fixtures.length === 0) return undefined;
+  const some: FallbackPlan = { ...plan, fixtures };
+  const fallback = createFallback(some);
+  fallback.phase = 'losing';
+  fallback.live.set(sent);
+  fixtures.forEach((fixture, i) => {
+    beginAtSent(fallback.safeFades[i] as SafeFade, fixture, sent);
+  });
+  return { plan: some, fallback, levels: Uint8Array.from(sent) };
+}
+
+/**
+ * One beat, over what would be sent.
+ * @param levels of all universes; those of its fixtures are overwritten
+ * @returns whether it goes on: until all is as it is to be, and each hazardous output has been seen off
+ */
+export function stepComeback(comeback: Comeback, levels: Uint8Array, dtS: number): boolean {
+  const { plan, fallback, levels: own } = comeback;
+  stepFallback(fallback, plan, levels, true, dtS, own);
+  for (const { channels } of plan.fixtures) {
+    for (const channel of channels) writeRaw(channel, readRaw(channel, own), levels);
+  }
+  return fallback.phase !== 'live' || fallback.armed.includes(0);
+}
+
+function isOn({ channels }: FallbackFixture, isBack: (universe: number) => boolean): boolean {
+  return channels.some(({ slots }) =>
+    slots.some(slot => isBack(Math.floor(slot / SLOTS_PER_UNIVERSE))),
+  );
+}
+
+function hasChanged(channel: FallbackChannel, sent: Uint8Array, wanted: Uint8Array): boolean {
+  const most = channel.stepped ? 0 : ALIKE[channel.class] * (256 ** channel.slots.length - 1);
+  return Math.abs(readRaw(channel, wanted) - readRaw(channel, sent)) > most;
+}

@@ -1,0 +1,55 @@
+import { isFullySafe, type SafeFade } from '../../safety/fade-to-safe.js';
+import { SLOTS_PER_UNIVERSE } from '../../show/model/model.js';
+import { beginComeback, stepComeback } from './comeback.js';
+import type { ShowLevels } from './show-levels.js';
+
+/** Universes leave again after an outage: what has changed since goes by way of the safe look. */
+export interface LightRejoins {
+  readonly kind: 'light-rejoins';
+  /** As the show numbers them. */
+  readonly universes: readonly number[];
+  readonly forS: number;
+}
+
+/**
+ * Universes are back after an outage: their light begins at what of it has left last.
+ * @param sent levels that left last, of all universes; `levels.out` are those that are to leave now
+ */
+export function rejoin(levels: ShowLevels, sent: Uint8Array): LightRejoins {
+  const { show, plan, out, comeback, outages } = levels;
+  const { universes, forS } = outages.take();
+  // What is on its way back already, and what has come back now, begin together.
+  const under = new Set(comeback?.plan.fixtures);
+  const isBack = (universe: number) => universes.includes(universe);
+  levels.comeback = beginComeback(plan, isBack, sent, out, under);
+  const onWire = universes.map(index => show.universes[index] ?? 0);
+  return { kind: 'light-rejoins', universes: onWire, forS };
+}
+
+/** One beat of all that is on its way back. */
+export function followComeback(levels: ShowLevels, dtS: number): void {
+  const { comeback, out } = levels;
+  if (comeback !== undefined && !stepComeback(comeback, out, dtS)) levels.comeback = undefined;
+}
+
+/** All light is at the safe look, and nothing is held back on its way there. */
+export function isSettledSafe({ fallback, comeback, limiter }: ShowLevels): boolean {
+  if (limiter.slowed > 0 || limiter.flash.held > 0) return false;
+  if (!fallback.safeFades.every(isFullySafe)) return false;
+  // By then that goes from the safe look to the safe look.
+  return comeback === undefined || comeback.fallback.phase !== 'losing';
+}
+
+/** Universes, as the show numbers them, of which nothing leaves, or whose light is still on its way after that. */
+export function notWithTheRest({ show, comeback, outages }: ShowLevels): number[] {
+  const onItsWay = new Set<number>();
+  if (comeback?.fallback.phase === 'losing') {
+    comeback.plan.fixtures.forEach(({ channels }, i) => {
+      if (isFullySafe(comeback.fallback.safeFades[i] as SafeFade)) return;
+      for (const { slots } of channels) {
+        for (const slot of slots) onItsWay.add(Math.floor(slot / SLOTS_PER_UNIVERSE));
+      }
+    });
+  }
+  return show.universes.filter((_, index) => outages.isAway(index) || onItsWay.has(index));
+}

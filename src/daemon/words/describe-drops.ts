@@ -1,0 +1,36 @@
+import { dropInWords } from '../../engine/events/drop-words.js';
+import { DROP_REASONS, type DropReason } from '../../engine/values/counters.js';
+import type { EngineCounters } from '../engine/engine-link.js';
+import type { Entry } from '../log/log-entry.js';
+
+/** What was dropped since the last report, in words; undefined where nothing was. */
+export function describeDrops(
+  now: EngineCounters,
+  before: EngineCounters | undefined,
+): Entry | undefined {
+  const drops: Partial<Record<DropReason, number>> = {};
+  for (const reason of DROP_REASONS) {
+    const since = now.drops[reason] - (before?.drops[reason] ?? 0);
+    if (since > 0) drops[reason] = since;
+  }
+  const reasons = Object.keys(drops) as DropReason[];
+  if (reasons.length === 0) return undefined;
+  const words = reasons.map(reason => {
+    const last = now.latest[reason];
+    const from = now.latestFrom[reason];
+    const what = [
+      ...(last === undefined ? [] : [printable(last)]),
+      ...(from === undefined ? [] : [`from ${from}`]),
+    ].join(' ');
+    const example = what === '' ? '' : ` (last: ${what})`;
+    return `${dropInWords(reason, drops[reason] ?? 0)}${example}`;
+  });
+  const text = `input dropped: ${words.join('; ')}`;
+  return { level: 'warn', text, data: { kind: 'dropped', drops } };
+}
+
+/** A stranger's bytes, on a screen. */
+function printable(text: string): string {
+  const cut = text.length > 60 ? `${text.slice(0, 60)}...` : text;
+  return cut.replace(/[^\x20-\x7e]/g, '?');
+}

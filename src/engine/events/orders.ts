@@ -1,0 +1,367 @@
+import {
+  type CueOrder,
+  ENABLED_CLASSES,
+  type EnabledClass,
+  type MappingsOrder,
+  type Order,
+  type OrderRejectReason,
+  type PinOrder,
+} from '../../protocols/osc/orders.js';
+import { createEnable, type Enable, hearEnable } from '../../safety/enable.js';
+import type { CuePlan, Show } from '../../show/model/model.js';
+import { findNamed, type Named, nameMeant } from '../../show/problems/names.js';
+import { unreachable } from '../../stage/unreachable.js';
+import type { OperatorCause } from '../values/operator-action.js';
+import type { StageState } from '../values/stage-state.js';
+import type { EngineEvent } from './events.js';
+
+/** The same order for nobody is told again after so long, seconds; and no more at a time. */
+const TOLD_AGAIN_AFTER_S = 10;
+const MOST_REFUSED = 8;
+const MOST_REMEMBERED = 256;
+/** So many stops and resumes of one tick are told one by one, and one a tick for long; of a flood what comes of it. */
+const MOST_TOLD = 8;
+
+type StopEvent = Extract<EngineEvent, { kind: 'stopped' | 'resumed' }>;
+type RefusedOrder = Extract<EngineEvent, { kind: 'operator-refused' }>;
+
+/** What operators and desks have said, as it stands. */
+export interface Orders {
+  readonly performers: Show['performers'];
+  /** Of the performers, in the order of the show. */
+  readonly names: readonly string[];
+  /** Since when orders are heard: the first tick, monotonic seconds; NaN before it. */
+  sinceS: number;
+  /** Everybody is stopped, also those who belong to no performer. */
+  allStopped: boolean;
+  /** The supervisor keeps all light at the safe look; never without one. */
+  safeLookHeld: boolean;
+  /** For each performer 1 while they are stopped. */
+  readonly stopped: Uint8Array;
+  /** For each performer how often it was asked where they are, and what was said last; see `leave`. */
+  readonly stageAsks: Int32Array;
+  readonly stageWants: StageState[];
+  readonly enables: Readonly<Record<EnabledClass, Enable>>;
+  /** When anything last came from the desk, monotonic seconds; NaN before that. */
+  deskHeardS: number;
+  deskLost: boolean;
+  /** The desk is lost, and the show requires it. */
+  needsDesk: boolean;
+  /** Address from which the desk, and the enable of each class, was last heard. */
+  deskFrom: string | undefined;
+  readonly enablesFrom: Record<EnabledClass, string | undefined>;
+  /** Orders for performers and cues that the show does not have: those that are still to be told, and all of late. */
+  readonly refused: RefusedOrder[];
+  readonly refusedS: Map<string, number>;
+  /** What the events have said of all this, with those that are still to be told. */
+  readonly said: { allStopped: boolean; deskLost: boolean; readonly stopped: Uint8Array };
+  readonly untold: StopEvent[];
+  /** So many may still be told one by one. */
+  mayTell: number;
+  /** What was asked last of stops, and by whom. */
+  stopAsk: StopAsk;
+  /** Why, and by whom, it was last ordered who is off stage. */
+  cause: OperatorCause;
+  by: string | undefined;
+}
+
+interface StopAsk {
+  readonly stops: boolean;
+  readonly cause: OperatorCause;
+  readonly by: string | undefined;
+}
+
+export function createOrders({ performers }: Show): Orders {
+  return {
+    performers,
+    refused: [],
+    refusedS: new Map(),
+    names: performers.map(({ name }) => name),
+    sinceS: Number.NaN,
+    allStopped: false,
+    safeLookHeld: false,
+    stopped: new Uint8Array(performers.length),
+    stageAsks: new Int32Array(performers.length),
+    stageWants: performers.map(() => 'on'),
+    enables: Object.fromEntries(ENABLED_CLASSES.map(one => [one, createEnable()])) as Readonly<
+      Record<EnabledClass, Enable>
+    >,
+    deskHeardS: Number.NaN,
+    deskLost: false,
+    needsDesk: false,
+    deskFrom: undefined,
+    enablesFrom: { atmospheric: undefined, strobe: undefined, laser: undefined },
+    said: { allStopped: false, deskLost: false, stopped: new Uint8Array(performers.length) },
+    untold: [],
+    mayTell: MOST_TOLD,
+    stopAsk: { stops: true, cause: 'command', by: undefined },
+    cause: 'command',
+    by: undefined,
+  };
+}
+
+/**
+ * Takes an order as it comes in, whatever its time tag says: a stop does not wait. What it changes is told
+ * in the next tick: the same order of several performers at once, so that a flood of orders is no flood of events.
+ * @param from address of the sender
+ */
+export function takeOrder(
+  orders: Orders,
+  order: Exclude<Order, CueOrder | PinOrder | MappingsOrder>,
+  nowS: number,
+  from: string | undefined,
+): OrderRejectReason | 'unknown-performer' | undefined {
+  hearDesk(orders, nowS, from);
+  switch (order.kind) {
+    case 'desk':
+      return undefined;
+    case 'enable':
+      hearEnable(orders.enables[order.hazard], order.held, nowS, from ?? '');
+      orders.enablesFrom[order.hazard] = from;
+      return undefined;
+    case 'stop':
+    case 'resume':
+      noteUnknown(orders, order, nowS, from);
+      return setStopped(orders, order.performers, {
+        stops: order.kind === 'stop',
+        cause: 'command',
+        by: from,
+      });
+    case 'off':
+    case 'on':
+      orders.cause = 'command';
+      orders.by = from;
+      noteUnknown(orders, order, nowS, from);
+      return sendOff(orders, order.performers, order.kind === 'off' ? 'leaving' : 'on');
+    default:
+      return unreachable(order);
+  }
+}
+
+/** A stop that does nothing is told at once; a desk that repeats it is not told each time. */
+function noteUnknown(
+  orders: Orders,
+  { kind, performers }: Extract<Order, { readonly performers: readonly string[] }>,
+  nowS: number,
+  from: string | undefined,
+): void {
+  for (const performer of performers) {
+    if (performerAt(orders, performer) >= 0) continue;
+    const action = { kind, performer, cause: 'command', ...askedBy(from) } as const;
+    noteRefused(orders, action, performer, nowS, () => {
+      return `the show has no performer "${performer}"${hint(performer, orders.performers)}`;
+    });
+  }
+}
+
+/** The same of a cue. @param key refusals of the same are one: a fader that runs through numbers is told of once */
+export function noteUnknownCue(
+  orders: Orders,
+  name: string,
+  cues: Show['cues'],
+  nowS: number,
+  from: string | undefined,
+  key = name,
+): void {
+  const action = { kind: 'cue', to: { name }, cause: 'command', ...askedBy(from) } as const;
+  noteRefused(orders, action, key, nowS, () =>
+    cues.length === 0 ? 'the show has no cues' : `the show has no cue "${name}"${hint(name, cues)}`,
+  );
+}
+
+/** The same of a head that can't be on somebody. @param reason why, in a technician's words */
+export function noteRefusedPin(
+  orders: Orders,
+  action: Extract<RefusedOrder['action'], { kind: 'pin' }>,
+  reason: string,
+  nowS: number,
+): void {
+  noteRefused(orders, action, `${action.fixture} ${action.performer}`, nowS, () => reason);
+}
+
+function noteRefused(
+  { refused, refusedS }: Orders,
+  action: RefusedOrder['action'],
+  name: string,
+  nowS: number,
+  reason: () => string,
+): void {
+  const key = `${action.kind} ${action.by} ${name}`;
+  if (nowS - (refusedS.get(key) ?? Number.NEGATIVE_INFINITY) < TOLD_AGAIN_AFTER_S) return;
+  if (refused.length >= MOST_REFUSED) return;
+  if (refusedS.size >= MOST_REMEMBERED) refusedS.clear();
+  refusedS.set(key, nowS);
+  refused.push({ kind: 'operator-refused', action, reason: reason() });
+}
+
+function askedBy(by: string | undefined): { readonly by?: string } {
+  return by === undefined ? {} : { by };
+}
+
+/** As the next sentence. */
+function hint(word: string, all: readonly Named[]): string {
+  const meant = nameMeant(word, all);
+  return meant === '' ? '' : `.${meant}`;
+}
+
+/** By name, or as people call them. @returns -1 where the show has none such */
+function performerAt({ names, performers }: Orders, word: string): number {
+  const index = names.indexOf(word);
+  if (index >= 0) return index;
+  const found = findNamed(word, performers);
+  return found === undefined ? -1 : performers.indexOf(found);
+}
+
+/** Anything that comes from it is a sign of life. */
+export function hearDesk(orders: Orders, nowS: number, from: string | undefined): void {
+  orders.deskHeardS = nowS;
+  orders.deskFrom = from;
+}
+
+/** @param names none means everybody; where one is unknown the others are stopped all the same */
+export function setStopped(
+  orders: Orders,
+  names: readonly string[],
+  ask: StopAsk,
+): 'unknown-performer' | undefined {
+  beginAsk(orders, ask);
+  const value = ask.stops ? 1 : 0;
+  if (names.length === 0) {
+    orders.allStopped = ask.stops;
+    orders.stopped.fill(value);
+    return undefined;
+  }
+  let unknown = false;
+  for (const name of names) {
+    const performer = performerAt(orders, name);
+    if (performer < 0) unknown = true;
+    else orders.stopped[performer] = value;
+  }
+  return unknown ? 'unknown-performer' : undefined;
+}
+
+/**
+ * What was ordered before is told by itself: a stop and a resume of one tick are two events, in their order. Of what a
+ * restart brings back only what comes of it is told.
+ */
+function beginAsk(orders: Orders, ask: StopAsk): void {
+  const { stops, cause, by } = orders.stopAsk;
+  const isRestored = cause === 'restored' && ask.cause === 'restored';
+  const isSame = stops === ask.stops && cause === ask.cause && by === ask.by;
+  if (!isSame && !isRestored && orders.mayTell > 0) {
+    const before = orders.untold.length;
+    noteStops(orders);
+    orders.mayTell -= orders.untold.length - before;
+  }
+  orders.stopAsk = ask;
+}
+
+/** @param names none means everybody; where one is unknown the others are sent off, or on, all the same */
+export function sendOff(
+  orders: Orders,
+  names: readonly string[],
+  wanted: StageState,
+): 'unknown-performer' | undefined {
+  const { stageAsks, stageWants } = orders;
+  let unknown = false;
+  for (const name of names.length === 0 ? orders.names : names) {
+    const performer = performerAt(orders, name);
+    if (performer < 0) unknown = true;
+    else {
+      stageAsks[performer] = (stageAsks[performer] as number) + 1;
+      stageWants[performer] = wanted;
+    }
+  }
+  return unknown ? 'unknown-performer' : undefined;
+}
+
+/** A cue has come on; from the next tick on. */
+export function sendByCue(orders: Orders, { label, off, on }: CuePlan): void {
+  if (off.length + on.length === 0) return;
+  orders.cause = 'command';
+  orders.by = `cue ${label}`;
+  const namesOf = (all: readonly number[]) => all.map(p => orders.names[p] as string);
+  // No names would mean everybody.
+  if (off.length > 0) sendOff(orders, namesOf(off), 'leaving');
+  if (on.length > 0) sendOff(orders, namesOf(on), 'on');
+}
+
+/** Once a tick, before the watch: is the desk there, and what is there to tell? */
+export function weighOrders(orders: Orders, show: Show, nowS: number, events: EngineEvent[]): void {
+  if (Number.isNaN(orders.sinceS)) orders.sinceS = nowS;
+  orders.deskLost = isDeskLost(show, orders, nowS);
+  const required = show.operator?.desk === 'required';
+  orders.needsDesk = required && orders.deskLost;
+  tellRefused(orders, events);
+  noteStops(orders);
+  events.push(...orders.untold);
+  orders.untold.length = 0;
+  orders.mayTell = Math.min(MOST_TOLD, orders.mayTell + 1);
+  const { said } = orders;
+  if (orders.deskLost !== said.deskLost) {
+    said.deskLost = orders.deskLost;
+    const by = orders.deskFrom === undefined ? {} : { by: orders.deskFrom };
+    events.push({ kind: 'desk', lost: orders.deskLost, required, ...by });
+  }
+}
+
+/** What of stops is other than the events have said. */
+function noteStops(orders: Orders): void {
+  const { said, names, untold } = orders;
+  const stopped: string[] = [];
+  const resumed: string[] = [];
+  for (let p = 0; p < names.length; p++) {
+    const is = orders.stopped[p] as number;
+    if (is === said.stopped[p]) continue;
+    said.stopped[p] = is;
+    (is === 1 ? stopped : resumed).push(names[p] as string);
+  }
+  const everybody = orders.allStopped;
+  if (stopped.length > 0 || (everybody && !said.allStopped)) {
+    const now = stops(orders);
+    // Some may have been resumed since, or in the same tick after a restart.
+    const all = everybody && now.stillStopped.length === names.length;
+    untold.push({ kind: 'stopped', performers: stopped, everybody: all, ...now });
+  }
+  if (resumed.length > 0 || (!everybody && said.allStopped)) {
+    const now = stops(orders);
+    const nobody = !everybody && now.stillStopped.length === 0;
+    untold.push({ kind: 'resumed', performers: resumed, everybody: nobody, ...now });
+  }
+  said.allStopped = everybody;
+}
+
+function tellRefused({ refused }: Orders, events: EngineEvent[]): void {
+  events.push(...refused);
+  refused.length = 0;
+}
+
+export function namesOfStopped({ names, stopped }: Orders): string[] {
+  return names.filter((_, performer) => stopped[performer] === 1);
+}
+
+function stops(orders: Orders) {
+  const { allStopped } = orders;
+  const { cause, by } = orders.stopAsk;
+  return {
+    cause,
+    ...(by === undefined ? {} : { by }),
+    stillStopped: namesOfStopped(orders),
+    stopOfEverybody: allStopped,
+  };
+}
+function isDeskLost({ operator, watchdog }: Show, orders: Orders, nowS: number): boolean {
+  if (operator === undefined) return false;
+  switch (operator.desk) {
+    case 'ignored':
+      return false;
+    case 'reported':
+      // Until it was heard once, its time runs from the first tick.
+      if (Number.isNaN(orders.deskHeardS)) orders.deskHeardS = nowS;
+      return !(nowS - orders.deskHeardS <= watchdog.deskLost.afterS);
+    case 'required':
+      return !(nowS - orders.deskHeardS <= watchdog.deskLost.afterS);
+    default:
+      return unreachable(operator.desk);
+  }
+}

@@ -1,0 +1,125 @@
+import type { SafeFadeStage } from '../../safety/fade-to-safe.js';
+import type { FixturePlan, FollowChoice, Show } from '../../show/model/model.js';
+import type { Vec3 } from '../../stage/vector.js';
+import type { Estimate } from '../../tracking/sighting.js';
+import type { Fades } from '../light/fades.js';
+import type { Drive } from '../light/lanes.js';
+import type { Binding } from '../light/layers.js';
+import type { Watched } from '../people/watch.js';
+import type { Presences } from '../people/zones.js';
+import type { TrackedPerformer, Tracks } from '../reports/tracks.js';
+import type { Lights } from '../values/lights.js';
+import type { Aims } from './aim.js';
+import type { Assignment } from './assignment.js';
+import type { Follow } from './follow.js';
+
+/** Heads that choose whom they follow. */
+export interface Choices {
+  readonly all: readonly Chooser[];
+  /** Lights that choose in some cue, each once, with what was last told of it. */
+  readonly lights: readonly ChoosingLight[];
+  readonly pools: readonly Pool[];
+  /** By the names of heads, on whom an order of this tick has them be, and who gave it, or what a reload let go; told once a tick. */
+  readonly pinned: Map<
+    string,
+    { readonly performer: string | undefined; readonly by?: string; readonly reason?: 'reload' }
+  >;
+}
+
+export interface ChoosingLight {
+  readonly light: number;
+  readonly name: string;
+  /** By all but the middle. */
+  readonly choosers: readonly Chooser[];
+  /** Titles of the mappings by which it may follow, by index. */
+  readonly titles: ReadonlyMap<number, string>;
+  told: Told;
+}
+
+/** On whom a head is: by a rule, or by the title of the mapping by which it follows in this cue; both undefined: nobody. */
+export interface Told {
+  readonly performer: string | undefined;
+  readonly mapping: string | undefined;
+}
+
+/** One head by one mapping. */
+export interface Chooser {
+  /** Index of the mapping. */
+  readonly of: number;
+  readonly choice: FollowChoice;
+  readonly light: number;
+  readonly plan: FixturePlan;
+  readonly drive: Drive;
+  readonly binding: Binding;
+  /** For each of the people; of a middle one for all. */
+  readonly follows: readonly Follow[];
+  /** Place among the people of whom it is on, -1 for nobody; and of whom it is to be on. */
+  current: number;
+  wanted: number;
+  /** Whom it is to be on by order, whatever the rule says; -1: nobody. */
+  pinned: number;
+  /** Since it is on them; and since it waits for the head that takes over, seconds. */
+  forS: number;
+  waitsS: number;
+  /** For each of the people how long they have been in the zone of `first`, seconds. */
+  readonly insideS: Float64Array;
+  /** For each of the people what they weigh in the middle, 0..1: their trust, or on its way there. */
+  readonly weights: Float64Array;
+}
+
+/** Heads that serve a group together. */
+export interface Pool {
+  readonly heads: readonly Chooser[];
+  readonly assignment: Assignment;
+  /** By person and head, the cost of one that is not on them, as it was lately; NaN where it is to be found anew. */
+  readonly away: Float64Array;
+  /** Whose costs are found anew in this tick: one in so many. */
+  turn: number;
+}
+
+export interface Seen {
+  readonly show: Show;
+  readonly tracks: Tracks;
+  readonly watched: Watched;
+  readonly presences: Presences;
+  readonly lights: Lights;
+  readonly fades: Fades;
+  readonly aims: Aims;
+}
+
+export function believed({ choice: { people } }: Chooser, { watched }: Seen, i: number): boolean {
+  return watched.performers[people[i] ?? -1]?.follows === true;
+}
+
+export function placeOf({ choice: { people } }: Chooser, { tracks }: Seen, i: number): Estimate {
+  return (tracks.performers[people[i] as number] as TrackedPerformer).estimate;
+}
+
+export function stageOf({ light }: Chooser, { fades }: Seen): SafeFadeStage {
+  return fades.safeFades[light]?.stage ?? 'live';
+}
+
+/** Something of the performer whom it is on shows, or may come up any moment. */
+export function shows(one: Chooser, seen: Seen): boolean {
+  const stage = stageOf(one, seen);
+  return stage === 'live' || stage === 'rising' || stage === 'fading';
+}
+
+export function apartM(
+  a: Readonly<{ x: number; y: number; z: number }>,
+  b: Readonly<{ x: number; y: number; z: number }>,
+): number {
+  const [dx, dy] = [a.x - b.x, a.y - b.y];
+  return Math.sqrt(dx * dx + dy * dy);
+}
+
+/** What the nearest is to be near to. */
+export function goalOf(to: Readonly<Vec3> | number, { tracks }: Seen): Readonly<Vec3> {
+  return typeof to === 'number' ? (tracks.performers[to] as TrackedPerformer).estimate : to;
+}
+
+/** Who is lost is waited for. */
+export function byOrder(one: Chooser, seen: Seen): number {
+  const { pinned, current } = one;
+  return pinned === current || believed(one, seen, pinned) ? pinned : -1;
+}

@@ -1,0 +1,114 @@
+import type { Estimate } from '../../tracking/sighting.js';
+import { beginTurns } from '../light/fades.js';
+import type { WatchedPerformer } from '../people/watch.js';
+import { estimateFor, type TrackedPerformer } from '../reports/tracks.js';
+import type { Lights } from '../values/lights.js';
+import type { Aims } from './aim.js';
+import { apartM, type Chooser, type Seen, shows, stageOf } from './chooser.js';
+
+/**
+ * So fast the weights move the middle of a lit head at most, metres a second: a brisk walk (common practice). Where
+ * people stand far apart, the trust of one of them would sweep it across the stage.
+ */
+const WALK_MPS = 2;
+
+/**
+ * The middle of those who are believed, each with the weight of their trust: who is lost is left as it falls. The beam
+ * holds them all. Where one of them jumps, the head goes to the new middle in the dark.
+ */
+export function holdAll(one: Chooser, seen: Seen, dtS: number): void {
+  const { watched, tracks, aims, lights } = seen;
+  const { choice, follows, drive, plan, weights } = one;
+  const [follow] = follows;
+  if (follow === undefined) return;
+  const { estimate, optics } = follow;
+  weigh(one, estimate, seen, dtS);
+  let total = 0;
+  let on = -1;
+  let hasJumped = false;
+  clear(estimate);
+  for (let i = 0; i < choice.people.length; i++) {
+    const p = choice.people[i] as number;
+    if ((watched.performers[p] as WatchedPerformer).follows && on < 0) on = p;
+    const weight = weights[i] as number;
+    if (weight === 0) continue;
+    if ((tracks.performers[p] as TrackedPerformer).jumped) hasJumped = true;
+    total += weight;
+    add(estimate, estimateFor(tracks, p, plan.lagS), weight);
+  }
+  const performer = on < 0 ? drive.follows : on;
+  if (total > 0) scale(estimate, 1 / total);
+  else Object.assign(estimate, estimateFor(tracks, performer, plan.lagS));
+  if (optics !== undefined) {
+    optics.holdsM = 0;
+    for (let i = 0; i < choice.people.length; i++) {
+      const apart = apartM(estimateFor(tracks, choice.people[i] as number, plan.lagS), estimate);
+      optics.holdsM = Math.max(optics.holdsM, 2 * (weights[i] as number) * apart);
+    }
+  }
+  // Where all are lost, it fades out where it is by that loss.
+  if (hasJumped && on >= 0) turn(one, seen);
+  if (performer !== follow.performer || one.current !== 0) holdOn(one, performer, aims, lights);
+}
+
+/** @param middle as of the last tick */
+function weigh(one: Chooser, middle: Readonly<Estimate>, seen: Seen, dtS: number): void {
+  const { choice, plan, weights } = one;
+  const isLit = shows(one, seen);
+  let total = 0;
+  for (const weight of weights) total += weight;
+  for (let i = 0; i < weights.length; i++) {
+    const p = choice.people[i] as number;
+    const { trust } = (seen.watched.performers[p] as WatchedPerformer).watch;
+    const weight = weights[i] as number;
+    if (!isLit || total === 0) {
+      weights[i] = trust;
+      continue;
+    }
+    const apart = apartM(estimateFor(seen.tracks, p, plan.lagS), middle);
+    const most = (WALK_MPS * dtS * total) / Math.max(apart, LEAST_APART_M);
+    weights[i] = Math.min(weight + most, Math.max(weight - most, trust));
+  }
+}
+
+/** Nearer than this nobody's weight moves the middle by much, metres. */
+const LEAST_APART_M = 0.1;
+
+/** Of a head that is lit, or about to be, by this mapping. */
+function turn(one: Chooser, seen: Seen): void {
+  const { of, light } = one;
+  if (seen.aims.followedBy[light] !== of) return;
+  const stage = stageOf(one, seen);
+  if (stage === 'live' || stage === 'rising') beginTurns(seen.fades, [light], seen.lights);
+}
+
+/** From now on it goes by the trust of this one. */
+export function holdOn(one: Chooser, performer: number, aims: Aims, lights: Lights): void {
+  const { follows, drive, binding, light, of } = one;
+  const [follow] = follows;
+  if (follow === undefined) return;
+  one.current = 0;
+  drive.follows = performer;
+  binding.performer = performer;
+  follow.performer = performer;
+  aims.candidates[light]?.set(of, follow);
+  if (aims.followedBy[light] !== of) return;
+  aims.follows[light] = follow;
+  lights.followed[light] = performer;
+}
+
+const SUMMED = [
+  'x', 'y', 'z', 'vx', 'vy', 'vz', 'sigmaAlongM', 'sigmaAcrossM', 'sigmaHorizontalM', 'sigmaVerticalM', 'ageS',
+] as const; // biome-ignore format: one row
+
+function clear(estimate: Estimate): void {
+  for (const key of SUMMED) estimate[key] = 0;
+}
+
+function add(to: Estimate, from: Readonly<Estimate>, weight: number): void {
+  for (const key of SUMMED) to[key] += weight * from[key];
+}
+
+function scale(estimate: Estimate, by: number): void {
+  for (const key of SUMMED) estimate[key] *= by;
+}

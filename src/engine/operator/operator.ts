@@ -1,0 +1,321 @@
+import type { CueTarget } from '../../protocols/osc/orders.js';
+import { hearEnable } from '../../safety/enable.js';
+import { keptAwayBy } from '../../safety/watchdog.js';
+import { type IdlePin, idlePinIn, unchosenIn } from '../../show/model/choosing-heads.js';
+import type { Show } from '../../show/model/model.js';
+import { unreachable } from '../../stage/unreachable.js';
+import { type Actions, enterAgain } from '../cues/actions.js';
+import { type Cues, comingOf, goToCue, hasMovedOn, turnMapping } from '../cues/cues.js';
+import type { EngineEvent, Kept, KeptAway } from '../events/events.js';
+import { namesOfStopped, type Orders, sendOff, setStopped } from '../events/orders.js';
+import type { Choices } from '../heads/chooser.js';
+import type { KeepOuts } from '../heads/keep-out.js';
+import { pinHead } from '../heads/pins.js';
+import type { Fades } from '../light/fades.js';
+import type { OffStage } from '../people/off-stage.js';
+import type { Watched } from '../people/watch.js';
+import type { Reception } from '../reports/receive.js';
+import { putOn, type Roster, type RosterChange, takeOff } from '../reports/roster.js';
+import type { Tracks } from '../reports/tracks.js';
+import { type Whereabouts, whereaboutsOf } from '../reports/whereabouts.js';
+import type { Lights } from '../values/lights.js';
+import type { OperatorAction } from '../values/operator-action.js';
+import { type Hazards, keptOff } from './hazards.js';
+import { type Highlight, keptDark, keptShut, orderHighlight } from './highlight.js';
+
+/** What is changed, and what is looked up. */
+interface Operated {
+  readonly show: Show;
+  readonly roster: Roster;
+  readonly orders: Orders;
+  readonly cues: Cues;
+  readonly reception: Reception;
+  readonly tracks: Tracks;
+  readonly offStage: OffStage;
+  readonly highlight: Highlight;
+  readonly lights: Lights;
+  readonly watched: Watched;
+  readonly choices: Choices;
+  readonly actions: Actions;
+  readonly keepOuts: KeepOuts;
+  readonly fades: Fades;
+  readonly hazards: Hazards;
+}
+
+const NO_CHANGES: readonly RosterChange[] = [];
+
+/**
+ * Carries out what people want, in order; what can't be done is refused in an event that says why.
+ * @returns who wears other trackers now
+ */
+export function operate(
+  operated: Operated,
+  actions: readonly OperatorAction[],
+  nowS: number,
+  events: EngineEvent[],
+): readonly RosterChange[] {
+  if (actions.length === 0) return NO_CHANGES;
+  const { orders, cues } = operated;
+  const changes: RosterChange[] = [];
+  for (const action of actions) {
+    const result = lateFor(action, nowS) ?? carryOut(operated, action, nowS);
+    if (typeof result === 'string') {
+      events.push({ kind: 'operator-refused', action, reason: result });
+      continue;
+    }
+    changes.push(...result.changes);
+    const { cause, by } = action;
+    const asked = by === undefined ? { cause } : { cause, by };
+    const { tracker, highlights, mapping, pinned } = result;
+    if (pinned !== undefined) events.push({ kind: 'pin', ...pinned, ...asked });
+    if (mapping !== undefined) events.push({ kind: 'mapping', ...mapping, ...asked });
+    if (highlights !== undefined) events.push({ kind: 'highlight', ...highlights, ...asked });
+    // One order is one event, though it takes the tracker from one performer and gives it to another.
+    if (tracker !== undefined) events.push({ kind: 'tracker', ...tracker, ...asked });
+    if (action.id === undefined) continue;
+    events.push({
+      kind: 'operator-done',
+      action,
+      changed: result.changed,
+      ...(result.takenFrom === undefined ? {} : { takenFrom: result.takenFrom }),
+      ...(result.idlePin === undefined ? {} : { idlePin: result.idlePin }),
+      ...(result.unpinned === undefined ? {} : { unpinned: result.unpinned }),
+      ...(result.pinWaits === true ? { pinWaits: true as const } : {}),
+      ...keptAwayAfter(operated, action),
+      ...result.kept,
+      ...result.whereabouts,
+      ...cueNow(cues),
+      stillStopped: namesOfStopped(orders),
+      stopOfEverybody: orders.allStopped,
+    });
+  }
+  return changes;
+}
+
+/** Of those who are resumed, and on stage, who is not tracked well: as of the last tick. */
+function keptAwayAfter(
+  { orders, watched, show, roster }: Operated,
+  action: OperatorAction,
+): { readonly keptAway?: readonly KeptAway[] } {
+  if (action.kind !== 'resume') return {};
+  const keptAway = orders.names.flatMap((performer, p): KeptAway[] => {
+    const one = watched.performers[p];
+    const isResumed = action.performer === undefined || action.performer === performer;
+    if (!isResumed || one === undefined || orders.stopped[p] === 1) return [];
+    const cause = keptAwayBy(one.observation, show.watchdog);
+    if (cause === undefined) return [];
+    const wearsNone = !roster.trackers.some(tracker => tracker.performer === p);
+    return [{ performer, cause, ...(wearsNone ? { wearsNone } : {}) }];
+  });
+  return keptAway.length === 0 ? {} : { keptAway };
+}
+
+/** The cue that is on, or coming. */
+function cueNow(cues: Cues): { readonly cue?: string } {
+  const name = cues.plans[comingOf(cues)]?.name;
+  return name === undefined ? {} : { cue: name };
+}
+
+function noSuchCue({ plans }: Cues, to: CueTarget): string {
+  if (plans.length === 0) return 'the show has no cues';
+  return `the show has no cue "${typeof to === 'string' ? to : to.name}"`;
+}
+
+interface Done {
+  readonly changed: boolean;
+  readonly changes: readonly RosterChange[];
+  /** Who wore the tracker until now. */
+  readonly takenFrom?: string | undefined;
+  /** What the event says of it. */
+  readonly tracker?: {
+    readonly tracker: string;
+    readonly performer: string;
+    readonly change: 'assigned' | 'unassigned';
+    readonly takenFrom?: string;
+  } & Whereabouts;
+  readonly whereabouts?: Whereabouts;
+  /** What the event says of it. */
+  readonly highlights?: { readonly fixture: string; readonly on: boolean } & Kept;
+  /** Of a pin that changes nothing in this cue. */
+  readonly idlePin?: IdlePin;
+  /** And of one to somebody who is not tracked now. */
+  readonly pinWaits?: boolean;
+  /** Of a head that is let go where it has no choice. */
+  readonly unpinned?: IdlePin;
+  /** Of a highlight: what of it does not show. */
+  readonly kept?: Kept;
+  readonly mapping?: { readonly mapping: string; readonly off: boolean };
+  readonly pinned?: { readonly fixture: string; readonly performer: string | undefined };
+}
+
+const CHANGED: Done = { changed: true, changes: NO_CHANGES };
+const AS_IT_WAS: Done = { changed: false, changes: NO_CHANGES };
+
+/** Off the stage, or on: it is so from this tick on. */
+function send(
+  orders: Orders,
+  { performers }: OffStage,
+  action: Extract<OperatorAction, { kind: 'off' | 'on' }>,
+): Done | string {
+  const { performer, kind } = action;
+  const away = action.kind === 'off' && action.away === true;
+  const wanted = kind === 'on' ? 'on' : away ? 'away' : 'leaving';
+  const whom = performers.filter(({ name }) => performer === undefined || name === performer);
+  const changed = whom.some(({ state }) => (state === 'on') !== (kind === 'on'));
+  const refusal = sendOff(orders, performer === undefined ? [] : [performer], wanted);
+  if (refusal !== undefined) return `the show has no performer "${performer}"`;
+  orders.cause = action.cause;
+  orders.by = action.by;
+  return changed ? CHANGED : AS_IT_WAS;
+}
+
+/** A fixture is shown, or none is. */
+function light(
+  operated: Operated,
+  action: Extract<OperatorAction, { kind: 'highlight' }>,
+  nowS: number,
+): Done | string {
+  const { highlight, lights, keepOuts, fades, show } = operated;
+  const before = highlight.name;
+  const changed = orderHighlight(highlight, action, operated, nowS);
+  if (typeof changed === 'string') return changed;
+  const dark = keptDark(highlight, keepOuts, fades, lights, show);
+  const off = keptOff(operated, highlight.on, highlight.values, nowS);
+  const shut = keptShut(highlight, lights);
+  const kept: Kept = {
+    ...(dark.length === 0 ? {} : { keptDark: dark }),
+    ...(off.length === 0 ? {} : { keptOff: off }),
+    ...(shut.length === 0 ? {} : { keptShut: shut }),
+  };
+  if (!changed) return { ...AS_IT_WAS, kept };
+  const fixture = action.fixture ?? before ?? '';
+  return {
+    ...CHANGED,
+    kept,
+    highlights: { fixture, on: action.fixture !== undefined, ...kept },
+  };
+}
+
+/** A head is on somebody by order, or is let go. */
+function pin(
+  { choices, cues, show, watched }: Operated,
+  { fixture, performer }: Extract<OperatorAction, { kind: 'pin' }>,
+): Done | string {
+  const changed = pinHead(choices, fixture, performer);
+  if (typeof changed === 'string') return changed;
+  const idle =
+    performer === undefined ? undefined : idlePinIn(show, fixture, performer, comingOf(cues));
+  const unpinned = performer === undefined ? unchosenIn(show, fixture, comingOf(cues)) : undefined;
+  const whom = show.performers.findIndex(({ name }) => name === performer);
+  const said: Partial<Done> = {
+    ...(idle === undefined ? {} : { idlePin: idle }),
+    ...(unpinned === undefined ? {} : { unpinned }),
+    pinWaits: watched.performers[whom]?.follows === false,
+  };
+  if (!changed) return { ...AS_IT_WAS, ...said };
+  return { ...CHANGED, ...said, pinned: { fixture, performer } };
+}
+
+/** A mapping acts no more, or again. */
+function turn(cues: Cues, action: Extract<OperatorAction, { kind: 'mapping' }>): Done | string {
+  const { mapping, off, cause } = action;
+  const done = turnMapping(cues, mapping, off, cause === 'restored');
+  if (done === undefined) return `the show has no mapping "${mapping}"`;
+  return done.changed ? { ...CHANGED, mapping: { mapping: done.title, off } } : AS_IT_WAS;
+}
+
+/** @returns why it is not done any more; undefined where it came in time */
+function lateFor({ untilS }: OperatorAction, nowS: number): string | undefined {
+  if (untilS === undefined || nowS <= untilS) return undefined;
+  return `it reached the engine ${(nowS - untilS).toFixed(1)} s too late, as that was starting or stood still, and nothing was done; look at what is on now, and ask again`;
+}
+
+/** @returns what has come of it, or why not, in a technician's words */
+function carryOut(operated: Operated, action: OperatorAction, nowS: number): Done | string {
+  const { roster, orders, cues, reception, tracks, offStage } = operated;
+  if (action.kind === 'off' || action.kind === 'on') return send(orders, offStage, action);
+  if (action.kind === 'highlight') return light(operated, action, nowS);
+  if (action.kind === 'mapping') return turn(cues, action);
+  if (action.kind === 'pin') return pin(operated, action);
+  if (action.kind === 'entered') {
+    const changed = enterAgain(operated.actions, action.condition);
+    if (changed === undefined)
+      return `nobody is told when a condition "${action.condition}" is left`;
+    return changed ? CHANGED : AS_IT_WAS;
+  }
+  if (action.kind === 'hold') {
+    const { held, by = '', hand } = action;
+    const before = orders.enables[action.hazard].heardS;
+    const whose = hand === undefined ? by : `${by} ${hand}`;
+    hearEnable(orders.enables[action.hazard], held, nowS, by, whose);
+    orders.enablesFrom[action.hazard] = action.by;
+    return Number.isNaN(before) === action.held ? CHANGED : AS_IT_WAS;
+  }
+  if (action.kind === 'safe-look') {
+    const changed = orders.safeLookHeld !== action.held;
+    orders.safeLookHeld = action.held;
+    return changed ? CHANGED : AS_IT_WAS;
+  }
+  if (action.kind === 'cue') {
+    const late = hasMovedOn(cues, action.from);
+    if (late !== undefined) return late;
+    const changed = goToCue(cues, action.to, action.cause, action.by);
+    if (changed === undefined) return noSuchCue(cues, action.to);
+    return changed ? CHANGED : AS_IT_WAS;
+  }
+  if (action.kind === 'stop' || action.kind === 'resume') {
+    const names = action.performer === undefined ? [] : [action.performer];
+    const before = orders.allStopped;
+    const stopped = namesOfStopped(orders).length;
+    const { cause, by } = action;
+    const refusal = setStopped(orders, names, { stops: action.kind === 'stop', cause, by });
+    if (refusal !== undefined) return `the show has no performer "${action.performer}"`;
+    const changed = orders.allStopped !== before || namesOfStopped(orders).length !== stopped;
+    return changed ? CHANGED : AS_IT_WAS;
+  }
+  const tracker = roster.byId.get(action.tracker);
+  if (tracker === undefined) {
+    return `the show has no tracker "${action.tracker}": it is worn by no performer and is not among the spares`;
+  }
+  const takenFrom = orders.names[tracker.performer];
+  const taken = takenFrom === undefined ? {} : { takenFrom };
+  switch (action.kind) {
+    case 'assign': {
+      const performer = orders.names.indexOf(action.performer);
+      if (performer < 0) return `the show has no performer "${action.performer}"`;
+      if (tracker.performer === performer) return AS_IT_WAS;
+      // Before a restart it was somewhere else.
+      const whereabouts =
+        action.cause === 'restored'
+          ? {}
+          : whereaboutsOf(reception, tracks, tracker, performer, nowS);
+      const off = takeOff(roster, tracker);
+      const on = putOn(roster, tracker, performer);
+      return {
+        changed: true,
+        changes: off === undefined ? [on] : [off, on],
+        tracker: {
+          tracker: tracker.id,
+          performer: action.performer,
+          change: 'assigned',
+          ...taken,
+          ...whereabouts,
+        },
+        ...taken,
+        whereabouts,
+      };
+    }
+    case 'unassign': {
+      const off = takeOff(roster, tracker);
+      if (off === undefined || takenFrom === undefined) return AS_IT_WAS;
+      return {
+        changed: true,
+        changes: [off],
+        tracker: { tracker: tracker.id, performer: takenFrom, change: 'unassigned' },
+        takenFrom,
+      };
+    }
+    default:
+      return unreachable(action);
+  }
+}

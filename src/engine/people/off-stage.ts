@@ -1,0 +1,226 @@
+import type { Show } from '../../show/model/model.js';
+import { type Area, compileArea, signedDistanceM } from '../../stage/area.js';
+import type { EngineEvent } from '../events/events.js';
+import type { Orders } from '../events/orders.js';
+import type { TrackedPerformer, Tracks } from '../reports/tracks.js';
+import type { StageState } from '../values/stage-state.js';
+
+/**
+ * How far inside of an exit somebody has to have been believed, in standard deviations of their place: behind a
+ * straight edge they then are in 977 cases of 1000 (the normal distribution's 0.9772 at 2).
+ */
+export const SURE_SIGMAS = 2;
+
+/** Who is known to be off stage: not lost, but absent. */
+export interface OffStage {
+  readonly exits: readonly Exit[];
+  readonly performers: readonly StagePerformer[];
+}
+
+interface Exit {
+  readonly name: string;
+  readonly area: Area;
+}
+
+export interface StagePerformer {
+  readonly name: string;
+  state: StageState;
+  /** The exit in which they were last believed, surely; -1 where they were not. */
+  exit: number;
+  /** When they were last heard, as of the last tick. */
+  heardS: number;
+  /** Of what is asked of them, how much has been done. */
+  asked: number;
+}
+
+export function createOffStage({ exits, performers }: Show): OffStage {
+  return {
+    exits: exits.map(({ name, area }) => ({ name, area: compileArea(area) })),
+    performers: performers.map(({ name }) => ({
+      name,
+      state: 'on',
+      exit: -1,
+      heardS: Number.NEGATIVE_INFINITY,
+      asked: 0,
+    })),
+  };
+}
+
+/** What the stage looks at. */
+interface Seen {
+  readonly show: Show;
+  readonly orders: Orders;
+  readonly tracks: Tracks;
+  /** Who was believed in the last tick. */
+  readonly watched: {
+    /** The first tick of the engine; undefined in it. */
+    readonly beganS: number | undefined;
+    readonly performers: readonly { readonly follows: boolean }[];
+  };
+}
+
+type Change = Extract<EngineEvent, { kind: 'off-stage' }>;
+
+/** Orders, estimates -> who is known to be off stage; says so where it changes. */
+export function leave(stage: OffStage, seen: Seen, nowS: number, events: EngineEvent[]): void {
+  const { orders, tracks, watched } = seen;
+  const changes: Change[] = [];
+  // Nobody can be missed: an engine that has just begun, or a feed that tells of nobody.
+  const isNew = nowS - (watched.beganS ?? nowS) < HEARD_WITHIN_S;
+  const isDeaf = isNobodyHeard(stage, seen, nowS);
+  const isQuiet = isFeedQuiet(stage, seen, nowS);
+  for (let p = 0; p < stage.performers.length; p++) {
+    const one = stage.performers[p] as StagePerformer;
+    const tracked = tracks.performers[p] as TrackedPerformer;
+    if (one.asked !== orders.stageAsks[p]) {
+      carryOut(one, orders, p, isOn(stage, seen, tracked, isNew), changes);
+    }
+    const heard = tracked.heardS !== one.heardS;
+    one.heardS = tracked.heardS;
+    if (one.state !== 'on')
+      comeOn(stage, seen, one, tracked, heard, isDeaf || (isNew && !tracked.seen), changes);
+    else if (stage.exits.length > 0) {
+      if (watched.performers[p]?.follows !== true || tracked.jumped) one.exit = -1;
+      else if (heard) one.exit = exitAround(stage, tracked);
+      if (one.exit >= 0 && isGone(stage, seen, tracked, isQuiet)) {
+        one.state = 'away';
+        const exit = stage.exits[one.exit]?.name;
+        note(changes, one.name, { state: 'away', ...(exit === undefined ? {} : { exit }) });
+        one.exit = -1;
+      }
+    }
+  }
+  events.push(...changes);
+}
+
+export function isOffStage({ performers }: OffStage, performer: number): boolean {
+  return performers[performer]?.state !== 'on';
+}
+
+function carryOut(
+  one: StagePerformer,
+  orders: Orders,
+  p: number,
+  isThere: boolean,
+  changes: Change[],
+): void {
+  one.asked = orders.stageAsks[p] as number;
+  const asked = orders.stageWants[p] as StageState;
+  // Who is not heard on the stage has left it already.
+  const wanted = asked === 'leaving' && !isThere ? 'away' : asked;
+  // Who is off already and is sent off again stays as far away as they are.
+  if (wanted === one.state || (wanted === 'leaving' && one.state === 'away')) return;
+  one.state = wanted;
+  one.exit = -1;
+  const { cause, by } = orders;
+  note(changes, one.name, { state: wanted, cause, ...(by === undefined ? {} : { by }) });
+}
+
+/** Those for whom the rest of it is the same are told of together. */
+function note(changes: Change[], performer: string, what: Omit<Change, 'kind' | 'performers'>) {
+  const key = JSON.stringify(what);
+  const same = changes.findIndex(
+    ({ kind: _, performers: __, ...one }) => JSON.stringify(one) === key,
+  );
+  const before = changes[same];
+  if (before === undefined) changes.push({ kind: 'off-stage', performers: [performer], ...what });
+  else changes[same] = { ...before, performers: [...before.performers, performer] };
+}
+
+/** Heard on the stage; or an engine that has just begun has not had the time to hear who is still there. */
+function isOn(
+  { exits }: OffStage,
+  { show: { watchdog } }: Seen,
+  { estimate: { x, y, z }, seen, silentForS, outsideM }: TrackedPerformer,
+  isNew: boolean,
+): boolean {
+  if (!seen) return isNew;
+  if (!(silentForS <= watchdog.trackerSilent.afterS)) return false;
+  if (!(outsideM <= watchdog.outOfBounds.marginM)) return false;
+  return !exits.some(({ area }) => signedDistanceM(area, x, y, z) <= 0);
+}
+
+/** On the stage again: heard within its bounds, and in no exit. Who was sent off has to have left it first. */
+function comeOn(
+  stage: OffStage,
+  seen: Seen,
+  one: StagePerformer,
+  tracked: TrackedPerformer,
+  heard: boolean,
+  isUnknown: boolean,
+  changes: Change[],
+): void {
+  if (one.state === 'leaving') {
+    if (isUnknown || isOn(stage, seen, tracked, false)) return;
+    one.state = 'away';
+    note(changes, one.name, { state: 'away' });
+    return;
+  }
+  if (!heard || !isOn(stage, seen, tracked, false)) return;
+  // A report that is not believed doesn't say where they are.
+  const { verdict } = tracked.track.last;
+  if (verdict !== 'accepted' && verdict !== 'started' && verdict !== 'reacquired') return;
+  one.state = 'on';
+  note(changes, one.name, { state: 'on' });
+}
+
+/** The exit that holds the whole region in which they may be; -1 where none does. */
+function exitAround({ exits }: OffStage, { estimate }: TrackedPerformer): number {
+  const { x, y, z, sigmaHorizontalM } = estimate;
+  for (let i = 0; i < exits.length; i++) {
+    const distanceM = signedDistanceM((exits[i] as Exit).area, x, y, z);
+    // Written so that NaN is in no exit.
+    if (distanceM + SURE_SIGMAS * sigmaHorizontalM <= 0) return i;
+  }
+  return -1;
+}
+
+/**
+ * Of somebody who was last believed in an exit: silent for so long that they would be lost, or heard beyond the bounds
+ * of the stage. Who was on the way back to the stage is lost: where they would be by now is no exit.
+ */
+function isGone(
+  { exits }: OffStage,
+  { show: { watchdog } }: Seen,
+  { estimate: { x, y, z }, silentForS, outsideM, confidence }: TrackedPerformer,
+  isQuiet: boolean,
+): boolean {
+  const isOutside = outsideM > watchdog.outOfBounds.marginM;
+  const isSilent =
+    !(silentForS <= Math.min(watchdog.trackerSilent.afterS, watchdog.feedSilent.afterS)) ||
+    // Silence alone makes the confidence low, and it may act sooner.
+    (confidence.reason === 'age' && !(confidence.value >= watchdog.confidenceLow.below));
+  if (!isOutside && !(isSilent && !isQuiet)) return false;
+  return outsideM > 0 || exits.some(({ area }) => signedDistanceM(area, x, y, z) <= 0);
+}
+
+/**
+ * Nobody is heard, and somebody on the stage is among them: that is the feed, and nobody has left by an exit. Nor is
+ * known of those in an exit where they are.
+ */
+function isFeedQuiet(
+  { performers }: OffStage,
+  { show: { watchdog }, tracks, watched }: Seen,
+  nowS: number,
+): boolean {
+  const { trackerSilent, feedSilent } = watchdog;
+  const quietForS = nowS - (tracks.lastHeardS ?? Number.NEGATIVE_INFINITY);
+  if (quietForS < QUIET * Math.min(trackerSilent.afterS, feedSilent.afterS)) return false;
+  return performers.some(
+    ({ state, exit }, p) => state === 'on' && exit < 0 && watched.performers[p]?.follows === true,
+  );
+}
+
+/** Nobody is heard, and somebody ought to be: of who was sent off nobody knows whether they have left. */
+function isNobodyHeard({ performers }: OffStage, { show, tracks }: Seen, nowS: number): boolean {
+  const { trackerSilent, feedSilent } = show.watchdog;
+  const quietForS = nowS - (tracks.lastHeardS ?? Number.NEGATIVE_INFINITY);
+  if (quietForS < QUIET * Math.min(trackerSilent.afterS, feedSilent.afterS)) return false;
+  return performers.some(({ state }, p) => state === 'on' && tracks.performers[p]?.seen === true);
+}
+
+/** By then an engine has heard whoever is there, also on a machine that is busy, seconds. */
+const HEARD_WITHIN_S = 2;
+
+/** Trackers of a feed that dies fall silent one after the other. */
+const QUIET = 0.5;

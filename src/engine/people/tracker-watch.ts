@@ -1,0 +1,294 @@
+import type { Show } from '../../show/model/model.js';
+import { farthestPair } from '../../tracking/conflict.js';
+import { freshnessOf } from '../../tracking/freeze.js';
+import type { EngineEvent } from '../events/events.js';
+import type { Orders } from '../events/orders.js';
+import type { Reception } from '../reports/receive.js';
+import { NOBODY, type Roster, type RosterChange, type Tracker } from '../reports/roster.js';
+import type { TrackedPerformer, Tracks } from '../reports/tracks.js';
+import { KNOWN_WITHIN_S } from '../reports/whereabouts.js';
+import { isOffStage, type OffStage } from './off-stage.js';
+import type { Watched } from './watch.js';
+
+/**
+ * One of several trackers that is silent for so long is told of: longer than a body hides it in a turn.
+ * Common practice; the light does not depend on it, as the others go on.
+ */
+const TOLD_AFTER_S = 2;
+/** It is back when it has been heard for so long without a break. */
+const BACK_AFTER_S = 1;
+/** Trackers that disagree are told of when they have done so for so long, and when they have agreed for so long. */
+const APART_AFTER_S = 0.5;
+const TOGETHER_AFTER_S = 3;
+/** Charge below which a battery is low, and above which it has been charged: figures of common practice. */
+const BATTERY_LOW = 0.2;
+const BATTERY_CHARGED = 0.3;
+
+/** What the events have said of the trackers and of their systems' clocks; the light goes by none of it. */
+export interface TrackerWatch {
+  /** For each tracker since when it could be heard for whoever wears it: the first tick, or a change; NaN before. */
+  readonly awaitedS: Float64Array;
+  /** While it is told to be silent: since when it has been heard without a break. */
+  readonly steadySinceS: Float64Array;
+  /** For each tracker 1 where it was given to whoever wears it, by an order. */
+  readonly wasGiven: Uint8Array;
+  /** For each tracker 1 where the events have said so: silent or frozen, never both. */
+  readonly saidSilent: Uint8Array;
+  readonly saidLow: Uint8Array;
+  readonly saidFrozen: Uint8Array;
+  /** For each performer 1 where the events have said that their trackers are apart; since when it is otherwise, or NaN. */
+  readonly saidApart: Uint8Array;
+  readonly apartTurnedS: Float64Array;
+  /** The events have said that charges come in another unit. */
+  saidUnit: boolean;
+  /** For each input, the steps of its clock that the events have told. */
+  readonly saidSteps: number[];
+}
+
+/** What the watch looks at. */
+interface Seen {
+  readonly show: Show;
+  readonly roster: Roster;
+  readonly reception: Reception;
+  readonly tracks: Tracks;
+  readonly orders: Orders;
+  readonly offStage: OffStage;
+  /** As of the last tick. */
+  readonly watched: Watched;
+}
+
+export function createTrackerWatch(
+  { inputs, performers }: Show,
+  { trackers }: Roster,
+): TrackerWatch {
+  const count = trackers.length;
+  return {
+    awaitedS: new Float64Array(count).fill(Number.NaN),
+    steadySinceS: new Float64Array(count).fill(Number.NaN),
+    wasGiven: new Uint8Array(count),
+    saidSilent: new Uint8Array(count),
+    saidLow: new Uint8Array(count),
+    saidFrozen: new Uint8Array(count),
+    saidApart: new Uint8Array(performers.length),
+    apartTurnedS: new Float64Array(performers.length).fill(Number.NaN),
+    saidUnit: false,
+    saidSteps: inputs.map(() => 0),
+  };
+}
+
+/** Somebody else wears it, or nobody: what was told of its silence was about somebody else. */
+export function forgetContacts(
+  watch: TrackerWatch,
+  changes: readonly RosterChange[],
+  nowS: number,
+): void {
+  for (const { tracker, kind } of changes) {
+    // Before the first tick it is what was so before a restart.
+    const isOrder = kind === 'put on' && !Number.isNaN(watch.awaitedS[tracker.index]);
+    watch.wasGiven[tracker.index] = isOrder ? 1 : 0;
+    watch.awaitedS[tracker.index] = nowS;
+    watch.steadySinceS[tracker.index] = Number.NaN;
+    watch.saidSilent[tracker.index] = 0;
+    watch.saidFrozen[tracker.index] = 0;
+  }
+}
+
+/** Once a tick: which of several trackers is silent, whose battery is low, whose feed hangs, what clock has stepped? */
+export function watchTrackers(
+  watch: TrackerWatch,
+  seen: Seen,
+  nowS: number,
+  events: EngineEvent[],
+): void {
+  const { tracks, roster, reception } = seen;
+  for (const tracker of roster.trackers) {
+    const { index, performer } = tracker;
+    if (Number.isNaN(watch.awaitedS[index])) watch.awaitedS[index] = nowS;
+    const wearer = tracks.performers[performer];
+    weighUnit(watch, tracker, reception.batteryOutside[index] as number, wearer?.name, events);
+    weighBattery(watch, tracker, reception.battery[index] as number, wearer?.name, events);
+  }
+  for (const tracker of roster.trackers) {
+    if (tracker.performer === NOBODY) continue;
+    const wearer = tracks.performers[tracker.performer] as TrackedPerformer;
+    weighFrozen(watch, seen, tracker, wearer, nowS, events);
+  }
+  for (const tracker of roster.trackers) {
+    const wearer = tracks.performers[tracker.performer];
+    if (wearer !== undefined) weighContact(watch, seen, tracker, wearer, nowS, events);
+  }
+  for (let p = 0; p < tracks.performers.length; p++) weighApart(watch, seen, p, nowS, events);
+  reception.clocks.forEach(({ steps, steppedS }, input) => {
+    if (steps === watch.saidSteps[input]) return;
+    watch.saidSteps[input] = steps;
+    events.push({ kind: 'sensor-clock', input: reception.inputs[input]?.name ?? '', steppedS });
+  });
+}
+
+/** @param charge NaN where the tracker gave none that is no charge */
+function weighUnit(
+  watch: TrackerWatch,
+  { id }: Tracker,
+  charge: number,
+  performer: string | undefined,
+  events: EngineEvent[],
+): void {
+  if (watch.saidUnit || Number.isNaN(charge)) return;
+  watch.saidUnit = true;
+  const wearer = performer === undefined ? {} : { performer };
+  events.push({ kind: 'battery-unit', tracker: id, ...wearer, charge });
+}
+
+/** @param charge NaN where the tracker says nothing of it */
+function weighBattery(
+  watch: TrackerWatch,
+  { id, index }: Tracker,
+  charge: number,
+  performer: string | undefined,
+  events: EngineEvent[],
+): void {
+  if (Number.isNaN(charge)) return;
+  const said = watch.saidLow[index] === 1;
+  const low = charge < (said ? BATTERY_CHARGED : BATTERY_LOW);
+  if (low === said) return;
+  watch.saidLow[index] = low ? 1 : 0;
+  const wearer = performer === undefined ? {} : { performer };
+  events.push({ kind: 'battery', tracker: id, ...wearer, low, charge });
+}
+
+function weighContact(
+  watch: TrackerWatch,
+  seen: Seen,
+  tracker: Tracker,
+  wearer: TrackedPerformer,
+  nowS: number,
+  events: EngineEvent[],
+): void {
+  const { awaitedS, steadySinceS, saidSilent, saidFrozen } = watch;
+  const { index } = tracker;
+  const breakS = seen.show.watchdog.trackerSilent.afterS;
+  const heardS = Math.max(seen.reception.heardS[index] as number, awaitedS[index] as number);
+  const silentForS = nowS - heardS;
+  if (saidSilent[index] === 0) {
+    // Who is heard through none of them is lost: another event.
+    if (silentForS <= TOLD_AFTER_S) return;
+    // One that was frozen is told in any case: else it would be called so for ever.
+    const isOneOfSeveral = wearer.seen && wearer.silentForS <= breakS;
+    if (!isOneOfSeveral && saidFrozen[index] === 0 && !isBehindStop(seen, tracker)) return;
+    saidSilent[index] = 1;
+    saidFrozen[index] = 0;
+    steadySinceS[index] = Number.NaN;
+    const event = contactEvent(watch, seen, tracker, wearer.name, false, nowS);
+    events.push(wasToldWhenGiven(watch, seen, tracker) ? { ...event, told: true } : event);
+    return;
+  }
+  if (silentForS > breakS) steadySinceS[index] = Number.NaN;
+  else if (Number.isNaN(steadySinceS[index])) steadySinceS[index] = nowS;
+  else if (nowS - (steadySinceS[index] as number) >= BACK_AFTER_S) {
+    saidSilent[index] = 0;
+    const heardForS = nowS - (steadySinceS[index] as number);
+    events.push({ ...contactEvent(watch, seen, tracker, wearer.name, true, nowS), heardForS });
+  }
+}
+
+/** No event tells that who is stopped would be lost without the stop: they will not come back when it ends. */
+function isBehindStop({ orders, offStage, watched }: Seen, { performer }: Tracker): boolean {
+  // Of a feed that is silent one event tells.
+  return (
+    orders.stopped[performer] === 1 && !watched.feedToldSilent && !isOffStage(offStage, performer)
+  );
+}
+
+/** Whoever gave it to them was told that nothing had come from it. */
+function wasToldWhenGiven(
+  { wasGiven, awaitedS }: TrackerWatch,
+  { reception }: Seen,
+  { index }: Tracker,
+): boolean {
+  if (wasGiven[index] === 0) return false;
+  const quietForS = (awaitedS[index] as number) - (reception.heardS[index] as number);
+  return !(quietForS <= KNOWN_WITHIN_S);
+}
+
+function contactEvent(
+  { saidFrozen }: TrackerWatch,
+  { show, roster, reception }: Seen,
+  tracker: Tracker,
+  performer: string,
+  heard: boolean,
+  nowS: number,
+): Extract<EngineEvent, { kind: 'tracker-contact' }> {
+  const silentForS = (one: Tracker) => nowS - (reception.heardS[one.index] as number);
+  const breakS = show.watchdog.trackerSilent.afterS;
+  const others = roster.trackers.filter(
+    one =>
+      one !== tracker &&
+      one.performer === tracker.performer &&
+      silentForS(one) <= breakS &&
+      saidFrozen[one.index] === 0,
+  );
+  const wasHeard = silentForS(tracker) < Number.POSITIVE_INFINITY;
+  return {
+    kind: 'tracker-contact',
+    tracker: tracker.id,
+    performer,
+    heard,
+    ...(wasHeard ? { silentForS: silentForS(tracker) } : {}),
+    others: others.map(({ id }) => id),
+  };
+}
+
+function weighFrozen(
+  watch: TrackerWatch,
+  { show, reception }: Seen,
+  { id, index, place }: Tracker,
+  { track, name }: TrackedPerformer,
+  nowS: number,
+  events: EngineEvent[],
+): void {
+  // What is not heard repeats nothing.
+  const { afterS } = show.watchdog.trackerSilent;
+  if (!(nowS - (reception.heardS[index] as number) <= afterS)) return;
+  const freshness = freshnessOf(track, place);
+  // Doubted at first; said once it is taken for silence, and when it moves again.
+  const said = watch.saidFrozen[index] === 1;
+  const frozen = said ? freshness < 1 : freshness === 0;
+  if (frozen === said) return;
+  watch.saidFrozen[index] = frozen ? 1 : 0;
+  if (frozen) watch.saidSilent[index] = 0;
+  events.push({ kind: 'tracker-frozen', tracker: id, performer: name, frozen });
+}
+
+function weighApart(
+  { saidApart, apartTurnedS }: TrackerWatch,
+  { tracks, roster }: Seen,
+  index: number,
+  nowS: number,
+  events: EngineEvent[],
+): void {
+  const { track, name, seen, confidence } = tracks.performers[index] as TrackedPerformer;
+  const said = saidApart[index] === 1;
+  const apart = seen && confidence.conflict < 1;
+  if (apart === said) {
+    apartTurnedS[index] = Number.NaN;
+    return;
+  }
+  if (Number.isNaN(apartTurnedS[index])) apartTurnedS[index] = nowS;
+  const sinceS = nowS - (apartTurnedS[index] as number);
+  if (sinceS < (apart ? APART_AFTER_S : TOGETHER_AFTER_S)) return;
+  const pair = apart ? farthestPair(track, nowS) : undefined;
+  if (apart && pair === undefined) return;
+  saidApart[index] = apart ? 1 : 0;
+  apartTurnedS[index] = Number.NaN;
+  const idAt = (place: number | undefined) =>
+    roster.trackers.filter(one => one.performer === index && one.place === place);
+  const trackers = [...idAt(pair?.first), ...idAt(pair?.second)].map(({ id }) => id);
+  const wearsOne = !apart && roster.trackers.filter(one => one.performer === index).length < 2;
+  events.push({
+    kind: 'trackers-apart',
+    performer: name,
+    trackers,
+    apartM: pair?.apartM ?? 0,
+    ...(wearsOne ? { wearsOne } : {}),
+  });
+}

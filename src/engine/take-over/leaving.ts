@@ -1,0 +1,76 @@
+import { performersOf } from '../../show/model/basis.js';
+import type { Engine } from '../engine.js';
+import type { Crossfade, CrossfadeGroup } from '../light/crossfade.js';
+import type { Leaver, Leaving, ReloadFade } from '../light/reload-fade.js';
+import type { WatchedPerformer } from '../people/watch.js';
+import type { Places } from '../values/places.js';
+import type { Pairs } from './pairs.js';
+
+/**
+ * Who drove a light and does so no more, as its mapping is gone or somebody else's now. If they are lost, what is left
+ * of their light must not outlast that loss: the new show has no crossfade that would take it down.
+ */
+export function leavingOf(
+  next: Engine,
+  old: Engine,
+  pairs: Pairs,
+): Pick<ReloadFade, 'leaving' | 'leavers'> {
+  const ofBeliever = believersOf(next, old, pairs);
+  const known = new Map<Crossfade, readonly Leaver[]>();
+  const ofGroups = new Map<CrossfadeGroup, Map<CrossfadeGroup | undefined, Leaving | undefined>>();
+  const leaving = pairs.fixtures.map((before, light): Leaving | undefined => {
+    const was = before < 0 ? undefined : old.crossfades.ofLight[before];
+    if (was === undefined) return undefined;
+    const is = next.crossfades.ofLight[light];
+    const made = ofGroups.get(was) ?? new Map<CrossfadeGroup | undefined, Leaving | undefined>();
+    ofGroups.set(was, made);
+    if (made.has(is)) return made.get(is);
+    const leavers = was.crossfades.flatMap(one => {
+      const stays = is?.byBeliever.has(ofBeliever[one.performer] ?? -1) ?? false;
+      if (stays || one.ramp === 0 || one.says === 0) return [];
+      const there = known.get(one) ?? leaversOf(one, next, old, pairs.performers);
+      known.set(one, there);
+      return there;
+    });
+    const fresh = leavers.length === 0 ? undefined : { leavers };
+    made.set(is, fresh);
+    return fresh;
+  });
+  return { leaving, leavers: [...known.values()].flat() };
+}
+
+/** For each whose trust counted in the old engine: the same in the new one. */
+function believersOf(next: Engine, old: Engine, { performers, mappings }: Pairs): number[] {
+  const there: number[] = [];
+  performers.forEach((before, now) => {
+    if (before >= 0) there[before] = now;
+  });
+  mappings.forEach((before, now) => {
+    if (before >= 0) there[old.show.performers.length + before] = next.show.performers.length + now;
+  });
+  return there;
+}
+
+/** One who is being lost is so by the time of that loss; anybody else may be lost yet. */
+function leaversOf(
+  { performer, fadeS, ramp }: Crossfade,
+  next: Engine,
+  old: Engine,
+  who: Places,
+): readonly Leaver[] {
+  const leaver = (watched: WatchedPerformer | undefined, lastsS = fadeS): Leaver => ({
+    watched,
+    fadeS: lastsS,
+    ramp,
+    began: ramp,
+  });
+  const { isKnown, watch } = old.watched.believed[performer] as WatchedPerformer;
+  if (!isKnown) return [leaver(undefined, fadeS ?? watch.fadeS)];
+  const { performers, mappings } = old.show;
+  const mapping = mappings[performer - performers.length];
+  const on = mapping === undefined ? [performer] : performersOf(old.show, mapping);
+  return [...on].flatMap(one => {
+    const watched = next.watched.performers[who.indexOf(one)];
+    return watched?.isKnown === true ? [leaver(watched)] : [];
+  });
+}

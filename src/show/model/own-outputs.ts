@@ -1,0 +1,35 @@
+import { listed, suggestion } from '../problems/problem.js';
+import type { Show } from './model.js';
+
+export type OwnOutputs =
+  | { readonly ok: true; readonly show: Show }
+  /** In plain words, all that is wrong. */
+  | { readonly ok: false; readonly problems: readonly string[] };
+
+/** Names of outputs, as an option gives them: "left, right"; undefined: all. */
+export function outputNames(text: string | boolean | undefined): readonly string[] | undefined {
+  return typeof text === 'string' ? text.split(',').map(name => name.trim()) : undefined;
+}
+
+/**
+ * A show of which this machine sends some outputs only. Its universes stay: the levels of all are computed, as heads
+ * and cues go on alike wherever they run.
+ * @param names undefined: all of them
+ */
+export function ownOutputs(show: Show, names: readonly string[] | undefined): OwnOutputs {
+  if (names === undefined) return { ok: true, show };
+  const known = show.outputs.map(({ name }) => name);
+  const unknown = [...new Set(names)].filter(name => !known.includes(name));
+  if (unknown.length > 0) {
+    const problems = unknown.map(
+      name =>
+        `--outputs: the show has no output "${name}"; it has ${listed(known)}.${suggestion(name, known)}`,
+    );
+    return { ok: false, problems };
+  }
+  const outputs = show.outputs.filter(({ name }) => names.includes(name));
+  const elsewhere = known.filter(name => !names.includes(name));
+  if (elsewhere.length === 0) return { ok: true, show };
+  const tells = outputs[0] === show.outputs[0];
+  return { ok: true, show: { ...show, outputs, share: { elsewhere, tells } } };
+}

@@ -1,0 +1,141 @@
+import { type AttributeClass, attributeClass } from '../../fixtures/attributes.js';
+import { encodeFixture, rawValues, toRaw } from '../../fixtures/encode.js';
+import { DEFAULT_AXIS_MOTION } from '../../fixtures/head-motion.js';
+import { type Channel, type Profile, placesOf } from '../../fixtures/profile.js';
+import type { FallbackChannel, FallbackFixture, FallbackPlan } from '../../safety/fallback.js';
+import type { HazardClass } from '../../safety/hazard.js';
+import { beamGateOf } from './keep-out.js';
+import { type FixturePlan, type GroundUse, type Show, SLOTS_PER_UNIVERSE } from './model.js';
+
+/**
+ * Levels of all universes, 512 each, with every fixture at its safe values.
+ * @param cue index of the cue that is on; it counts for nothing in a show without cues
+ */
+export function safeLook(show: Show, cue = 0): Uint8Array {
+  const levels = new Uint8Array(show.universes.length * SLOTS_PER_UNIVERSE);
+  for (const [index, fixture] of show.fixtures.entries()) {
+    const { profile, firstSlot } = fixture;
+    encodeFixture(profile, safeValues(show, cue, index), levels, firstSlot);
+    // The engine and the supervisor begin with this look, and touch none of these slots again.
+    for (const { offset, level } of profile.fixed) levels[firstSlot + offset] = level;
+  }
+  return levels;
+}
+
+/** Of a fixture in the safe look of a cue, physical; a show without cues has one. */
+export function safeValues(
+  { cues, fixtures }: Show,
+  cue: number,
+  index: number,
+): readonly number[] {
+  return cues[cue]?.safe[index] ?? (fixtures[index] as FixturePlan).safe;
+}
+
+/**
+ * What the supervisor needs to take every channel to its safe value by itself, in one cue.
+ * @param ground the desk's levels of all universes, where they are kept up to date; undefined: safe values are the show's
+ */
+export function fallbackPlan(show: Show, cue = 0, ground?: Uint8Array): FallbackPlan {
+  const { engineSilent, returnS, moveS, rearmS } = show.watchdog;
+  return {
+    fixtures: show.fixtures.map(
+      (fixture, index): FallbackFixture => ({
+        channels: fallbackChannels(fixture, safeValues(show, cue, index)),
+        moves: moves(fixture),
+        safeIsDark: safeIsDark(fixture, safeValues(show, cue, index)),
+        fadeS: fixture.fadeS,
+        gate: beamGateOf(show, index),
+      }),
+    ),
+    levelCount: show.universes.length * SLOTS_PER_UNIVERSE,
+    safeLook: safeLook(show, cue),
+    times: { fadeS: engineSilent.fadeS, returnS, moveS },
+    rearmS,
+    ground,
+  };
+}
+
+/**
+ * What a channel takes from the desk's level at its slots. A shutter that can strobe takes nothing: a hazard is never
+ * passed from the ground.
+ */
+export function groundUseOf({ ground, strobes, profile }: FixturePlan, index: number): GroundUse {
+  if (strobes[index] !== undefined) return 'ours';
+  const use = ground[index] ?? 'ours';
+  // Behind a virtual dimmer the emitters are the intensity.
+  const { channels, virtualDimmer } = profile;
+  const scales = channels[index]?.dimmed === true && ground[virtualDimmer] === 'scale';
+  return scales && use === 'ours' ? 'scale' : use;
+}
+
+/** Slots are all that it sees: behind a virtual dimmer, the emitters are the intensity. */
+function fallbackChannels(plan: FixturePlan, safe: readonly number[]): FallbackChannel[] {
+  const { profile, firstSlot, hazards, strobes } = plan;
+  const raws = rawValues(profile, safe);
+  return profile.channels.flatMap((channel, index) => {
+    if (index === profile.virtualDimmer) return [];
+    const kind = channel.dimmed ? 'intensity' : attributeClass(channel.attribute);
+    const whole = isHazardous(hazards, index, channel.dimmed ? profile.virtualDimmer : -1);
+    const common = {
+      class: kind,
+      safeRaw: raws[index] ?? 0,
+      darkRaw: darkRaw(channel),
+      stepped: channel.snap,
+      dropsAtOnce: whole || strobes[index] !== undefined,
+      hazardRaws: whole ? undefined : strobes[index],
+      motion: rawMotion(profile, channel),
+      ...groundOf(plan, index),
+    };
+    return placesOf(channel).map(place => ({
+      ...common,
+      slots: place.map(offset => firstSlot + offset),
+    }));
+  });
+}
+
+function groundOf(plan: FixturePlan, index: number): Pick<FallbackChannel, 'ground'> {
+  const use = groundUseOf(plan, index);
+  return use === 'ours' ? {} : { ground: use };
+}
+
+/** The limits of Pan and Tilt, raw steps a second and a second squared. */
+function rawMotion({ motion }: Profile, channel: Channel): FallbackChannel['motion'] {
+  const { attribute, rawPerPhysical } = channel;
+  if (attribute !== 'Pan' && attribute !== 'Tilt') return undefined;
+  const { speed, acceleration = Number.POSITIVE_INFINITY } =
+    motion[attribute] ?? DEFAULT_AXIS_MOTION;
+  const steps = Math.abs(rawPerPhysical);
+  return { speed: speed * steps, acceleration: acceleration * steps };
+}
+
+/** An emitter behind a virtual dimmer is as hazardous as the dimmer. */
+function isHazardous(hazards: readonly HazardClass[], channel: number, dimmer: number): boolean {
+  return hazards[channel] !== 'ordinary' || (dimmer >= 0 && hazards[dimmer] !== 'ordinary');
+}
+
+/** Whether a fixture has a pan or a tilt, so that its way to the safe look leads through the dark. */
+export function moves(fixture: FixturePlan): boolean {
+  return hasClass(fixture, 'movement');
+}
+
+/**
+ * Whether its safe look gives no light; also where it has no intensity of its own. Of a lamp whose safe intensity is the
+ * desk's nobody knows it beforehand.
+ */
+export function safeIsDark(fixture: FixturePlan, safe: ArrayLike<number> = fixture.safe): boolean {
+  return fixture.profile.channels.every(
+    (channel, index) =>
+      attributeClass(channel.attribute) !== 'intensity' ||
+      (groundUseOf(fixture, index) !== 'safe' &&
+        toRaw(channel, safe[index] ?? channel.default) === darkRaw(channel)),
+  );
+}
+
+/** What a channel holds at an intensity of 0 per cent, or at the end of its range nearest to it. */
+function darkRaw(channel: Channel): number {
+  return toRaw(channel, 0);
+}
+
+function hasClass(fixture: FixturePlan, wanted: AttributeClass): boolean {
+  return fixture.profile.channels.some(channel => attributeClass(channel.attribute) === wanted);
+}

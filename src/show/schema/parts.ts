@@ -1,0 +1,24 @@
+import { z } from 'zod';
+import { printable } from '../../stage/printable.js';
+
+/** Kinds of value that stand in several places of the files. */
+export const Metres = z.number();
+export const Seconds = z.number().min(0).max(3600);
+export const Degrees = z.number().min(-1080).max(1080);
+export const Range = z.tuple([z.number(), z.number()]);
+export const Point2 = z.tuple([Metres, Metres]);
+export const Point3 = z.tuple([Metres, Metres, Metres]);
+
+export const NAME_PATTERN = /^[A-Za-z][A-Za-z0-9_-]*$/;
+export const Name = z
+  .string()
+  .regex(NAME_PATTERN, 'a name: a letter, and then letters, digits, - and _');
+/**
+ * A name that stands elsewhere in the show. Any text, so that whoever writes a label ("Ines Lind") is told which
+ * name it has, instead of how names are spelt.
+ */
+export const NameOf = z.string().min(1).max(60);
+export const Label = z.string().min(1).max(60).overwrite(printable).meta({
+  description: 'How people call it; the name where it is left out.',
+});
+export const Address4 = z.ipv4();

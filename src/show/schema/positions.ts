@@ -1,0 +1,72 @@
+import { z } from 'zod';
+import { SIGNED_AXES } from '../../protocols/axes.js';
+import { POSITION_OUT_ROLES } from '../../protocols/osc/position-out.js';
+import { MAX_PSN_TRACKER } from '../../protocols/psn/layout.js';
+import { NameOf } from './parts.js';
+
+/** Positions for others: sound, video, another desk. */
+
+/** Nobody needs more; and a tick is no shorter. */
+export const MAX_POSITIONS_HZ = 60;
+export const POSITION_UNITS = { m: 1, cm: 0.01, mm: 0.001, ft: 0.3048, in: 0.0254 } as const;
+const UNIT_NAMES = Object.keys(POSITION_UNITS) as (keyof typeof POSITION_UNITS)[];
+const Axes = z.tuple([z.enum(SIGNED_AXES), z.enum(SIGNED_AXES), z.enum(SIGNED_AXES)]);
+
+const common = {
+  to: NameOf.meta({ description: 'To which of the `receivers`.' }),
+  rate: z.number().min(1).max(MAX_POSITIONS_HZ).default(30).meta({
+    description:
+      'Rounds a second: everybody once in each. No more often than the tick, which is as often as the fastest output sends.',
+  }),
+  ahead: z.number().min(0).max(0.5).default(0).meta({
+    description:
+      'For when the positions hold: so many seconds after they are sent. As long as the receiver takes until it is heard or seen.',
+  }),
+  performers: z.array(NameOf).min(1).optional().meta({
+    description: 'Whose positions; everybody where it is left out.',
+  }),
+  ids: z.record(NameOf, z.int().min(0).max(MAX_PSN_TRACKER)).default({}).meta({
+    description:
+      'Numbers of performers, by name; who is left out gets the lowest that is free from 1 on, in the order of the show.',
+  }),
+};
+
+const OscPositions = z.strictObject({
+  protocol: z.literal('osc').meta({ description: 'OSC 1.0 over UDP, a message a performer.' }),
+  ...common,
+  address: z.string().min(2).max(200).meta({
+    description:
+      'OSC address; `{performer}` stands for the name of the performer, `{id}` for the number.',
+  }),
+  arguments: z
+    .array(z.enum(POSITION_OUT_ROLES))
+    .min(1)
+    .max(16)
+    .default(['x', 'y', 'z', 'confidence'])
+    .meta({
+      description:
+        'What goes with it, in order. `x`, `y`, `z`, their velocities `vx`, `vy`, `vz` and `speed` as float32; `confidence` 0 to 1, 0 of who is not tracked; `tracked` 1 or 0; `state` as text: `tracked`, `lost`, `off stage` or `not heard`; `performer` (name), `label` and `id`. One of `confidence`, `tracked` and `state` has to be there: who is lost is said to be.',
+    }),
+  unit: z.enum(UNIT_NAMES).default('m').meta({ description: 'Unit of the coordinates.' }),
+  axes: Axes.default(['x', 'y', 'z']).meta({
+    description: 'Which axis of the stage is x, y and z of what is sent, each with its sign.',
+  }),
+  bundle: z.boolean().default(false).meta({
+    description: 'A round is one OSC bundle instead of a message each.',
+  }),
+});
+
+const PsnPositions = z.strictObject({
+  protocol: z.literal('psn').meta({
+    description:
+      'PosiStageNet 2.03: position, speed, validity (the confidence) and timestamp, and the labels of the performers once a second.',
+  }),
+  ...common,
+  axes: Axes.meta({
+    description:
+      'Which axis of the stage is x, y and z of what is sent: `[x, z, y]` for x to stage left, y up and z upstage.',
+  }),
+});
+
+export const Positions = z.discriminatedUnion('protocol', [OscPositions, PsnPositions]);
+export type PositionsFile = z.output<typeof Positions>;

@@ -1,0 +1,227 @@
+import { z } from 'zod';
+import { PLANCKIAN_KELVIN } from '../../colour/temperature.js';
+import { PHYSICAL_UNITS } from '../../fixtures/attributes.js';
+import { Label, Name, Range } from './parts.js';
+import { HazardKey } from './safety.js';
+
+const Angle = z.number().positive().max(180);
+
+const MOST_LEVEL = 2 ** 32 - 1;
+const Level = z.int().min(0).max(MOST_LEVEL);
+const Levels = z.tuple([Level, Level]);
+export const Chromaticity = z
+  .tuple([z.number().min(0).max(0.8), z.number().min(0.001).max(0.9)])
+  .refine(([x, y]) => x + y <= 1, 'x and y of a colour are 1 together at most');
+const Luminance = z.number().positive().max(1e9);
+const PerCentOfOpen = z.number().positive().max(100);
+const LevelsWithRange = z.strictObject({
+  levels: Levels.meta({ description: 'First and last level.' }),
+  range: Range.optional().meta({
+    description: 'Physical values at the first and at the last level; the first may be the larger.',
+  }),
+  unit: z.enum(PHYSICAL_UNITS).optional().meta({ description: 'Unit of `range`.' }),
+  xy: Chromaticity.optional().meta({
+    description:
+      'For a place of a colour wheel: CIE 1931 x and y of what comes out. A `colour` takes the nearest place.',
+  }),
+  luminance: PerCentOfOpen.optional().meta({
+    description:
+      'For a place of a colour wheel: per cent of the light that comes out where it is open.',
+  }),
+});
+/** A number in the unit of the channel, or the name of one of its values. */
+export const ChannelValue = z.union([z.number(), Name]);
+
+const Channel = z.strictObject({
+  attribute: Name.meta({ description: 'GDTF attribute name: Dimmer, Pan, Tilt, ColorAdd_R ...' }),
+  bits: z
+    .union([z.literal(8), z.literal(16), z.literal(24), z.literal(32)])
+    .default(8)
+    .meta({ description: 'Width: 8, 16 (coarse and fine), 24 or 32, one slot for each 8.' }),
+  slots: z.array(z.int().min(1).max(512)).min(1).max(4).optional().meta({
+    description:
+      "Which of the fixture's slots, counted from 1, coarse first; where left out, those after the channel above.",
+  }),
+  copies: z
+    .array(z.array(z.int().min(1).max(512)).min(1).max(4))
+    .max(511)
+    .optional()
+    .meta({
+      description:
+        'Further places that hold the same, as `slots` has them: the other cells of a batten that is driven as one.',
+    }),
+  range: Range.optional().meta({
+    description:
+      'Physical values at the lowest and the highest level, in `unit`. [0, 100] where it is left out; required ' +
+      'for other units than per cent. The first may be the larger: the channel is then inverted.',
+  }),
+  unit: z.enum(PHYSICAL_UNITS).optional().meta({
+    description:
+      'Unit of the physical values. Degrees for Pan, Tilt and Zoom, per cent for the rest, where left out.',
+  }),
+  levels: Levels.optional().meta({
+    description:
+      "Levels at which `range` begins and ends, where it isn't the whole channel: `[8, 255]`; counted in the full " +
+      'width of the channel, 0 to 255, 65535, 16777215 or 4294967295.',
+  }),
+  values: z
+    .record(Name, z.union([Level, Levels, LevelsWithRange]))
+    .optional()
+    .meta({
+      description:
+        'Names for levels, or for ranges `[first, last]` of them: `{ closed: [0, 9], open: [10, 19] }`. A look then ' +
+        'may say `Shutter1: open`; it takes the middle. What a range means physically may stand with it, as ' +
+        '`{ levels: [32, 255], range: [1, 20], unit: hertz }`.',
+    }),
+  snap: z
+    .boolean()
+    .optional()
+    .meta({
+      description:
+        'Jumps from value to value instead of fading, for what lies between means something else. On where ' +
+        'there are `values`.',
+    }),
+  default: ChannelValue.optional().meta({
+    description:
+      'Physical value, or one of `values`, while nothing else is asked. Where left out: 0, or what is nearest to ' +
+      'it; full for a colour of a fixture without a Dimmer, which gets a virtual one.',
+  }),
+  highlight: ChannelValue.optional().meta({
+    description:
+      'Physical value, or one of `values`, that shows the beam while somebody looks for it: open, full, white.',
+  }),
+  emitter: z
+    .strictObject({
+      xy: Chromaticity.meta({ description: 'CIE 1931 x and y.' }),
+      luminance: Luminance.meta({
+        description: 'At full, in any unit, the same one for all emitters of the profile.',
+      }),
+    })
+    .optional()
+    .meta({
+      description:
+        'For a ColorAdd_ or ColorRGB_ attribute: the light of this emitter alone at full, measured or as its maker states it. `colour` in a look goes by it.',
+    }),
+  filter: z
+    .strictObject({
+      xy: Chromaticity.meta({ description: 'CIE 1931 x and y of what comes out.' }),
+      luminance: PerCentOfOpen.meta({
+        description: 'Per cent of the light that comes out without it.',
+      }),
+    })
+    .optional()
+    .meta({
+      description:
+        'For a ColorSub_ attribute: the light with this filter fully in, and the others out.',
+    }),
+  hazard: HazardKey.optional(),
+});
+
+const Fixed = z.strictObject({
+  slot: z.int().min(1).max(512).meta({ description: "Which of the fixture's slots, from 1." }),
+  level: z.int().min(0).max(255).meta({ description: 'What it always holds, 0 to 255.' }),
+});
+
+const Optics = z
+  .strictObject({
+    beamAngle: Angle.optional().meta({
+      description:
+        'Full angle between the directions of half the peak intensity, degrees; where the fixture has no Zoom.',
+    }),
+    fieldAngle: Angle.optional().meta({
+      description: 'Full angle between the directions of a tenth of the peak intensity, degrees.',
+    }),
+    luminousFlux: z.number().positive().max(1e7).optional().meta({
+      description: 'Of the whole beam at full, lumens.',
+    }),
+    beamRadius: z.number().min(0).max(10).optional().meta({
+      description: 'Of the beam where it leaves the fixture, metres.',
+    }),
+    colourTemperature: z
+      .number()
+      .min(PLANCKIAN_KELVIN.least)
+      .max(PLANCKIAN_KELVIN.most)
+      .optional()
+      .meta({ description: 'Correlated colour temperature of the open lamp, kelvin.' }),
+  })
+  .meta({ description: 'What comes out of the fixture, as its maker states it.' });
+
+const Limit = z.strictObject({
+  speed: z.number().positive().max(1e5).meta({
+    description: 'Fastest movement, in the unit of the attribute per second (degrees/s).',
+  }),
+  acceleration: z.number().positive().max(1e7).optional().meta({
+    description:
+      'Fastest change of that, per second squared (degrees/s2); left out, it is at its speed at once.',
+  }),
+});
+
+const Motion = z
+  .strictObject({
+    pan: Limit.optional().meta({ description: 'Limits of Pan.' }),
+    tilt: Limit.optional().meta({ description: 'Limits of Tilt.' }),
+    zoom: Limit.optional().meta({ description: 'Limits of Zoom.' }),
+    iris: Limit.optional().meta({ description: 'Limits of Iris.' }),
+    focus: Limit.optional().meta({ description: 'Limits of Focus1.' }),
+  })
+  .meta({ description: 'How fast it can move; measured, or as its maker states it.' });
+
+const profileCommon = {
+  label: Label.optional(),
+  hazard: HazardKey.optional(),
+  optics: Optics.optional(),
+  motion: Motion.optional(),
+};
+
+const modeKeys = {
+  channels: z.array(Channel).min(1).max(512).meta({
+    description: 'What its slots do, in the order of the slots.',
+  }),
+  fixed: z.array(Fixed).max(512).default([]).meta({
+    description: 'Slots that no channel drives, and what they hold; 0 where they are not named.',
+  }),
+};
+
+const Mode = z.strictObject(modeKeys);
+
+const SingleProfile = z
+  .strictObject({ ...profileCommon, ...modeKeys })
+  .meta({ title: 'profile of one mode' });
+
+const ModesProfile = z
+  .strictObject({
+    ...profileCommon,
+    modes: z.record(Name, Mode).meta({
+      description: 'Its modes by name; a fixture says which is set: `mode`.',
+    }),
+  })
+  .meta({ title: 'profile of several modes' });
+
+/** One kind of fixture, as it stands in a show. */
+const Profile = z.union([SingleProfile, ModesProfile]);
+
+const ProfileReference = z
+  .strictObject({
+    file: z.string().min(1).max(1024).meta({
+      description: 'Path of a profile file, from the folder of the show file.',
+    }),
+  })
+  .meta({ title: 'profile in a file of its own' });
+
+/** What stands under a name in `profiles`. */
+export const ProfileEntry = z.union([SingleProfile, ModesProfile, ProfileReference]);
+
+export const PROFILE_FORMAT_VERSION = 1;
+
+const version = z.literal(PROFILE_FORMAT_VERSION).meta({
+  description: 'Version of this file format; tells a profile from a show.',
+});
+
+/** A profile file as a whole: for editors, and for the reference. */
+export const ProfileFileSchema = z
+  .union([SingleProfile.extend({ profile: version }), ModesProfile.extend({ profile: version })])
+  .meta({ title: 'lampwright profile file' });
+
+export type ProfileFile = z.output<typeof Profile>;
+export type ModeFile = z.output<typeof Mode>;
+export type ChannelFile = z.output<typeof Channel>;

@@ -1,0 +1,42 @@
+import type { Show } from '../model/model.js';
+import type { Finding } from '../problems/problem.js';
+
+/** Names of fixtures, with one name for all cells of a fixture where all of them are among these. */
+export function wholeNames(
+  { fixtures }: Pick<Show, 'fixtures'>,
+  names: readonly string[],
+): string[] {
+  const given = new Set(names);
+  const isAll = (inFile: string) =>
+    fixtures.every(
+      one => one.inFile !== inFile || one.name === `${inFile}-body` || given.has(one.name),
+    );
+  const inFileOf = new Map(fixtures.map(({ name, inFile }) => [name, inFile]));
+  const wholes = names.map(name => {
+    const inFile = inFileOf.get(name) ?? name;
+    return inFile !== name && isAll(inFile) ? inFile : name;
+  });
+  return [...new Set(wholes)];
+}
+
+/**
+ * Profiles of which a channel has fewer copies than there are cells, and not one for as many cells each: a copy that
+ * somebody forgot. Said of the first fixture that has it.
+ */
+export function cellWarnings({ fixtures }: Pick<Show, 'fixtures'>): Finding[] {
+  const seen = new Set<string>();
+  return fixtures.flatMap(({ name, inFile, profileInFile: { name: profile, channels } }) => {
+    if (seen.has(profile)) return [];
+    seen.add(profile);
+    const cells = 1 + Math.max(0, ...channels.map(({ copies }) => copies.length));
+    const most = channels.find(({ copies }) => copies.length === cells - 1)?.attribute;
+    return channels.flatMap(({ attribute, copies }): Finding[] => {
+      const count = copies.length + 1;
+      if (count === 1 || cells % count === 0) return [];
+      const all =
+        name === inFile ? 'and the other cells go without' : 'so no cell has it for itself';
+      const message = `profile "${profile}" of fixture "${inFile}": ${attribute} is there ${count} times, and ${most} ${cells} times, ${all}: \`copies\` lists each further cell.`;
+      return [{ code: 'copies-uneven', message, path: ['fixtures', inFile], atKey: true }];
+    });
+  });
+}

@@ -1,0 +1,139 @@
+import type { Attribute } from '../../fixtures/attributes.js';
+import { isStepped } from '../../fixtures/scales.js';
+import { enumerated } from '../../stage/enumerated.js';
+import { basisOfCondition, mappingsOf, performersOf, touches } from '../model/basis.js';
+import { mappingTitle } from '../model/mapping-words.js';
+import type { CuePlan, MappingPlan, Show } from '../model/model.js';
+import type { Finding } from '../problems/problem.js';
+
+/** What of the cues was probably meant otherwise. */
+export function cueWarnings(show: Show): Finding[] {
+  const { cues, mappings } = show;
+  if (cues.length === 0) return [];
+  return [
+    ...mappings.flatMap(({ name, place }, index): Finding[] => {
+      if (cues.some(({ levels }) => (levels[index] ?? 0) > 0)) return [];
+      const what = name === undefined ? `mapping ${index + 1}, which has no name,` : `"${name}"`;
+      const message = `${what} acts in no cue.`;
+      return [{ code: 'mapping-unused', message, path: ['mappings', place ?? index] }];
+    }),
+    ...cues.flatMap(cue => litWarnings(show, cue)),
+    ...wheelWarnings(show),
+    ...cues.flatMap((cue, index) => fireWarnings(show, cue, index)),
+    ...cues.flatMap(cue => fireByNumberWarnings(show, cue)),
+  ];
+}
+
+/** Of two cues that one condition brings on, it is always the first in the file. */
+function fireWarnings({ cues, signals }: Show, { name, fire }: CuePlan, index: number): Finding[] {
+  if (fire === undefined) return [];
+  const first = cues.findIndex(one => one.fire === fire);
+  if (first === index) return [];
+  const condition = signals.conditions[fire]?.name;
+  const message = `"${condition}" brings on cue "${cues[first]?.name}" already, so cue "${name}" never comes on by it.`;
+  return [{ code: 'cue-fire', message, path: ['cues', name, 'fire'] }];
+}
+
+/** A sender that speaks only when something changes: unknown in between, and from unknown to yes nothing fires. */
+function fireByNumberWarnings(show: Show, { name, fire }: CuePlan): Finding[] {
+  if (fire === undefined) return [];
+  const { signals, conditions } = show.signals;
+  const numbers = [...basisOfCondition(show, fire).signals].flatMap(index => {
+    const { source, name: number } = signals[index] ?? {};
+    return source?.kind === 'osc' && Number.isFinite(source.timeoutS)
+      ? [`"${number}" (${Number(source.timeoutS.toFixed(3))} s)`]
+      : [];
+  });
+  if (numbers.length === 0) return [];
+  const message = `"${conditions[fire]?.name}" rests on ${enumerated(numbers)} by OSC. A sender that speaks only when its number changes is silent for longer, the number is unknown by then, and from unknown to yes the cue does not come on: \`timeout: never\` for such a sender.`;
+  return [{ code: 'cue-fire-number', message, path: ['cues', name, 'fire'] }];
+}
+
+/** What has nothing to take away, and yet brings up the safe value when its performers are lost. */
+export function scaleWarnings(show: Show): Finding[] {
+  const { cues, mappings } = show;
+  const looks: readonly (CuePlan | undefined)[] = cues.length === 0 ? [undefined] : cues;
+  return mappings.flatMap((mapping, index): Finding[] => {
+    if (!isScale(mapping) || performersOf(show, mapping).length === 0) return [];
+    const lamps = new Set<string>();
+    const where = looks.filter(cue => {
+      if (cue !== undefined && (cue.levels[index] ?? 0) === 0) return false;
+      const alone = [...new Set(mapping.values.map(one => one.fixture))].filter(light =>
+        scalesAlone(show, cue, light),
+      );
+      for (const light of alone) lamps.add(`"${show.fixtures[light]?.name}"`);
+      return alone.length > 0;
+    });
+    if (where.length === 0) return [];
+    const inCues = cues.length === 0 ? '' : ` in ${where.length === 1 ? 'cue' : 'cues'}`;
+    const names = where.flatMap(cue => (cue === undefined ? [] : [`"${cue.name}"`]));
+    const message = `${mappingTitle(show, index)} scales ${enumerated([...lamps])}, to which nothing else gives light${inCues}${names.length === 0 ? '' : ` ${enumerated(names)}`}: there is nothing to take away, and whoever is lost on whom it rests brings up the safe value.`;
+    return [{ code: 'scale-alone', message, path: ['mappings', mapping.place ?? index] }];
+  });
+}
+
+function isScale(mapping: MappingPlan): boolean {
+  return mapping.kind === 'signal' && mapping.mix === 'scale';
+}
+
+/** Dark by its base, lit in the safe look, and all that acts on its intensity scales. */
+function scalesAlone(show: Show, cue: CuePlan | undefined, light: number): boolean {
+  const plan = show.fixtures[light];
+  const dimmer = plan?.profile.channels.findIndex(({ attribute }) => attribute === 'Dimmer') ?? -1;
+  if (plan === undefined || dimmer < 0 || plan.ground[dimmer] !== 'ours') return false;
+  const [base, safe] = [cue?.base[light] ?? plan.base, cue?.safe[light] ?? plan.safe];
+  if ((base[dimmer] ?? 0) > 0 || (safe[dimmer] ?? 0) === 0) return false;
+  const acting = mappingsOf(show.mappings, light).filter(of => {
+    if (cue !== undefined && (cue.levels[of] ?? 0) === 0) return false;
+    const values = show.mappings[of]?.values ?? [];
+    return values.some(one => one.fixture === light && one.channel === dimmer);
+  });
+  return acting.length > 0 && acting.every(of => isScale(show.mappings[of] as MappingPlan));
+}
+
+/** Wheels, of what jumps; a shutter that opens is asked to. */
+const WHEEL = /^(Color|Gobo|AnimationWheel|Prism)\d+$/;
+
+function isWheel(attribute: Attribute): boolean {
+  return isStepped(attribute) && WHEEL.test(attribute);
+}
+
+/** Lit by base in a cue and in the next, and a wheel in another place: it is seen to go there. Each fixture once. */
+function wheelWarnings({ cues, fixtures }: Show): Finding[] {
+  return fixtures.flatMap(({ name, profile: { channels } }, light): Finding[] => {
+    const dimmer = channels.findIndex(({ attribute }) => attribute === 'Dimmer');
+    const litIn = (cue: CuePlan | undefined) => (cue?.base[light]?.[dimmer] ?? 0) > 0;
+    const at = cues.findIndex((cue, i) => {
+      const next = cues[i + 1];
+      if (!litIn(cue) || !litIn(next)) return false;
+      const differs = (is: (attribute: Attribute) => boolean) =>
+        channels.some(
+          ({ attribute }, c) => is(attribute) && cue.base[light]?.[c] !== next?.base[light]?.[c],
+        );
+      // A head that has to turn goes dark for it, and its wheels go then.
+      return differs(isWheel) && !differs(one => one === 'Pan' || one === 'Tilt');
+    });
+    if (at < 0) return [];
+    const [cue, next] = [cues[at], cues[at + 1]];
+    const message = `a wheel of fixture "${name}" changes in the light between cues "${cue?.name}" and "${next?.name}": it is lit in both, and a wheel jumps.`;
+    return [{ code: 'cue-wheel', message, path: ['cues', next?.name ?? '', 'base'] }];
+  });
+}
+
+/** Lit by its own base in a cue that says nothing of it, where other cues have it driven: forgotten, mostly. */
+function litWarnings({ cues, mappings, fixtures }: Show, cue: CuePlan): Finding[] {
+  const acts = ({ levels }: CuePlan, light: number) =>
+    mappings.some((mapping, index) => (levels[index] ?? 0) > 0 && touches(mapping, light));
+  const forgotten = fixtures.flatMap(({ name, profile, base }, light) => {
+    const dimmer = profile.channels.findIndex(({ attribute }) => attribute === 'Dimmer');
+    const isLit = dimmer >= 0 && (base[dimmer] ?? 0) > 0;
+    // A cue that gives the fixture's own base gives the very same list.
+    const says = cue.base[light] !== base;
+    if (!isLit || says || acts(cue, light)) return [];
+    return cues.some(other => acts(other, light)) ? [`"${name}"`] : [];
+  });
+  if (forgotten.length === 0) return [];
+  const [subject, verb] = forgotten.length === 1 ? ['fixture', 'stays'] : ['fixtures', 'stay'];
+  const message = `${subject} ${enumerated(forgotten)} ${verb} lit in cue "${cue.name}", as \`base\` has it: no mapping of this cue touches ${forgotten.length === 1 ? 'it' : 'them'}, and the cue says nothing of ${forgotten.length === 1 ? 'it' : 'them'}.`;
+  return [{ code: 'cue-lit', message, path: ['cues', cue.name], atKey: true }];
+}

@@ -1,0 +1,72 @@
+import { enumerated } from '../../stage/enumerated.js';
+import { isFarOff, metresAway, unitHint } from '../../stage/unit-guess.js';
+import type { Show } from '../model/model.js';
+import { isAsAsked } from '../palettes/beams.js';
+import type { Finding } from '../problems/problem.js';
+
+/** Beams that a fixture can't have as they are asked, and targets that a head can't aim at. */
+export function paletteWarnings(show: Show): Finding[] {
+  return [...beamWarnings(show), ...targetWarnings(show), ...farPoints(show), ...unused(show)];
+}
+
+/** Entries that no look names. */
+function unused({ colours, beams, targets }: Show): Finding[] {
+  const points = targets.filter(({ kind }) => kind === 'point');
+  const blocks = [
+    ['colours', 'colour', colours],
+    ['points', 'point', points],
+    ['beams', 'beam', beams],
+  ] as const;
+  return blocks.flatMap(([block, what, all]) =>
+    all.flatMap(({ name, on }): Finding[] => {
+      if (on.length > 0) return [];
+      const message = `no look names ${what} "${name}".`;
+      return [{ code: 'palette-unused', message, path: ['palettes', block, name], atKey: true }];
+    }),
+  );
+}
+
+/** Those of as good a beam together. */
+function beamWarnings({ beams, fixtures }: Show): Finding[] {
+  return beams.flatMap(({ name, angleDeg: asked, on }) => {
+    const byAngle = new Map<string, string[]>();
+    for (const { fixture, angleDeg } of on) {
+      if (isAsAsked(angleDeg, asked)) continue;
+      const had = `${Number(angleDeg.toFixed(1))}`;
+      byAngle.set(had, [...(byAngle.get(had) ?? []), `"${fixtures[fixture]?.name}"`]);
+    }
+    return [...byAngle].map(([had, names]): Finding => {
+      const who = `fixture${names.length === 1 ? '' : 's'} ${enumerated(names)}`;
+      const message = `beam "${name}" is ${asked} degrees wide, and the nearest that ${who} ${names.length === 1 ? 'has' : 'have'} is ${had}.`;
+      return { code: 'beam-off', message, path: ['palettes', 'beams', name], atKey: true };
+    });
+  });
+}
+
+/** Less than this is on it, degrees. */
+const ON_IT_DEG = 0.1;
+
+function targetWarnings({ targets, fixtures }: Show): Finding[] {
+  return targets.flatMap(({ name, kind, on }): Finding[] => {
+    const off = on.filter(({ missedByDeg }) => !(missedByDeg <= ON_IT_DEG));
+    if (off.length === 0) return [];
+    const names = enumerated(off.map(({ fixture }) => `"${fixtures[fixture]?.name}"`));
+    const most = Math.max(...off.map(({ missedByDeg }) => missedByDeg));
+    const by = `${off.length === 1 ? '' : 'up to '}${Number(most.toFixed(1))} degrees`;
+    const message = `fixture${off.length === 1 ? '' : 's'} ${names} can't aim at target "${name}": Pan or Tilt ends ${by} before it.`;
+    const path = kind === 'point' ? ['palettes', 'points', name] : ['fixtures', name];
+    return [{ code: 'target-off', message, path, atKey: true }];
+  });
+}
+
+function farPoints({ targets, bounds }: Show): Finding[] {
+  return targets.flatMap(({ name, kind, at }): Finding[] => {
+    if (kind !== 'point' || !isFarOff(at, bounds)) return [];
+    const isBeside = isFarOff({ ...at, z: 0 }, bounds);
+    const where = isBeside
+      ? `${Math.round(metresAway(at.x, at.y, bounds))} m from the stage`
+      : `at a height of ${at.z} m`;
+    const message = `point "${name}" is ${where}, outside of any building.${unitHint([at], bounds)}`;
+    return [{ code: 'position-far', message, path: ['palettes', 'points', name], atKey: true }];
+  });
+}

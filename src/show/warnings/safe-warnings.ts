@@ -1,0 +1,55 @@
+import { isColour, isEmitter, isFilter } from '../../fixtures/attributes.js';
+import type { FixturePlan, Show } from '../model/model.js';
+import { safeIsDark, safeValues } from '../model/safe-look.js';
+import type { Finding, Path } from '../problems/problem.js';
+
+/** A light that the show colours, and whose colour in the safe look nobody has said. */
+export function safeColourWarnings(
+  show: Show,
+  plan: FixturePlan,
+  index: number,
+  says: (path: Path) => boolean,
+): Finding[] {
+  const { channels } = plan.profile;
+  const colours = channels.flatMap(({ attribute }, c) => (isColour(attribute) ? [c] : []));
+  if (colours.length === 0) return [];
+  const attributes = colours.map(c => channels[c]?.attribute ?? '');
+  const said = (look: string) =>
+    ['colour', ...attributes].some(key => says(['fixtures', plan.inFile, look, key]));
+  if (said('base') || said('safe') || !isColoured(show, index, colours)) return [];
+  const looks = (show.cues.length === 0 ? [0] : show.cues.map((_, cue) => cue)).map(cue =>
+    safeValues(show, cue, index),
+  );
+  const isUnsaid = (values: readonly number[]) =>
+    !safeIsDark(plan, values) && colours.every(c => values[c] === channels[c]?.default);
+  if (!looks.some(isUnsaid)) return [];
+  const isOpen = colours.every(c => {
+    const channel = channels[c];
+    if (channel === undefined) return false;
+    const end = isEmitter(channel.attribute) ? 'to' : 'from';
+    const isRange = isEmitter(channel.attribute) || isFilter(channel.attribute);
+    return isRange && channel.default === channel[end];
+  });
+  const what = isOpen ? 'white' : 'what its profile begins with';
+  return [
+    {
+      code: 'safe-colour',
+      message: `fixture "${plan.name}" has colours in the show, and in the safe look it is ${what}: neither \`base\` nor \`safe\` says its colour.`,
+      path: ['fixtures', plan.name],
+      atKey: true,
+    },
+  ];
+}
+
+/** Whether a mapping or a cue gives it another colour than it begins with. */
+function isColoured({ mappings, cues, fixtures }: Show, index: number, colours: readonly number[]) {
+  const begins = (c: number) => fixtures[index]?.profile.channels[c]?.default;
+  const set = mappings.flatMap(one =>
+    one.kind === 'signal' ? [...one.values, ...one.from] : one.values,
+  );
+  const bySet = set.some(
+    ({ fixture, channel, value }) =>
+      fixture === index && colours.includes(channel) && value !== begins(channel),
+  );
+  return bySet || cues.some(({ base }) => colours.some(c => base[index]?.[c] !== begins(c)));
+}

@@ -1,0 +1,121 @@
+import { beforeEach, describe, expect, it } from 'vitest';
+import { OperatorKeeping } from '../../../src/daemon/memory/keeping.js';
+import { type KeptStopEvent, KeptStops } from '../../../src/daemon/memory/kept-stops.js';
+import type { OperatorAction } from '../../../src/engine/values/operator-action.js';
+import { encodePacket } from '../../../src/protocols/osc/encode.js';
+import { configShow } from '../../show/base.js';
+import { showOf } from '../../show/show-of.js';
+
+const SHOW = showOf(configShow('salt-lantern'));
+const EVERYBODY = SHOW.performers.map(({ name }) => name);
+
+let events: KeptStopEvent[];
+let told: OperatorAction[];
+let isWell: boolean;
+let frameS: number | undefined;
+let keeping: OperatorKeeping;
+let kept: KeptStops;
+
+beforeEach(() => {
+  events = [];
+  told = [];
+  isWell = true;
+  frameS = 10;
+  keeping = new OperatorKeeping(SHOW, undefined, () => undefined);
+  kept = new KeptStops({
+    keeping,
+    show: () => SHOW,
+    isWell: () => isWell,
+    frameS: () => frameS,
+    operate: actions => {
+      told.push(...actions);
+      return true;
+    },
+    onEvent: event => events.push(event),
+  });
+});
+
+function hear(atS: number, address: string, words: readonly string[] = [], isForwarded = true) {
+  const args = words.map(value => ({ type: 's' as const, value }));
+  const bytes = encodePacket({ address, args });
+  const plan = { maxDatagramBytes: 1024 };
+  kept.hear({ plan, bytes, arrivalS: atS, from: '10.0.0.5', isForwarded }, atS);
+}
+
+const isStopped = () => keeping.stops.performers;
+
+describe('a stop that comes', () => {
+  it('while the engine answers is the engine’s alone', () => {
+    hear(9.9, '/lampwright/stop');
+    frameS = 10.2;
+    kept.look(10.2);
+    isWell = false;
+    kept.engineEnded(10.3);
+    expect(isStopped()).toEqual([]);
+    expect(events).toEqual([]);
+  });
+
+  it('after its last frame is kept once it ends, and the next one begins with it', () => {
+    hear(10.1, '/lampwright/stop');
+    expect(isStopped()).toEqual([]);
+    isWell = false;
+    kept.engineEnded(10.4);
+    expect(isStopped()).toEqual([...EVERYBODY].sort());
+    expect(events).toMatchObject([
+      {
+        kind: 'stop-kept',
+        change: { kind: 'stopped', by: '10.0.0.5', everybody: true, stopOfEverybody: true },
+      },
+    ]);
+    expect(keeping.restored()).toMatchObject([{ kind: 'stop', performer: undefined }]);
+  });
+
+  it('while none runs is kept at once, and so is the resume of one after it', () => {
+    isWell = false;
+    frameS = undefined;
+    hear(11, '/lampwright/stop', [], false);
+    hear(11.1, '/lampwright/resume', [EVERYBODY[0] ?? ''], false);
+    expect(isStopped()).toEqual(EVERYBODY.slice(1).sort());
+    expect(keeping.stops.everybody).toBe(true);
+    expect(events.map(one => one.kind === 'stop-kept' && one.change.kind)).toEqual([
+      'stopped',
+      'resumed',
+    ]);
+  });
+
+  it('while it hangs is told again to one that goes on after all', () => {
+    isWell = false;
+    hear(10.8, '/lampwright/stop', [EVERYBODY[1] ?? '']);
+    expect(isStopped()).toEqual([EVERYBODY[1]]);
+    isWell = true;
+    frameS = 10.9;
+    kept.look(10.9);
+    expect(told).toMatchObject([{ kind: 'stop', performer: EVERYBODY[1], by: '10.0.0.5' }]);
+    kept.look(11);
+    expect(told).toHaveLength(1);
+  });
+
+  it('takes the last word of each, and leaves those whom the show does not have', () => {
+    hear(10.1, '/lampwright/stop', ['nobody', EVERYBODY[0] ?? '']);
+    hear(10.2, '/lampwright/stop', [EVERYBODY[1] ?? '']);
+    hear(10.3, '/lampwright/resume', [EVERYBODY[0] ?? '']);
+    isWell = false;
+    kept.look(10.6);
+    expect(isStopped()).toEqual([EVERYBODY[1]]);
+    // Nobody was stopped for the resume to end.
+    expect(events).toHaveLength(1);
+  });
+});
+
+it('tells how many other orders came while none ran, and of no sign of life', () => {
+  isWell = false;
+  frameS = undefined;
+  hear(11, '/lampwright/cue/next', [], false);
+  hear(11, '/lampwright/off', [EVERYBODY[0] ?? ''], false);
+  hear(11, '/lampwright/desk', [], false);
+  hear(11, '/lampwright/enable/strobe', [], false);
+  hear(11, '/elsewhere', [], false);
+  kept.engineBegins();
+  kept.engineBegins();
+  expect(events).toEqual([{ kind: 'orders-lost', count: 2 }]);
+});

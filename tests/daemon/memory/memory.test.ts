@@ -1,0 +1,188 @@
+import { expect, it } from 'vitest';
+import { OperatorMemory, readOperatorState } from '../../../src/daemon/memory/memory.js';
+import type { EngineEvent } from '../../../src/engine/events/events.js';
+import { parseShow } from '../../../src/show/parse.js';
+import { MINIMAL } from '../../show/base.js';
+
+const parsed = parseShow(
+  MINIMAL.replace('performers:', 'spares: [7, 8]\nperformers:\n  gull: { trackers: [3] }'),
+  'a.show.yaml',
+);
+if (!parsed.ok) throw new Error(parsed.problems.map(problem => problem.message).join());
+const { show } = parsed;
+
+const NOBODY = { everybody: false, performers: [] };
+const told = (
+  tracker: string,
+  performer: string,
+  change: 'assigned' | 'unassigned',
+): EngineEvent => ({
+  kind: 'tracker',
+  tracker,
+  performer,
+  change,
+  cause: 'command',
+});
+
+it('keeps what differs from the show, and forgets what is as it says again', () => {
+  const memory = new OperatorMemory(show, undefined);
+  expect(memory.state).toEqual({ trackers: {}, stopped: NOBODY });
+  expect(memory.hear(told('7', 'ines', 'assigned'))).toBe(true);
+  expect(memory.hear(told('1', 'ines', 'unassigned'))).toBe(true);
+  expect(memory.hear(told('1', 'ines', 'unassigned'))).toBe(false);
+  expect(memory.state).toEqual({ trackers: { 7: 'ines', 1: null }, stopped: NOBODY });
+  expect(memory.hear(told('1', 'ines', 'assigned'))).toBe(true);
+  expect(memory.hear(told('7', 'ines', 'unassigned'))).toBe(true);
+  expect(memory.state).toEqual({ trackers: {}, stopped: NOBODY });
+});
+
+it('has a new engine take off first, then put on', () => {
+  const memory = new OperatorMemory(show, {
+    trackers: { 7: 'ines', 1: 'gull', 3: null },
+    stopped: NOBODY,
+  });
+  expect(memory.restored()).toEqual([
+    { kind: 'unassign', tracker: '3', cause: 'restored' },
+    { kind: 'assign', tracker: '1', performer: 'gull', cause: 'restored' },
+    { kind: 'assign', tracker: '7', performer: 'ines', cause: 'restored' },
+  ]);
+  // What an older show changed, and this one has itself, is nothing to do.
+  expect(
+    new OperatorMemory(show, { trackers: { 3: 'gull', 8: null }, stopped: NOBODY }).restored(),
+  ).toEqual([]);
+});
+
+it('keeps stops: of some, of everybody, and of everybody but those let go', () => {
+  const memory = new OperatorMemory(show, undefined);
+  const cause = 'command';
+  const told = (everybody: boolean, stillStopped: string[]) =>
+    ({ everybody, stopOfEverybody: everybody, stillStopped, cause }) as const;
+  expect(memory.hear({ kind: 'stopped', performers: ['gull'], ...told(false, ['gull']) })).toBe(
+    true,
+  );
+  expect(memory.restored()).toEqual([{ kind: 'stop', performer: 'gull', cause: 'restored' }]);
+  memory.hear({ kind: 'stopped', performers: ['ines'], ...told(true, ['gull', 'ines']) });
+  expect(memory.state.stopped).toEqual({ everybody: true, performers: ['gull', 'ines'] });
+  memory.hear({ kind: 'resumed', performers: ['gull'], ...told(true, ['ines']), everybody: false });
+  expect(new OperatorMemory(show, memory.state).restored()).toEqual([
+    { kind: 'stop', performer: undefined, cause: 'restored' },
+    { kind: 'resume', performer: 'gull', cause: 'restored' },
+  ]);
+  memory.hear({ kind: 'resumed', performers: ['ines'], ...told(false, []), everybody: true });
+  expect(memory.restored()).toEqual([]);
+});
+
+it.each([
+  [
+    { trackers: { 7: 'ines', 1: null }, stopped: NOBODY },
+    { trackers: { 7: 'ines', 1: null }, stopped: NOBODY },
+  ],
+  [{ trackers: {} }, /"stopped" is not an object/],
+  [{ trackers: {}, stopped: { everybody: 1, performers: [] } }, /neither true nor false/],
+  [{ trackers: {}, stopped: { everybody: true, performers: [1] } }, /not a list of names/],
+  [[], /not an object/],
+  [null, /not an object/],
+  [{}, /"trackers" is not an object/],
+  [{ trackers: [] }, /"trackers" is not an object/],
+  [{ trackers: { 7: 3 } }, /the wearer of tracker "7"/],
+])('reads %j', (value, expected) => {
+  const read = readOperatorState(value);
+  if (expected instanceof RegExp) expect(read).toMatch(expected);
+  else expect(read).toEqual(expected);
+});
+
+it('who is off stage stays so over a restart, as far away as they were', () => {
+  const memory = new OperatorMemory(show, undefined);
+  const tell = (performers: string[], state: 'on' | 'leaving' | 'away') =>
+    memory.hear({ kind: 'off-stage', performers, state });
+  expect(tell(['ines', 'gull', 'dov'], 'away')).toBe(true);
+  expect(tell(['dov'], 'on')).toBe(true);
+  expect(tell(['gull'], 'leaving')).toBe(true);
+  const kept = readOperatorState(JSON.parse(JSON.stringify(memory.state)));
+  expect(kept).toEqual(memory.state);
+  expect(new OperatorMemory(show, memory.state).restored()).toEqual([
+    { kind: 'off', performer: 'ines', cause: 'restored', away: true },
+    { kind: 'off', performer: 'gull', cause: 'restored' },
+  ]);
+  expect(readOperatorState({ ...memory.state, offStage: { away: [1], leaving: [] } })).toBe(
+    '"offStage.away" is not a list of names',
+  );
+});
+
+it('keeps since when they are stopped; a stop that is asked for again began with the first', () => {
+  const memory = new OperatorMemory(show, undefined);
+  const told = (stillStopped: string[]) =>
+    ({ everybody: false, cause: 'command', stillStopped, stopOfEverybody: false }) as const;
+  memory.hear({ kind: 'stopped', performers: ['gull'], ...told(['gull']) }, 1000);
+  memory.hear({ kind: 'stopped', performers: ['gull', 'ines'], ...told(['gull', 'ines']) }, 2000);
+  const kept = readOperatorState(JSON.parse(JSON.stringify(memory.state)));
+  if (typeof kept === 'string') throw new Error(kept);
+  const after = new OperatorMemory(show, kept);
+  expect(after.stoppedSince).toEqual({ gull: 1000, ines: 2000 });
+  after.hear({ kind: 'resumed', performers: ['gull'], ...told(['ines']) }, 3000);
+  expect(after.stoppedSince).toEqual({ ines: 2000 });
+  const spoilt = { ...kept, stopped: { ...kept.stopped, since: { gull: 'noon', nobody: 4 } } };
+  expect(readOperatorState(spoilt)).toMatchObject({ stopped: { performers: ['gull', 'ines'] } });
+});
+
+it('keeps what was entered and is to be told of when it is left, where the show still has that', () => {
+  const text = `${MINIMAL}signals:
+  close: { distance: [ines, [1, 1]], range: [3, 1] }
+conditions:
+  near: { signal: close, on: 0.5 }
+receivers: { sound: { address: 127.0.0.1, port: 9050 } }
+actions:
+  - { condition: near, on: leave, send: sound, address: /off }
+`;
+  const told = parseShow(text, 'a.show.yaml');
+  if (!told.ok) throw new Error(told.problems[0]?.message);
+  const memory = new OperatorMemory(told.show, undefined);
+  expect(memory.hear({ kind: 'entered', condition: 'near', entered: true })).toBe(true);
+  const { state } = memory;
+  expect(state).toEqual({ trackers: {}, stopped: NOBODY, entered: ['near'] });
+  expect(readOperatorState(JSON.parse(JSON.stringify(state)))).toEqual(state);
+  expect(new OperatorMemory(told.show, state).restored()).toEqual([
+    { kind: 'entered', condition: 'near', cause: 'restored' },
+  ]);
+  expect(new OperatorMemory(show, state).restored()).toEqual([]);
+  memory.hear({ kind: 'entered', condition: 'near', entered: false });
+  expect(memory.state).toEqual({ trackers: {}, stopped: NOBODY });
+  expect(readOperatorState({ trackers: {}, stopped: NOBODY, entered: [1] })).toBe(
+    '"entered" is not a list of names',
+  );
+});
+
+it('keeps whom heads are pinned to, and has a new engine pin those that it may', () => {
+  const share = parseShow(
+    MINIMAL.replace(
+      'performers:',
+      'groups: { company: [ines, gull] }\nperformers:\n  gull: { trackers: [3] }',
+    ).replace('follow: ines', 'follow: { share: company }'),
+    'a.show.yaml',
+  );
+  if (!share.ok) throw new Error('not a show');
+  const memory = new OperatorMemory(share.show, undefined);
+  const pin = (fixture: string, performer: string | undefined): EngineEvent => ({
+    kind: 'pin',
+    fixture,
+    performer,
+    cause: 'command',
+  });
+  expect(memory.hear(pin('head', 'gull'))).toBe(true);
+  expect(memory.hear(pin('gone', 'gull'))).toBe(true);
+  const pins = { gone: 'gull', head: 'gull' };
+  expect(memory.state).toEqual({ trackers: {}, stopped: NOBODY, pins });
+  const read = readOperatorState(JSON.parse(JSON.stringify(memory.state)));
+  if (typeof read === 'string') throw new Error(read);
+  expect(new OperatorMemory(share.show, read).restored()).toEqual([
+    { kind: 'pin', fixture: 'head', performer: 'gull', cause: 'restored' },
+  ]);
+  // In a show in which the head follows ines alone.
+  expect(new OperatorMemory(show, read).restored()).toEqual([]);
+  memory.hear(pin('gone', undefined));
+  memory.hear(pin('head', undefined));
+  expect(memory.state).toEqual({ trackers: {}, stopped: NOBODY });
+  expect(readOperatorState({ trackers: {}, stopped: NOBODY, pins: ['gull', 3] })).toBe(
+    '"pins" is not a list of heads with names',
+  );
+});
