@@ -1,16 +1,16 @@
 import { execFileSync, spawn } from 'node:child_process';
-import { mkdtempSync, rmSync } from 'node:fs';
+import { closeSync, mkdtempSync, openSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { until } from '../system/support.js';
 
-/** What tshark has on an interface, decoded by its own dissectors. */
+/** What tcpdump takes from an interface, decoded by the dissectors of tshark. */
 export class Capture {
   private constructor(
     private readonly folder: string,
     private readonly file: string,
-    private readonly tshark: ReturnType<typeof spawn>,
+    private readonly tcpdump: ReturnType<typeof spawn>,
   ) {}
 
   /**
@@ -24,23 +24,24 @@ export class Capture {
     const folder = mkdtempSync(join(tmpdir(), 'lampwright-capture-'));
     const file = join(folder, 'light.pcap');
     const there = where === undefined ? [] : ['ip', 'netns', 'exec', where.host];
-    const args = ['-i', where?.interface ?? 'lo', '-f', filter, '-w', file, '-q'];
-    const [command = '', ...rest] = [...there, 'tshark', ...args];
-    const tshark = spawn(command, rest, {
-      stdio: ['ignore', 'ignore', 'pipe'],
-    });
+    // Each packet at once, written as it comes; by its own standard output, as it gives up the rights to our folder.
+    const options = ['-i', where?.interface ?? 'lo', '-U', '--immediate-mode', '-w', '-', filter];
+    const [command = '', ...rest] = [...there, 'tcpdump', ...options];
+    const to = openSync(file, 'w');
+    const tcpdump = spawn(command, rest, { stdio: ['ignore', to, 'pipe'] });
+    closeSync(to);
     let said = '';
-    tshark.stderr.on('data', text => {
+    tcpdump.stderr?.on('data', text => {
       said += String(text);
     });
-    await until('the capture runs', () => said.includes('Capturing'));
-    return new Capture(folder, file, tshark);
+    await until('the capture runs', () => said.includes('listening on'));
+    return new Capture(folder, file, tcpdump);
   }
 
   async end(): Promise<void> {
     await sleep(300); // the capture's own buffer
-    this.tshark.kill('SIGINT');
-    await new Promise(resolve => this.tshark.once('exit', resolve));
+    this.tcpdump.kill('SIGINT');
+    await new Promise(resolve => this.tcpdump.once('exit', resolve));
   }
 
   /** A row a packet that the display filter lets through, a cell a field. */

@@ -41,7 +41,7 @@ test('and what its loss does to the light, where a slot is a signal', () => {
 test('and what passes from it without any limit of ours', () => {
   const [whole, ...fixtures] = groundText(SHEET.desk);
   expect(whole).toMatch(
-    /^Universe 1 of the show lies on Art-Net Port-Address 3, on eth1, of the desk \("stage"\)\. Slots without a fixture of this show pass/,
+    /^Universe 1 of the show lies on Art-Net Port-Address 3, on eth1, of the desk \("stage"\)\. Slots without a fixture of this show are passed on as the desk sends them: without the limits below/,
   );
   expect(fixtures).toEqual([
     'head: Dimmer: as the desk sends it.',
