@@ -9,22 +9,22 @@ const PlaceSchema = z.object({ x: z.number(), y: z.number(), z: z.number() });
 
 export const PerformerSchema = z.object({
   name: z.string(),
-  phase: z.enum(PHASES).describe('Where they stand with the watchdog.'),
+  phase: z.enum(PHASES).describe('Their phase in the watchdog.'),
   cause: z.enum(CONDITIONS).optional().describe('Why they are not live.'),
-  trust: share.describe('From safe values only, 0, to live ones only, 1.'),
+  trust: share.describe('0: safe values only; 1: live values only.'),
   confidence: z.object({
     value: share,
-    reason: z.enum(CONFIDENCE_PARTS).optional().describe('The part that is least.'),
+    reason: z.enum(CONFIDENCE_PARTS).optional().describe('The lowest part.'),
     parts: z.record(z.enum(CONFIDENCE_PARTS), z.number()),
   }),
-  place: PlaceSchema.optional().describe('At the moment of light; missing: never heard.'),
+  place: PlaceSchema.optional().describe('Place at the moment of light. Missing: never heard.'),
   region: z
     .object({ alongM: z.number(), acrossM: z.number(), headingDeg: z.number() })
     .optional()
-    .describe('Two standard deviations about the place: the ellipse in which they likely are.'),
+    .describe('Error ellipse: two standard deviations about the place.'),
   speedMps: z.number(),
   silentForS: z.number().optional(),
-  aheadS: z.number().optional().describe('How far their light is predicted ahead.'),
+  aheadS: z.number().optional().describe('How far ahead their light is predicted, seconds.'),
   zones: z.array(z.string()),
   trackers: z.array(z.string()),
 });
@@ -37,11 +37,14 @@ export const EngineSchema = z.object({
   trackers: z.array(
     z.object({
       id: z.string(),
-      performer: z.string().optional().describe('Who wears it; missing: a spare.'),
-      silentForS: z.number().optional().describe('Missing: never heard.'),
+      performer: z.string().optional().describe('Who wears it. Missing: it is a spare.'),
+      silentForS: z
+        .number()
+        .optional()
+        .describe('Seconds since its last report. Missing: never heard.'),
       battery: share.optional(),
       quality: share.optional(),
-      outliers: share.optional().describe('Share of its reports of late that were outliers.'),
+      outliers: share.optional().describe('Share of outliers among its recent reports.'),
     }),
   ),
   zones: z.array(z.object({ name: z.string(), presence: share })),
@@ -50,7 +53,7 @@ export const EngineSchema = z.object({
       z.object({
         values: z
           .array(z.number())
-          .describe('Of each channel, as the engine asks for it; in the order of the stage.'),
+          .describe('Value of each channel that the engine asks for, in the order of the stage.'),
         beam: z
           .object({
             x: z.number(),
@@ -62,28 +65,28 @@ export const EngineSchema = z.object({
         beamOn: z
           .object({ x: z.number(), y: z.number(), z: z.number(), diameterM: z.number().optional() })
           .optional()
-          .describe('Where it is at the height at which it aims at whom it follows.'),
+          .describe('The beam at the height at which the head aims at the performer.'),
         safe: z
           .array(z.number())
           .optional()
           .describe(
-            'Safe value of each channel just now, where the desk gives it (`ground: safe`).',
+            'Present safe value of each channel, if it comes from the desk (`ground: safe`).',
           ),
         safeFor: z
           .array(z.string())
           .optional()
           .describe(
-            'Performers who are not believed, for whom it shows its safe value; and titles of mappings whose signals are not known.',
+            'Why it shows its safe value: lost performers, and titles of mappings whose signals are unknown.',
           ),
-        follows: z.string().optional().describe('Whom it follows.'),
+        follows: z.string().optional().describe('The performer whom it follows.'),
         holds: z
           .array(z.string())
           .optional()
-          .describe('Of whom it follows the middle, of a head that does; who is lost is left out.'),
-        behindDeg: z.number().optional().describe('From its beam to the point that it aims at.'),
+          .describe('The performers whose middle the head follows, without those who are lost.'),
+        behindDeg: z.number().optional().describe('Angle from its beam to its aim point.'),
         reachable: z.boolean().optional(),
         dark: z.enum(HEAD_DARK).optional().describe('Why a head is dark.'),
-        darkFor: z.string().optional().describe('The keep-out, or whom it has lost.'),
+        darkFor: z.string().optional().describe('The keep-out, or the performer whom it has lost.'),
       }),
     )
     .describe('In the order of the stage.'),
@@ -91,11 +94,11 @@ export const EngineSchema = z.object({
     .array(
       z.object({
         acts: share.describe('How far the cue lets it act.'),
-        level: share.describe('How far it is driven, whoever is believed.'),
+        level: share.describe('How far it is driven, whether or not the tracking is trusted.'),
         shows: share.describe(
-          'How far it acts on the light: its level, as far as whoever it goes by is believed.',
+          'How far it acts on the light: its level, reduced by the trust in its performers.',
         ),
-        off: z.boolean().describe('An operator has it off.'),
+        off: z.boolean().describe('An operator has switched it off.'),
       }),
     )
     .describe('In the order of the stage.'),
@@ -107,14 +110,14 @@ export const EngineSchema = z.object({
       heldBy: z
         .array(z.string())
         .optional()
-        .describe('Who has a hand on its enable, one for each; missing: nobody.'),
+        .describe('Who holds its enable, one entry for each. Missing: nobody.'),
     }),
   ),
   conditions: z.array(z.object({ name: z.string(), truth: z.enum(['no', 'unknown', 'yes']) })),
   cueShare: share.optional().describe('How far the crossfade to the cue has come.'),
   counters: z
     .record(z.string(), z.number())
-    .describe('Since the engine began: positions, datagrams, and what was dropped, by reason.'),
+    .describe('Since the engine started: positions, datagrams, and drops by reason.'),
 });
 export type LiveEngine = z.infer<typeof EngineSchema>;
 export type LivePerformer = z.infer<typeof PerformerSchema>;

@@ -6,15 +6,15 @@ import { EVENT_LEVELS, LIVE_VERSION } from './version.js';
 
 /** Of one snapshot, the levels of one universe as they leave, after all limits. */
 const UniverseSchema = z.object({
-  universe: z.number().describe('As the show file numbers it.'),
+  universe: z.number().describe('Universe number in the show file.'),
   levels: z.string().describe('512 levels, base64.'),
 });
 
 export const SnapshotSchema = z.object({
   kind: z.literal('snapshot'),
   version: z.literal(LIVE_VERSION),
-  sequence: z.number().describe('Counts the snapshots that this daemon has made.'),
-  revision: z.number().describe('Of the stage that it belongs to: another number, another stage.'),
+  sequence: z.number().describe('Number of this snapshot, counted since the daemon started.'),
+  revision: z.number().describe('Revision of the `stage` that it belongs to.'),
   atS: z.number().describe('When it was made, Unix time in seconds.'),
   status: StatusSchema,
   engine: EngineSchema.nullable().describe(
@@ -23,7 +23,7 @@ export const SnapshotSchema = z.object({
   universes: z
     .array(UniverseSchema)
     .optional()
-    .describe('What leaves, slot by slot. Not in each snapshot: twice a second.'),
+    .describe('Levels that are sent, slot by slot. Only twice a second, not in every snapshot.'),
 });
 export type LiveSnapshot = z.infer<typeof SnapshotSchema>;
 
@@ -31,15 +31,13 @@ export const EventSchema = z.object({
   kind: z.literal('event'),
   atS: z.number().describe('Unix time in seconds.'),
   level: z.enum(EVENT_LEVELS),
-  text: z.string().describe('As the log tells it.'),
-  what: z.string().describe('What kind of event the log calls it.'),
+  text: z.string().describe('Text, as in the log.'),
+  what: z.string().describe('Kind of event, as in the log.'),
   times: z
     .number()
     .optional()
-    .describe(
-      'How often it has been so, where it is told of the ten minutes before; missing: once.',
-    ),
-  firstS: z.number().optional().describe('When it was so first, of one with `times`.'),
+    .describe('How often it happened, for events from before the connection. Missing: once.'),
+  firstS: z.number().optional().describe('When it first happened, if `times` is given.'),
 });
 export type LiveEvent = z.infer<typeof EventSchema>;
 
@@ -51,7 +49,7 @@ export type LiveLine = z.infer<typeof LineSchema>;
 export const PictureSchema = z.object({
   stage: StageSchema,
   snapshot: SnapshotSchema,
-  events: z.array(EventSchema).describe('Of the last ten minutes, oldest first.'),
+  events: z.array(EventSchema).describe('Events of the last ten minutes, oldest first.'),
 });
 
 /** The schema file for programs that read the stream. */

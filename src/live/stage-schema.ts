@@ -10,12 +10,12 @@ export const OutlineSchema = z.discriminatedUnion('kind', [
 export type Outline = z.infer<typeof OutlineSchema>;
 
 const ChannelSchema = z.object({
-  attribute: z.string().describe('By its name in GDTF.'),
+  attribute: z.string().describe('GDTF attribute name.'),
   safe: z
     .array(z.number())
-    .describe('Its value in the safe look of each cue; one in a show without.'),
+    .describe('Its safe value in each cue; a single one if the show has no cues.'),
   intensity: z.literal(true).optional(),
-  hazard: z.string().optional().describe('Its hazard class; missing: it has none.'),
+  hazard: z.string().optional().describe('Its hazard class. Missing: it is not hazardous.'),
   safeFromDesk: z
     .literal(true)
     .optional()
@@ -30,13 +30,16 @@ export const StageSchema = z.object({
   show: z.string(),
   bounds: z
     .object({ x: Point, y: Point })
-    .describe('x runs to stage left, y upstage, from the origin of the stage frame.'),
+    .describe('In the stage frame: x to stage left, y upstage.'),
   performers: z.array(z.object({ ...Named, heightM: z.number() })),
   zones: z.array(
     z.object({
       ...Named,
       outline: OutlineSchema,
-      around: z.string().optional().describe('It moves with this performer; its centre is 0, 0.'),
+      around: z
+        .string()
+        .optional()
+        .describe('The performer with whom it moves; its centre is then 0, 0.'),
     }),
   ),
   exits: z.array(z.object({ ...Named, outline: OutlineSchema })),
@@ -60,6 +63,6 @@ export const StageSchema = z.object({
   enableTimeoutS: z
     .number()
     .optional()
-    .describe('An enable that is not said again for so long is released.'),
+    .describe('An enable that is not repeated within this time is released.'),
 });
 export type LiveStage = z.infer<typeof StageSchema>;

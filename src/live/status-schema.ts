@@ -21,22 +21,24 @@ export const StatusSchema = z.object({
       machine: z.enum(['main', 'standby']),
       parts: z.array(
         z.object({
-          interface: z.string().describe('Of the network; several are joined by a comma.'),
+          interface: z
+            .string()
+            .describe('Interface of the network; several are separated by commas.'),
           part: z.enum(['leads', 'listens', 'comes back', 'waits', 'stands in']),
           since,
           other: z
             .enum(['heard', 'ended', 'silent', 'never heard'])
             .optional()
             .describe(
-              'The other machine. Missing where it says nothing while it waits, as a standby does by Art-Net.',
+              'The other machine. Missing if it sends nothing while it waits, like a standby with Art-Net.',
             ),
-          address: z.string().optional().describe('Of the other machine, as heard last.'),
+          address: z.string().optional().describe('Last known address of the other machine.'),
           lastHeard: since.optional(),
         }),
       ),
     })
     .optional()
-    .describe('Two machines run this show. Missing: no other one was heard.'),
+    .describe('The pair of machines that run this show. Missing: no other machine was heard.'),
   supervisor: z.object({
     phase: z.enum(['live', 'losing', 'safe', 'rearming', 'returning']),
     cause: z.string(),
@@ -107,18 +109,18 @@ export const StatusSchema = z.object({
           name: z.string(),
           address: z.string(),
           priority: z.number().optional(),
-          leads: z.boolean().describe('Its levels count.'),
+          leads: z.boolean().describe('Whether its levels are used.'),
         }),
       ),
-      gone: z.string().optional().describe('Of one that is gone: what becomes of its levels.'),
-      ground: z.number().optional().describe('Universe of the show that lies on it.'),
+      gone: z.string().optional().describe('If it is gone: what happens to its levels.'),
+      ground: z.number().optional().describe('Universe of the show that lies on top of it.'),
       slots: z.array(
         z.object({
           slot: z.number().describe('From 1.'),
           fine: z.number().nullable(),
           kind: z.string(),
           does: z.string(),
-          gone: z.string().describe('What a lost desk leaves of it.'),
+          gone: z.string().describe('What happens to it while the desk is lost.'),
         }),
       ),
       trouble: z.string().optional(),
@@ -139,15 +141,17 @@ export const StatusSchema = z.object({
     .array(
       z.object({
         part: z.enum(['network', 'wait', 'tick', 'pipe', 'send', 'whole']),
-        counts: z.array(z.number()).describe('By bin; the last one beyond all of them.'),
+        counts: z
+          .array(z.number())
+          .describe('Count in each bin; the last one is above all limits.'),
         sumS: z.number(),
       }),
     )
     .describe(
-      'How long positions took from the sensor to the last packet of their frame, since the start.',
+      'How long positions took from measurement to the last packet of their frame, since the start.',
     ),
   notSent: names.describe(
-    'Names of fixtures whose universe no output sends just now, though one of this machine should.',
+    'Names of fixtures whose universe is not being sent at the moment, although an output of this machine should send it.',
   ),
   outputsElsewhere: z
     .array(z.string())
@@ -159,10 +163,10 @@ export const StatusSchema = z.object({
         count: z.number(),
         recent: z.number().describe('In the last ten minutes.'),
         from: z.string().optional().describe('Who sent the last one.'),
-        last: z.string().describe('When that was; ISO 8601, UTC.'),
+        last: z.string().describe('When the last one came; ISO 8601, UTC.'),
       }),
     )
-    .describe('What the panel has turned away since its process began, by reason.'),
+    .describe('What the panel has turned away since its process started, by reason.'),
   positions: z.array(
     z.object({
       name: z.string(),

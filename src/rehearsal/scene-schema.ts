@@ -48,7 +48,7 @@ const Sensor = z.strictObject({
     .max(60)
     .optional()
     .meta({
-      description: `How long the wandering part remembers, seconds (${d.noiseMemoryS}).`,
+      description: `Correlation time of the wandering part, seconds (${d.noiseMemoryS}).`,
     }),
   outliers: z
     .number()
@@ -64,7 +64,7 @@ const Sensor = z.strictObject({
     .max(200)
     .optional()
     .meta({
-      description: `How many of them follow each other on average (${d.outlierRun}).`,
+      description: `How many outliers follow each other, on average (${d.outlierRun}).`,
     }),
   outlierDistance: z
     .tuple([Metres.min(0), Metres.min(0)])
@@ -78,7 +78,7 @@ const Sensor = z.strictObject({
     .max(10)
     .optional()
     .meta({
-      description: `Gaps a second that come by chance (${d.dropoutsPerS}).`,
+      description: `Random gaps in the reports, times a second (${d.dropoutsPerS}).`,
     }),
   longestDropout: z
     .number()
@@ -86,7 +86,7 @@ const Sensor = z.strictObject({
     .max(60)
     .optional()
     .meta({
-      description: `The longest of them, seconds (${d.dropoutMaxS}).`,
+      description: `The longest such gap, seconds (${d.dropoutMaxS}).`,
     }),
   shadow: z
     .number()
@@ -94,11 +94,11 @@ const Sensor = z.strictObject({
     .max(2)
     .optional()
     .meta({
-      description: `How far the performer's own body pulls the position away, metres (${d.shadowM}).`,
+      description: `How far the performer's own body shifts the position, metres (${d.shadowM}).`,
     }),
   anchors: z.boolean().optional().meta({
     description:
-      "`true`: positions are made of ranges to the show's `anchors`, as `ranging` has them, through `obstacles` and the performer's own body, the tracker on the back: what is hidden is measured too long, or not at all, in bursts that depend on where they are and which way they face. `noise` is then that of the height, and `outliers`, `dropouts` and `shadow` come of the anchors alone (false).",
+      "`true`: positions are computed from simulated ranges to the show's `anchors`, as `ranging` says, past `obstacles` and the performer's own body, with the tracker on the back. A blocked anchor is measured too far or not at all, in bursts that depend on where performers are and which way they face. `noise` then applies to the height only; `outliers`, `dropouts` and `shadow` are not used (false).",
   }),
   jitter: z
     .number()
@@ -117,10 +117,10 @@ export const LOSS_KINDS = ['silent', 'frozen', 'elsewhere'] as const;
 
 const Loss = z.strictObject({
   from: Moment.meta({ description: 'Seconds from the start of the scene.' }),
-  to: Moment.meta({ description: 'And until when.' }),
+  to: Moment.meta({ description: 'Until when, seconds.' }),
   as: z.enum(LOSS_KINDS).default('silent').meta({
     description:
-      'What the tracker does: `silent`, nothing is heard; `frozen`, its last report again and again; `elsewhere`, it reports a place that is off by `by`.',
+      'What the tracker does: `silent`: it sends nothing; `frozen`: it repeats its last report; `elsewhere`: it reports a place that is off by `by`.',
   }),
   by: Point2.default([3, 0]).meta({
     description: 'How far off `elsewhere` is, to stage left and upstage, metres.',
@@ -129,7 +129,7 @@ const Loss = z.strictObject({
     .union([z.string(), z.int()])
     .transform(String)
     .optional()
-    .meta({ description: 'Which of their trackers; all that they wear.' }),
+    .meta({ description: 'Which of their trackers; by default all that they wear.' }),
 });
 
 const Place = z.union([Point2, NameOf]);
@@ -138,41 +138,37 @@ const Mark = z.strictObject({
   at: Moment.meta({ description: 'Seconds from the start of the scene.' }),
   place: Place.meta({
     description:
-      '`[x, y]` in the stage frame, metres; or the name of a zone or an exit: its middle.',
+      '`[x, y]` in the stage frame, metres; or the name of a zone or an exit, for its middle.',
   }),
 });
 
 const ScenePerformer = z.strictObject({
   tracker: z.union([z.string(), z.int()]).transform(String).optional().meta({
     description:
-      'The only one of their trackers that they wear; all that the show gives them. Of a `motion` with measured positions: whose they are, the first one.',
+      'The one tracker that they wear; by default all that the show gives them. With a `motion` that has measured positions, the tracker that reports them; by default the first.',
   }),
   height: z.number().min(-5).max(10).default(1.5).meta({
-    description: 'Height of the place that is followed over the floor, metres; with `path`.',
+    description: 'Height above the floor of the point that is followed, metres; for `path`.',
   }),
   path: z.array(Mark).min(1).max(10_000).optional().meta({
     description:
-      'Where they are when, times rising. Between two marks they go from one to the other, starting and stopping gently; before the first and after the last they stand.',
+      'Where they are at which time, in order of time. Between two marks they walk, and start and stop gently; before the first and after the last they stand.',
   }),
   motion: z.string().min(1).optional().meta({
     description:
-      'A recording to take instead of `path`: a file of comma-separated values as `lampwright assess` reads it, beside the scene file. With measured positions (mx, my, mz) these are reported, and no sensor is simulated.',
+      'A recording to use instead of `path`: a CSV file as `lampwright assess` reads it, in the folder of the scene file. If it has measured positions (mx, my, mz), these are reported and no sensor is simulated.',
   }),
   id: z.union([z.string(), z.int()]).transform(String).optional().meta({
-    description: 'Whose lines of `motion` to take, where it has an `id` column.',
+    description: 'Which lines of `motion` to use, if it has an `id` column.',
   }),
   start: Moment.default(0).meta({
-    description: 'When the first line of `motion` is, seconds from the start of the scene.',
+    description: 'When `motion` starts, seconds from the start of the scene.',
   }),
   move: Point2.default([0, 0]).meta({
     description: 'Added to the positions of `motion`, metres.',
   }),
-  sensor: Sensor.default({}).meta({ description: 'Where it differs from that of the scene.' }),
-  losses: z
-    .array(Loss)
-    .max(1000)
-    .default([])
-    .meta({ description: 'What their tracker does wrong.' }),
+  sensor: Sensor.default({}).meta({ description: 'What differs from the `sensor` of the scene.' }),
+  losses: z.array(Loss).max(1000).default([]).meta({ description: 'Faults of their trackers.' }),
 });
 
 export const SceneFileSchema = z.strictObject({
@@ -180,25 +176,25 @@ export const SceneFileSchema = z.strictObject({
   scene: Label.meta({ description: 'What the scene is called.' }),
   length: z.number().min(0.1).max(86_400).meta({ description: 'How long it takes, seconds.' }),
   seed: z.int().min(0).max(1_000_000).default(1).meta({
-    description: 'Of the simulated sensors: another seed is another evening.',
+    description: 'Seed of the simulated sensors: another seed gives other noise.',
   }),
-  sensor: Sensor.default({}).meta({ description: 'The tracking system as it is for everybody.' }),
+  sensor: Sensor.default({}).meta({ description: 'The tracking system, for everybody.' }),
   losses: z
     .array(
       z.strictObject({
         from: Moment.meta({ description: 'Seconds from the start of the scene.' }),
-        to: Moment.meta({ description: 'And until when.' }),
+        to: Moment.meta({ description: 'Until when, seconds.' }),
       }),
     )
     .max(1000)
     .default([])
-    .meta({ description: 'When nothing is heard of anybody.' }),
+    .meta({ description: 'Times at which nobody is heard.' }),
   cues: z
     .array(
       z.strictObject({
         at: Moment.meta({ description: 'Seconds from the start of the scene.' }),
         cue: NameOf.meta({
-          description: 'The cue of the show that is asked for then; `next` or `back` as well.',
+          description: 'The cue to go to: its name, `next` or `back`.',
         }),
       }),
     )
@@ -210,23 +206,25 @@ export const SceneFileSchema = z.strictObject({
       z.strictObject({
         at: Moment.meta({ description: 'Seconds from the start of the scene.' }),
         off: NameOf.optional().meta({
-          description: 'The performers to send off stage then; or `everybody`.',
+          description: 'A performer to set off stage, or `everybody`.',
         }),
         on: NameOf.optional().meta({
-          description: 'Who is on stage after all; or `everybody`.',
+          description: 'A performer to set on stage again, or `everybody`.',
         }),
         pin: z.tuple([NameOf, NameOf]).optional().meta({
           description:
-            'A head that chooses whom it follows, and on whom it is from then on: `[front-1, mara]`.',
+            'A head that chooses whom it follows, and the performer to pin it to: `[front-1, mara]`.',
         }),
-        unpin: NameOf.optional().meta({ description: 'The head that chooses by itself again.' }),
+        unpin: NameOf.optional().meta({
+          description: 'A head to unpin: it chooses by itself again.',
+        }),
       }),
     )
     .max(1000)
     .default([])
     .meta({
       description:
-        'Performers to send off stage, as with `lampwright tell STATE_DIR off NAME`, and to let on again; heads to pin to somebody, and to let go. Times rising, one of `off`, `on`, `pin` and `unpin` in each.',
+        'Orders, as with `lampwright tell`: performers off stage and on again, heads pinned and unpinned. In order of time; one of `off`, `on`, `pin` and `unpin` in each.',
     }),
   numbers: z
     .record(
@@ -237,7 +235,7 @@ export const SceneFileSchema = z.strictObject({
             at: Moment.meta({ description: 'Seconds from the start of the scene.' }),
             value: z.union([z.number(), z.literal('silent')]).meta({
               description:
-                'What its sender says from then on, ten times a second, in its own unit; or `silent`.',
+                'What its sender sends from then on, ten times a second, in its own unit; or `silent`.',
             }),
           }),
         )
@@ -247,7 +245,7 @@ export const SceneFileSchema = z.strictObject({
     .default({})
     .meta({
       description:
-        'Numbers by OSC, by the name of their signal: what comes in when, times rising. One that is not named is never heard.',
+        'Numbers that arrive by OSC, by the name of their signal, in order of time. Signals that are not named get nothing.',
     }),
   desk: z
     .record(
@@ -264,10 +262,10 @@ export const SceneFileSchema = z.strictObject({
               .default({})
               .meta({
                 description:
-                  'Levels from then on, 0 to 255, by their slot: `{ 4: 255 }`. The others stay; before the first they are 0.',
+                  'Levels from then on, 0 to 255, by slot: `{ 4: 255 }`. Other slots keep their level, 0 at first.',
               }),
             gone: z.boolean().default(false).meta({
-              description: 'The desk is not heard any more from then on.',
+              description: 'From then on the desk sends nothing.',
             }),
           }),
         )
@@ -277,10 +275,11 @@ export const SceneFileSchema = z.strictObject({
     .default({})
     .meta({
       description:
-        'What a desk says, by the names of its universes under `desk` in the show; times rising. It is there from its first entry on, and orders nothing in its first second. One that is not named is never heard.',
+        'What a desk sends, by the names of its universes under `desk` in the show, in order of time. It starts with its first entry, and gives no orders in its first second. Universes that are not named get nothing.',
     }),
   performers: z.record(NameOf, ScenePerformer).meta({
-    description: 'By the names that they have in the show. Who is not named is never heard.',
+    description:
+      'Performers, by their names in the show. Performers that are not named are never heard.',
   }),
 });
 

@@ -12,19 +12,21 @@ export const Receiver = z.strictObject({
   }),
   port: z.int().min(1).max(65535).meta({ description: 'UDP port.' }),
   interface: z.string().min(1).max(60).default('127.0.0.1').meta({
-    description: 'Address or name of the interface of this machine from which it is sent.',
+    description: 'Address or name of the interface to send from.',
   }),
 });
 
 export const Action = z
   .strictObject({
-    condition: NameOf.optional().meta({ description: 'The condition that is entered or left.' }),
-    cue: NameOf.optional().meta({ description: 'Or the cue.' }),
+    condition: NameOf.optional().meta({
+      description: 'The condition. An action has a condition or a cue.',
+    }),
+    cue: NameOf.optional().meta({ description: 'The cue.' }),
     on: z.enum(['enter', 'leave']).default('enter').meta({
       description:
-        '`enter`: a condition goes from no to yes, a cue comes on; from unknown to yes is none. `leave`: it is over, and it had been entered. What was entered before the engine died, or was started again, is left by the one after it.',
+        '`enter`: when the condition changes from no to yes (not from unknown to yes), or the cue comes on. `leave`: when the condition or cue ends, if it had been entered; also if the engine was restarted in between.',
     }),
-    send: NameOf.meta({ description: 'To which of the `receivers`.' }),
+    send: NameOf.meta({ description: 'Which of the `receivers` to send to.' }),
     address: z
       .string()
       .max(200)
@@ -48,12 +50,12 @@ export const Action = z
       .default([])
       .meta({
         description:
-          'What goes with it: whole numbers as int32, others as float32, text, true and false.',
+          'Arguments of the message: whole numbers go as int32, others as float32; text, true and false as they are.',
       }),
   })
   .meta({
     description:
-      'An OSC message when a condition or a cue is entered or left; at most ten a second of each, the rest is counted.',
+      'An OSC message that is sent when a condition or a cue is entered or left. At most ten a second for each; the rest are dropped and counted.',
   });
 
 export type ActionFile = z.output<typeof Action>;

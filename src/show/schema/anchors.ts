@@ -20,7 +20,7 @@ export const wearerFields = {
     .max(3)
     .optional()
     .meta({
-      description: `Height of the tracker above the floor when they stand, metres; ${WORN_BELOW_TOP_M} below their \`height\` where left out.`,
+      description: `Height of the tracker above the floor when they stand, metres; by default ${WORN_BELOW_TOP_M} below their \`height\`.`,
     }),
 };
 
@@ -36,7 +36,7 @@ export const Obstacle = z.strictObject({
       z: Range.meta({ description: 'From and to, metres.' }),
     })
     .optional()
-    .meta({ description: 'A box along the stage axes. An obstacle has a box or a cylinder.' }),
+    .meta({ description: 'A box along the stage axes. An obstacle is a box or a cylinder.' }),
   cylinder: z
     .strictObject({
       centre: Point2.meta({ description: 'x and y, metres.' }),
@@ -54,7 +54,8 @@ export const Ranging = z
         'What the tracking system measures: `range` (times of flight there and back) or `time-difference` (differences of times of arrival).',
     }),
     error: z.number().positive().max(10).default(DEFAULT_RANGING.errorM).meta({
-      description: 'Standard deviation of one range, or of one arrival as a path, metres.',
+      description:
+        'Standard deviation of one range, or of one time of arrival times the speed of light, metres.',
     }),
   })
   .prefault({})

@@ -10,7 +10,7 @@ const Circle = z.strictObject({
 });
 const CircleAround = z.strictObject({
   around: NameOf.meta({
-    description: 'In place of `centre`: a performer with whom the circle moves.',
+    description: 'Instead of `centre`: a performer; the circle moves with them.',
   }),
   radius: Radius,
 });
@@ -18,16 +18,16 @@ const CircleAround = z.strictObject({
 /** A part of the stage: a circle or a polygon, between two heights. */
 const area = {
   circle: Circle.optional().meta({
-    description: 'A circle on the floor plan. It has a circle or a polygon.',
+    description: 'A circle on the floor plan. Give a circle or a polygon.',
   }),
   polygon: z
     .array(Point2)
     .min(3)
     .max(256)
     .optional()
-    .meta({ description: 'Corners on the floor plan, in order, either way round.' }),
+    .meta({ description: 'Corners on the floor plan, in order, clockwise or anticlockwise.' }),
   height: Range.optional().meta({
-    description: 'From and to, metres; every height where it is left out.',
+    description: 'From and to, metres; by default every height.',
   }),
 };
 
@@ -36,14 +36,14 @@ export const Zone = z.strictObject({
   ...area,
   circle: z.union([Circle, CircleAround]).optional().meta({
     description:
-      'A circle on the floor plan, which may move with somebody. A zone has a circle or a polygon.',
+      'A circle on the floor plan, which may move with a performer. A zone is a circle or a polygon.',
   }),
   feather: z.number().min(0).max(100).default(0.3).meta({
     description:
-      'Width of the border outside of the edge over which presence falls from 1 to 0, metres.',
+      'Width of the border outside the edge, in which presence falls from 1 to 0, metres.',
   }),
   hysteresis: z.number().min(0).max(10).default(0.1).meta({
-    description: 'Movement smaller than this leaves the presence as it is, metres.',
+    description: 'Movements smaller than this do not change the presence, metres.',
   }),
 });
 
@@ -55,19 +55,19 @@ export const KeepOut = z
     ...area,
     height: Range.optional().meta({
       description:
-        'From and to, metres; from the floor up without end where it is left out. A floor hides nothing from a beam: draw a pit as its opening.',
+        'From and to, metres; by default from the floor up without limit. A beam is not taken to end at the floor: draw a pit as its opening.',
     }),
     point: Point3.optional().meta({
-      description: 'Instead of a circle or a polygon: the middle of a ball, metres.',
+      description: 'Instead of a circle or a polygon: the centre of a sphere, metres.',
     }),
-    radius: Radius.optional().meta({ description: 'Of the ball round `point`, metres.' }),
+    radius: Radius.optional().meta({ description: 'Radius of the sphere round `point`, metres.' }),
     fixtures: z.array(NameOf).min(1).optional().meta({
       description:
-        'Names of the heads that it concerns, or of groups of them; all that have a position where it is left out.',
+        'Names of the heads that must keep out, or of groups of them; by default all that have a position.',
     }),
   })
   .meta({
-    description: 'It has a circle, a polygon or a point.',
+    description: 'A keep-out is a circle, a polygon or a point with a radius.',
     examples: [
       {
         polygon: [

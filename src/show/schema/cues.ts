@@ -15,30 +15,30 @@ export const Cue = z.strictObject({
     .default([])
     .meta({
       description:
-        'The mappings that act in it, by name; `harbour: 60` for one that acts at 60 per cent. Those not named are off in it.',
+        'The mappings that act in this cue, by name; `harbour: 60` for one that acts at 60 per cent. Mappings that are not named are off.',
     }),
   base: Looks.default({}).meta({
     description:
-      'By fixture, or group of them, what it shows in this cue while no mapping acts; what is not said stays as in the `base` of the fixture.',
+      'Base values in this cue, by fixture or group. Attributes that are not named keep the `base` of the fixture.',
   }),
   safe: Looks.default({}).meta({
     description:
-      'By fixture, or group of them, its part of the safe look of this cue; what is not said stays as in the safe look of the fixture.',
+      'Safe values in this cue, by fixture or group. Attributes that are not named keep the `safe` of the fixture.',
   }),
   fade: Seconds.default(DEFAULT_FADE_S).meta({
     description:
-      'Crossfade from what is lit to this cue, seconds: base values, mappings and safe values together.',
+      'Crossfade into this cue, seconds: base values, mappings and safe values together.',
   }),
   fire: NameOf.optional().meta({
     description:
-      'A condition that brings this cue on when it changes from no to yes; from unknown to yes is no change.',
+      'A condition that brings this cue on when it changes from no to yes. A change from unknown to yes does not count.',
   }),
   off: People.meta({
     description:
-      'Who is off stage from when it comes on: performers, or groups of them. As with `tell STATE_DIR off`, they are back once they have left the stage and are heard on it again.',
+      'Performers, or groups of them, who are off stage once this cue comes on. As with `tell STATE_DIR off`, they are back once they have left the stage and are heard on it again.',
   }),
   on: People.meta({
-    description: 'Who is on stage again from when it comes on.',
+    description: 'Performers, or groups of them, who are on stage again once this cue comes on.',
   }),
 });
 

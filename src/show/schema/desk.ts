@@ -24,20 +24,20 @@ export const DeskInput = z.strictObject({
   }),
   gone: Gone.default('hold').meta({
     description:
-      'What its slots are when the desk is gone: `hold`, what they were last; a number, 0 to 1 of full; or `unknown`: what rests on them goes to its safe values.',
+      'Value of its slots when the desk is gone: `hold`, their last values; a number from 0 to 1; or `unknown`, and whatever depends on them goes to its safe values.',
   }),
   ground: z.int().min(0).max(63999).optional().meta({
     description:
-      'Universe of the show that lies on it: slots without a fixture of the show pass as the desk sends them, and fixtures take from it what their `ground` says.',
+      'Universe of the show that lies on top of this one: slots without a fixture of the show pass as the desk sends them, and fixtures take from it what their `ground` says.',
   }),
   fade: Seconds.default(DESK_FADE_S).meta({
     description:
-      'How long what passes from it takes to the value of `gone`, and back when the desk is heard again, seconds.',
+      'Fade of what passes to the value of `gone`, and back when the desk is heard again, seconds.',
   }),
 });
 
 export const Desk = z.record(Name, DeskInput).default({}).meta({
-  description: 'Universes that are heard from a desk, by name: control slots, or a ground.',
+  description: 'Universes that are received from a desk, by name: control slots, or a ground.',
 });
 
 const Attributes = z.array(NameOf).min(1).max(64);
@@ -48,20 +48,20 @@ export const Ground = z
     Attributes,
     z.strictObject({
       desk: Attributes.optional().meta({
-        description: "Attributes that are the desk's: its levels pass unchanged.",
+        description: 'Attributes that the desk controls: its levels pass unchanged.',
       }),
       safe: Attributes.optional().meta({
         description:
-          "Attributes that are ours while we believe; the safe value is the desk's own level.",
+          "Attributes that we control while the tracking is trusted; their safe value is the desk's level.",
       }),
       scale: Attributes.optional().meta({
-        description: "Attributes of which ours is a share of the desk's: `[Dimmer]`.",
+        description: "Attributes for which our value scales the desk's: `[Dimmer]`.",
       }),
     }),
   ])
   .meta({
     description:
-      "What it takes from the desk's levels at its own slots, where its universe has a `ground`. A list of attributes (`colour` is all that makes its colour, `beam` Zoom and Iris, `target` Pan and Tilt): these are the desk's, all others ours. `safe`: all of it is ours while we believe, and the safe value is the desk's own level. `scale`: our intensity is a share of the desk's. Hazardous attributes are always ours.",
+      "What the fixture takes from the desk's levels at its own slots, if its universe has a `ground`. A list of attributes (`colour` is all that makes its colour, `beam` is Zoom and Iris, `target` is Pan and Tilt): the desk controls these, and we control all others. `safe`: we control all of it while the tracking is trusted, and the safe value is the desk's level. `scale`: our intensity scales the desk's. Hazardous attributes are always ours.",
   });
 
 const Slot = z.int().min(1).max(512);
@@ -70,11 +70,11 @@ export const SlotSignal = z
   .strictObject({
     slot: z.union([z.tuple([NameOf, Slot]), z.tuple([NameOf, Slot, Slot])]).meta({
       description:
-        'A slot of the desk: the name of its universe under `desk`, and the slot, counted from 1. With a second slot it is 16 bits, the coarse one first. 0 to 1.',
+        'A slot of the desk, as 0 to 1: the name of its universe under `desk`, and the slot, counted from 1. With a second slot it is 16 bits, coarse first.',
     }),
     gone: Gone.optional().meta({
       description:
-        'What it is when the desk is gone, in place of what its universe says: `hold`, `unknown`, or 0 to 1. Before the desk was ever heard `hold` is unknown.',
+        'Value when the desk is gone, instead of that of its universe: `hold`, `unknown`, or 0 to 1. With `hold` it is unknown until the desk has been heard once.',
     }),
     ...shaping,
   })
@@ -87,10 +87,10 @@ const slotOf = {
   }),
 };
 const Whom =
-  'whom: performers, groups, or `everybody`. On the rise through a half: from a packet below to one above it.';
+  'these performers or groups, or `everybody`, when the slot rises through 50 %: from a packet below it to one above it.';
 const held = z.boolean().default(false).meta({
   description:
-    'It lasts while the slot is above a half, and the fall takes it back. When the desk is gone it stays as it is.',
+    'Lasts while the slot is above 50 %; the order is taken back when it falls. If the desk is gone, it stays as it is.',
 });
 
 /** Everybody, also those who belong to no performer. */
@@ -103,7 +103,7 @@ export const DeskOrder = z.union([
       ...slotOf,
       cue: NameOf.meta({
         description:
-          '`next` or `back` when it rises through 50 %, from a packet below to one above it; the name of a cue, the same; or `number`: the level is the number of a cue in their order, 1 to 255, and 0 is none. A number counts when it changes, so give the slot no fade.',
+          '`next`, `back` or the name of a cue: taken when the slot rises through 50 %, from a packet below it to one above it. Or `number`: the level is the number of a cue in their order, 1 to 255; 0 is none. A number counts when it changes, so the slot must not fade.',
       }),
     })
     .meta({ title: 'cue by slot' }),
@@ -114,17 +114,17 @@ export const DeskOrder = z.union([
     .strictObject({ ...slotOf, resume: people.meta({ description: `Resumes ${Whom}` }) })
     .meta({ title: 'resume by slot' }),
   z
-    .strictObject({ ...slotOf, off: people.meta({ description: `Sends off stage ${Whom}` }), held })
+    .strictObject({ ...slotOf, off: people.meta({ description: `Off stage for ${Whom}` }), held })
     .meta({ title: 'off by slot' }),
   z
-    .strictObject({ ...slotOf, on: people.meta({ description: `Takes back on stage ${Whom}` }) })
+    .strictObject({ ...slotOf, on: people.meta({ description: `Back on stage for ${Whom}` }) })
     .meta({ title: 'on by slot' }),
   z
     .strictObject({
       ...slotOf,
       enable: z.enum(ENABLED_CLASSES).meta({
         description:
-          'Enables hazardous outputs of a class while it is above a half. It has to rise there: one that is up when the desk comes enables nothing. When the desk is gone, it is let go.',
+          'Enables the hazardous outputs of a class while the slot is above 50 %. It has to rise: a slot that is already up when the desk is first heard enables nothing. If the desk is gone, the enable is released.',
       }),
     })
     .meta({ title: 'enable by slot' }),
@@ -132,7 +132,7 @@ export const DeskOrder = z.union([
 
 export const DeskOrders = z.array(DeskOrder).default([]).meta({
   description:
-    'What slots of the desk order, as `lampwright tell` and OSC orders do: cues, stops, enables. A desk that is gone orders nothing, nor does one that comes in its first second.',
+    'Orders that slots of the desk give, as `lampwright tell` and OSC do: cues, stops, enables. A desk gives no orders while it is gone, nor in the first second after it is heard.',
 });
 
 export type DeskOrderFile = z.output<typeof DeskOrder>;

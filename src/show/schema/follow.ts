@@ -15,35 +15,35 @@ const Rule = z
   .strictObject({
     nearest: People.optional().meta({
       description:
-        'Whoever of these performers (a group, a list, or `any`) is nearest to the place `to`. A rule has one of nearest, first, order, middle and share.',
+        'Follows whichever of these performers (a group, a list, or `any`) is nearest to `to`. A rule has exactly one of nearest, first, order, middle and share.',
     }),
     to: z.union([NameOf, Point3]).optional().meta({
-      description: 'Of nearest: a fixture, a performer or `[x, y, z]`, metres.',
+      description: 'For nearest: a fixture, a performer or `[x, y, z]`, metres.',
     }),
     first: People.optional().meta({
       description:
-        'Who of these performers (as with nearest) came into the zone `in` before the others, until they leave it; dark while nobody is there.',
+        'Follows whichever of these performers (as with nearest) entered the zone `in` first, until they leave it; dark while nobody is there.',
     }),
-    in: NameOf.optional().meta({ description: 'Of first: the zone.' }),
+    in: NameOf.optional().meta({ description: 'For first: the zone.' }),
     order: People.optional().meta({
       description:
         'The first head follows the first of these performers, the second head the second, and so on.',
     }),
     middle: z.array(NameOf).min(1).optional().meta({
       description:
-        'The middle of these performers, or groups; `beam` with `cover` holds them all. Who is lost has no weight any more once their trust is 0; the lit head glides to those who are left at 2 m/s at most, and so to who comes back. Where one of them jumps, it goes to the new middle in the dark.',
+        'Follows the middle of these performers, or groups; with `beam.cover` the beam covers them all. A lost performer no longer counts once their trust is 0: the lit head then moves to the middle of the others at 2 m/s at most, and back in the same way. If one of them jumps, the head goes to the new middle in the dark.',
     }),
     share: People.optional().meta({
       description:
-        'Hand-over: the heads of the mapping serve these performers together, as it is best by throw and angle, nobody without while a head is free.',
+        'The heads of the mapping share these performers, by the best throw and angle. Nobody is left without a head while one is free.',
     }),
     hold: z.number().min(0).max(600).default(DEFAULT_HOLD_S).meta({
       description:
-        'Of nearest and share: a choice stays for so long at least, while its performer is tracked, seconds.',
+        'For nearest and share: how long a choice is kept at least, while its performer is tracked, seconds.',
     }),
     change: z.enum(CHANGES).default('dark').meta({
       description:
-        'To follow somebody else a head goes `dark` and moves, or swings there `lit`; of share also `cross`: it stays lit until the head that takes over is there.',
+        'How a head changes to another performer: it goes `dark` and moves, or moves `lit`. For share also `cross`: it stays on its performer, lit, until the head that takes over is there.',
     }),
   })
   .meta({ examples: [{ share: ['mara', 'ilja'] }] });
@@ -54,14 +54,16 @@ export type RuleFile = z.output<typeof Rule>;
 
 const Beam = z
   .strictObject({
-    diameter: Metres.max(100).meta({ description: 'Across the beam at the performer, metres.' }),
+    diameter: Metres.max(100).meta({
+      description: 'Diameter of the beam at the performer, metres.',
+    }),
     cover: z.number().positive().max(100).optional().meta({
       description:
-        'It opens, up to so many metres, so that the place where they likely are (95 %) is within it, with half of `diameter` to spare; and closes again at 1 m/s. Of `middle`: over all of them.',
+        'Largest diameter to which the beam opens when the position is uncertain, metres: it covers the area where the performer is with 95 % probability plus half of `diameter`, and closes again at 1 m/s. With `middle` it covers all of them.',
     }),
     by: z.enum(['zoom', 'iris']).default('zoom').meta({
       description:
-        '`zoom`, by Zoom; `iris`, by Iris, whose per cent is then the opening as a share of the open beam.',
+        'With Zoom or with Iris. The per cent of Iris is then the opening as a share of the open beam.',
     }),
   })
   .meta({
@@ -75,10 +77,12 @@ const Compensate = z
       description: 'The throw for which the intensity is set, metres.',
     }),
     least: z.number().min(0).max(1).default(DEFAULT_COMPENSATION.least).meta({
-      description: 'Nearer, it is turned down to this share of what is set at the least.',
+      description:
+        'Nearer than that, the intensity is turned down, to this share of what is set at the least.',
     }),
     most: z.number().min(1).max(16).default(DEFAULT_COMPENSATION.most).meta({
-      description: 'Farther, it is turned up to so many times what is set, and never beyond full.',
+      description:
+        'Farther away, it is turned up, to so many times what is set at the most, and never beyond full.',
     }),
   })
   .meta({ description: 'Holds the illuminance on the performer, by the inverse square law.' });
@@ -87,11 +91,11 @@ const Compensate = z
 export const followFields = {
   part: z.enum(PARTS).optional().meta({
     description:
-      'Part of the performer to aim at, by their `height` and `wornAt`: `head`, `chest` or `floor`, the floor under them; the tracked point where it is left out. `offset` is added.',
+      'Part of the performer to aim at, worked out from their `height` and `wornAt`: `head`, `chest` or `floor` (the floor under them); by default the tracked point. `offset` is added.',
   }),
   ahead: z.number().min(0).max(5).default(0).meta({
     description:
-      'Aims ahead of the movement by as far as they go in this time, seconds; a metre at most.',
+      'Aims ahead by the distance that the performer covers in this time, seconds; a metre at most.',
   }),
   beam: Beam.optional(),
   compensate: Compensate.optional(),
@@ -102,6 +106,6 @@ export const followFields = {
     .optional()
     .meta({
       description:
-        'Focus1 by the throw: `[[metres, value], ...]`, the metres growing; evenly in 1 / metres in between.',
+        'Focus1 by throw: `[[metres, value], ...]`, with increasing metres; in between it is interpolated over 1 / metres.',
     }),
 };

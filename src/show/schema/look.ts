@@ -14,7 +14,7 @@ export const Look = z
     colour: ColourOf,
     beam: z.union([NameOf, BeamAngle]).optional().meta({
       description:
-        'A beam of `palettes.beams`, or its full angle in degrees: by the Zoom and the Iris of the fixture.',
+        'A beam of `palettes.beams`, or a full angle in degrees; the fixture makes it with its Zoom and its Iris.',
     }),
     target: NameOf.optional().meta({
       description:

@@ -20,39 +20,39 @@ const FixtureNames = z
   .min(1)
   .meta({ description: 'Names of fixtures, or of groups of them.' });
 
-const MappingName = Name.meta({ description: 'Cues name it by this.' });
+const MappingName = Name.meta({ description: 'The name by which cues use it.' });
 const always = z.boolean().default(false).meta({
-  description: 'It acts in every cue, also in those that do not name it.',
+  description: 'Acts in every cue, even if the cue does not name it.',
 });
 const When = ConditionOf.meta({
   description:
-    'It acts while this condition is yes: its name, or the condition itself. While it is unknown the level stays and goes to the safe values with those who are lost.',
+    'Acts while this condition is yes: its name, or the condition itself. While it is unknown, the level is held and fades to the safe values with the lost performers.',
 });
 
 const Values = AttributeValues.meta({
   description:
-    'Attribute values at full level, physical units; `colour: amber`, `beam: tight` and `target: table` for what `palettes` names.',
+    'Attribute values at full level, in physical units; `colour: amber`, `beam: tight` and `target: table` refer to `palettes`.',
 });
 
 /** How what it asks meets what others ask. */
 const mixing = {
   from: AttributeValues.optional().meta({
     description:
-      'Attribute values at level 0, of attributes that `set` has as well. Where it is left out, it asks for nothing at 0.',
+      'Attribute values at level 0, for attributes that are also in `set`. By default the mapping does nothing at 0.',
   }),
   mix: z.enum(['highest', 'latest', 'add', 'scale']).optional().meta({
     description:
-      'How it meets others at the same fixture: the `highest` counts, the `latest` lies on top, `add` adds to it, `scale` takes it down to a share. Where it is left out, the highest of intensities and the latest of all else.',
+      'How it combines with other mappings on the same fixture: the `highest` wins, the `latest` wins, `add` is added, `scale` reduces the rest to a share. By default highest for intensity and latest for everything else.',
   }),
   priority: z.int().min(-100).max(100).default(0).meta({
     description:
-      'Of several that act on an attribute of a fixture, those of the highest priority count.',
+      'If several act on the same attribute of a fixture, only those of the highest priority count.',
   }),
 };
 
 const Master = NameOf.meta({
   description:
-    'The signal by which it acts only so far, 0 to 1, at once: a slot of the desk as its fader. As the share that a cue gives it, and on top of that.',
+    'A signal from 0 to 1 that scales the mapping at once, such as a fader of the desk. It multiplies the share that a cue gives the mapping.',
 });
 
 const common = {
@@ -75,11 +75,11 @@ const ZoneMapping = z
       }),
     ...common,
     set: AttributeValues.meta({
-      description: 'Attribute values at full presence, physical units.',
+      description: 'Attribute values at full presence, in physical units.',
     }),
     curve: Curve.default('linear').meta({
       description:
-        'From presence to level: linear, smooth, square, root, switch (from half presence), or points [[presence, level], ...].',
+        'Curve from presence to level: linear, smooth, square, root, switch (full from a presence of 0.5 up), or points [[presence, level], ...].',
     }),
     when: When.optional(),
     ...mixing,
@@ -92,14 +92,14 @@ const ZoneMapping = z
 const FollowMapping = z
   .strictObject({
     follow: Followed.meta({
-      description: 'The performer whom the heads follow, or the rule by which each chooses one.',
+      description: 'The performer whom the heads follow, or a rule by which each head chooses one.',
     }),
     ...common,
     fixtures: FixtureNames.meta({
       description: 'Heads with Pan and Tilt and a position, or groups of them.',
     }),
     offset: Point3.default([0, 0, 0]).meta({
-      description: 'Added to the tracked position to get the point to aim at, metres.',
+      description: 'Added to the tracked position to get the aim point, metres.',
     }),
     ...followFields,
     set: AttributeValues.meta({
@@ -154,13 +154,13 @@ export const Masters = z
   .array(
     z.strictObject({
       fixtures: FixtureNames,
-      by: NameOf.meta({ description: 'The signal: at 1 all of it shows, at 0 none.' }),
+      by: NameOf.meta({ description: 'The signal: 1 lets all of the intensity through, 0 none.' }),
     }),
   )
   .default([])
   .meta({
     description:
-      'Masters over fixtures and groups: the intensity that the show gives them, base and all, is taken down to a share. Safe values are not. While its signal is unknown, they go to their safe values.',
+      'Masters over fixtures and groups. A master scales all intensity that the show gives them, base values included, but not safe values. While its signal is unknown, they go to their safe values.',
   });
 
 export type FollowMappingFile = z.output<typeof FollowMapping>;

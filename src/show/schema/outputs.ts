@@ -42,18 +42,18 @@ const SacnOutput = z.strictObject({
     .default('multicast')
     .meta({
       description:
-        '`multicast`, or a list of the addresses of the receivers (unicast), in which `multicast` may stand too: one stream to all of them.',
+        '`multicast`, or a list of the addresses of the receivers (unicast), which may include `multicast`. All of them get one stream.',
     }),
   priority: z.int().min(0).max(MAX_PRIORITY).default(DEFAULT_PRIORITY).meta({
-    description: 'E1.31 priority, 0 to 200; receivers take the highest.',
+    description: 'E1.31 priority, 0 to 200; receivers take the source with the highest.',
   }),
   addressPriority: z.boolean().default(false).meta({
     description:
-      'Says slot by slot which are ours (per-address priority, START code 0xDD): receivers that know it take only the slots of our fixtures, at this priority; others take the universe as a whole.',
+      'Also send per-address priority (START code 0xDD): receivers that know it take only the slots of our fixtures from us, at this priority; others take the universe as a whole.',
   }),
   sync: z.int().min(1).max(63999).optional().meta({
     description:
-      'Synchronization address: receivers hold the levels of all universes of a beat until a packet of this universe says now (E1.31 section 11).',
+      'Synchronization address: receivers hold the levels of all universes of a beat until a synchronization packet for this universe arrives (E1.31 section 11).',
   }),
 });
 
@@ -62,19 +62,19 @@ const ArtnetOutput = z.strictObject({
   ...outputCommon,
   to: z.array(Address4).min(1).max(64).meta({
     description:
-      'Addresses of nodes that get the levels whether they answer or not. Nodes that answer and put out the universe get them as well, unless `poll` is off.',
+      'Addresses of nodes that are always sent the levels, whether they answer or not. Other nodes that answer and put out the universe get them as well, unless `poll` is off.',
   }),
   sync: z.boolean().default(false).meta({
     description:
-      'Nodes hold the levels of all universes of a beat until an ArtSync says now. A node that merges two sources takes no notice of it.',
+      'Nodes hold the levels of all universes of a beat until an ArtSync arrives. A node that is merging two sources ignores it.',
   }),
   poll: z
     .boolean()
     .optional()
     .meta({
       description:
-        'Ask the nodes who they are (ArtPoll), send to those that put out a universe of ours, and warn when one is missing. On, but off on the loopback interface, ' +
-        'where the answers would collide with a receiver on the same machine.',
+        'Ask the nodes who they are (ArtPoll), send to those that put out a universe of ours, and warn when one is missing. On by default, except on the loopback ' +
+        'interface, where the answers would collide with a receiver on the same machine.',
     }),
 });
 

@@ -13,22 +13,22 @@ const Colour = z
     }),
     kelvin: z.number().min(PLANCKIAN_KELVIN.least).max(PLANCKIAN_KELVIN.most).optional().meta({
       description:
-        'A white of this correlated colour temperature: of a black body, or beside it by `duv`.',
+        'A white of this correlated colour temperature, kelvin: that of a black body, or off it by `duv`.',
     }),
     duv: z.number().min(-0.05).max(0.05).optional().meta({
       description:
-        'Distance from the colour of a black body, in CIE 1960 uv: above 0 greener, below 0 pinker.',
+        'Distance from the colour of a black body, in CIE 1960 uv: greener above 0, pinker below.',
     }),
     daylight: z.number().min(DAYLIGHT_KELVIN.least).max(DAYLIGHT_KELVIN.most).optional().meta({
       description: 'Daylight (a CIE D illuminant) of this correlated colour temperature, kelvin.',
     }),
     srgb: z.tuple([Byte, Byte, Byte]).optional().meta({
       description:
-        'Red, green and blue of a screen, 0 to 255 each. Its chromaticity counts, and not how bright it is.',
+        'Red, green and blue of a screen, 0 to 255 each. Only its chromaticity counts, not how bright it is.',
     }),
     luminance: z.number().positive().max(100).optional().meta({
       description:
-        'Per cent of what the fixture gives with all of its emitters at full, or with the open lamp; the most that it can in this colour where that is less, or where this is left out. Colours with the same `luminance` differ in colour alone.',
+        'Per cent of what the fixture gives with all emitters at full, or with the open lamp. By default, and if the fixture cannot reach it, as much as it can in this colour. Colours with the same `luminance` differ in colour alone.',
     }),
   })
   .meta({ examples: [{ kelvin: 3200 }] });
@@ -60,19 +60,19 @@ export const Palettes = z
   .strictObject({
     colours: z.record(Name, Colour).default({}).meta({
       description:
-        'Colours, by name: a look says `colour: amber`, and each fixture mixes it with what it has.',
+        'Colours, by name: with `colour: amber` in a look, each fixture mixes that colour with what it has.',
     }),
     points: z.record(Name, Point).default({}).meta({
       description:
-        'Places, by name: a look says `target: table`, and each head aims there from where it hangs.',
+        'Places, by name: with `target: table` in a look, each head aims there from where it hangs.',
     }),
     beams: z.record(Name, Beam).default({}).meta({
       description:
-        'Beams, by name: a look says `beam: tight`, and each fixture has it by its Zoom, and by its Iris where that is narrower.',
+        'Beams, by name: with `beam: tight` in a look, each fixture makes that beam with its Zoom, and narrower than that with its Iris.',
     }),
   })
   .prefault({})
-  .meta({ description: 'What looks name instead of figures.' });
+  .meta({ description: 'Colours, places and beams that looks refer to by name.' });
 
 export type ColourFile = z.output<typeof Colour>;
 export type PointFile = z.output<typeof Point>;

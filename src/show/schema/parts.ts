@@ -19,6 +19,6 @@ export const Name = z
  */
 export const NameOf = z.string().min(1).max(60);
 export const Label = z.string().min(1).max(60).overwrite(printable).meta({
-  description: 'How people call it; the name where it is left out.',
+  description: 'What people call it; by default its name.',
 });
 export const Address4 = z.ipv4();

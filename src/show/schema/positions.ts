@@ -13,26 +13,26 @@ const UNIT_NAMES = Object.keys(POSITION_UNITS) as (keyof typeof POSITION_UNITS)[
 const Axes = z.tuple([z.enum(SIGNED_AXES), z.enum(SIGNED_AXES), z.enum(SIGNED_AXES)]);
 
 const common = {
-  to: NameOf.meta({ description: 'To which of the `receivers`.' }),
+  to: NameOf.meta({ description: 'Which of the `receivers` to send to.' }),
   rate: z.number().min(1).max(MAX_POSITIONS_HZ).default(30).meta({
     description:
-      'Rounds a second: everybody once in each. No more often than the tick, which is as often as the fastest output sends.',
+      'How often each position is sent, times a second. At most once a tick, which is as often as the fastest output sends.',
   }),
   ahead: z.number().min(0).max(0.5).default(0).meta({
     description:
-      'For when the positions hold: so many seconds after they are sent. As long as the receiver takes until it is heard or seen.',
+      'How far ahead the positions are predicted, seconds after they are sent: as long as the receiver takes until its result is heard or seen.',
   }),
   performers: z.array(NameOf).min(1).optional().meta({
-    description: 'Whose positions; everybody where it is left out.',
+    description: 'Whose positions; by default everybody.',
   }),
   ids: z.record(NameOf, z.int().min(0).max(MAX_PSN_TRACKER)).default({}).meta({
     description:
-      'Numbers of performers, by name; who is left out gets the lowest that is free from 1 on, in the order of the show.',
+      'Numbers of performers, by name. Performers that are not named get the lowest free numbers from 1 up, in the order of the show.',
   }),
 };
 
 const OscPositions = z.strictObject({
-  protocol: z.literal('osc').meta({ description: 'OSC 1.0 over UDP, a message a performer.' }),
+  protocol: z.literal('osc').meta({ description: 'OSC 1.0 over UDP, one message per performer.' }),
   ...common,
   address: z.string().min(2).max(200).meta({
     description:
@@ -45,26 +45,26 @@ const OscPositions = z.strictObject({
     .default(['x', 'y', 'z', 'confidence'])
     .meta({
       description:
-        'What goes with it, in order. `x`, `y`, `z`, their velocities `vx`, `vy`, `vz` and `speed` as float32; `confidence` 0 to 1, 0 of who is not tracked; `tracked` 1 or 0; `state` as text: `tracked`, `lost`, `off stage` or `not heard`; `performer` (name), `label` and `id`. One of `confidence`, `tracked` and `state` has to be there: who is lost is said to be.',
+        'Arguments of the message, in order. `x`, `y`, `z`, their velocities `vx`, `vy`, `vz` and `speed` as float32; `confidence` 0 to 1, 0 for a performer who is not tracked; `tracked` 1 or 0; `state` as text: `tracked`, `lost`, `off stage` or `not heard`; `performer` (name), `label` and `id`. One of `confidence`, `tracked` and `state` is required, so that the receiver can tell who is lost.',
     }),
   unit: z.enum(UNIT_NAMES).default('m').meta({ description: 'Unit of the coordinates.' }),
   axes: Axes.default(['x', 'y', 'z']).meta({
-    description: 'Which axis of the stage is x, y and z of what is sent, each with its sign.',
+    description: 'Which stage axis is sent as x, y and z, each with its sign.',
   }),
   bundle: z.boolean().default(false).meta({
-    description: 'A round is one OSC bundle instead of a message each.',
+    description: 'Sends all performers in one OSC bundle instead of a message each.',
   }),
 });
 
 const PsnPositions = z.strictObject({
   protocol: z.literal('psn').meta({
     description:
-      'PosiStageNet 2.03: position, speed, validity (the confidence) and timestamp, and the labels of the performers once a second.',
+      'PosiStageNet 2.03: position, speed, validity (the confidence) and timestamp; once a second the labels of the performers.',
   }),
   ...common,
   axes: Axes.meta({
     description:
-      'Which axis of the stage is x, y and z of what is sent: `[x, z, y]` for x to stage left, y up and z upstage.',
+      'Which stage axis is sent as x, y and z: `[x, z, y]` for x to stage left, y up and z upstage.',
   }),
 });
 

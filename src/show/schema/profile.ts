@@ -22,11 +22,10 @@ const LevelsWithRange = z.strictObject({
   unit: z.enum(PHYSICAL_UNITS).optional().meta({ description: 'Unit of `range`.' }),
   xy: Chromaticity.optional().meta({
     description:
-      'For a place of a colour wheel: CIE 1931 x and y of what comes out. A `colour` takes the nearest place.',
+      'For a slot of a colour wheel: CIE 1931 x and y of the light. A `colour` uses the nearest one.',
   }),
   luminance: PerCentOfOpen.optional().meta({
-    description:
-      'For a place of a colour wheel: per cent of the light that comes out where it is open.',
+    description: 'For a slot of a colour wheel: light output, per cent of that of the open wheel.',
   }),
 });
 /** A number in the unit of the channel, or the name of one of its values. */
@@ -40,7 +39,7 @@ const Channel = z.strictObject({
     .meta({ description: 'Width: 8, 16 (coarse and fine), 24 or 32, one slot for each 8.' }),
   slots: z.array(z.int().min(1).max(512)).min(1).max(4).optional().meta({
     description:
-      "Which of the fixture's slots, counted from 1, coarse first; where left out, those after the channel above.",
+      'Which slots of the fixture, counted from 1, coarse first; by default those after the channel above.',
   }),
   copies: z
     .array(z.array(z.int().min(1).max(512)).min(1).max(4))
@@ -48,20 +47,20 @@ const Channel = z.strictObject({
     .optional()
     .meta({
       description:
-        'Further places that hold the same, as `slots` has them: the other cells of a batten that is driven as one.',
+        'Further slots with the same levels, each as in `slots`: the other cells of a batten that is driven as one.',
     }),
   range: Range.optional().meta({
     description:
-      'Physical values at the lowest and the highest level, in `unit`. [0, 100] where it is left out; required ' +
-      'for other units than per cent. The first may be the larger: the channel is then inverted.',
+      'Physical values at the lowest and the highest level, in `unit`. Default [0, 100]; required ' +
+      'for units other than per cent. The first may be the larger: the channel is then inverted.',
   }),
   unit: z.enum(PHYSICAL_UNITS).optional().meta({
     description:
-      'Unit of the physical values. Degrees for Pan, Tilt and Zoom, per cent for the rest, where left out.',
+      'Unit of the physical values. By default degrees for Pan, Tilt and Zoom, and per cent for the rest.',
   }),
   levels: Levels.optional().meta({
     description:
-      "Levels at which `range` begins and ends, where it isn't the whole channel: `[8, 255]`; counted in the full " +
+      'Levels at which `range` begins and ends, if that is not the whole channel: `[8, 255]`; counted in the full ' +
       'width of the channel, 0 to 255, 65535, 16777215 or 4294967295.',
   }),
   values: z
@@ -69,8 +68,8 @@ const Channel = z.strictObject({
     .optional()
     .meta({
       description:
-        'Names for levels, or for ranges `[first, last]` of them: `{ closed: [0, 9], open: [10, 19] }`. A look then ' +
-        'may say `Shutter1: open`; it takes the middle. What a range means physically may stand with it, as ' +
+        'Names for levels, or for ranges `[first, last]` of them: `{ closed: [0, 9], open: [10, 19] }`. With ' +
+        '`Shutter1: open` a look gets the middle of that range. A range may also have physical values: ' +
         '`{ levels: [32, 255], range: [1, 20], unit: hertz }`.',
     }),
   snap: z
@@ -78,13 +77,13 @@ const Channel = z.strictObject({
     .optional()
     .meta({
       description:
-        'Jumps from value to value instead of fading, for what lies between means something else. On where ' +
-        'there are `values`.',
+        'Jumps from value to value instead of fading, because levels in between mean something else. On by default ' +
+        'for a channel with `values`.',
     }),
   default: ChannelValue.optional().meta({
     description:
-      'Physical value, or one of `values`, while nothing else is asked. Where left out: 0, or what is nearest to ' +
-      'it; full for a colour of a fixture without a Dimmer, which gets a virtual one.',
+      'Physical value, or one of `values`, while nothing else is asked. By default 0, or the nearest to it in ' +
+      'the range; full for a colour of a fixture without a Dimmer, which gets a virtual one.',
   }),
   highlight: ChannelValue.optional().meta({
     description:
@@ -94,48 +93,48 @@ const Channel = z.strictObject({
     .strictObject({
       xy: Chromaticity.meta({ description: 'CIE 1931 x and y.' }),
       luminance: Luminance.meta({
-        description: 'At full, in any unit, the same one for all emitters of the profile.',
+        description: 'At full, in any unit, but the same for all emitters of the profile.',
       }),
     })
     .optional()
     .meta({
       description:
-        'For a ColorAdd_ or ColorRGB_ attribute: the light of this emitter alone at full, measured or as its maker states it. `colour` in a look goes by it.',
+        'For a ColorAdd_ or ColorRGB_ attribute: the light of this emitter alone at full, measured or as stated by the manufacturer. `colour` in a look is mixed from these values.',
     }),
   filter: z
     .strictObject({
-      xy: Chromaticity.meta({ description: 'CIE 1931 x and y of what comes out.' }),
+      xy: Chromaticity.meta({ description: 'CIE 1931 x and y of the light.' }),
       luminance: PerCentOfOpen.meta({
-        description: 'Per cent of the light that comes out without it.',
+        description: 'Light output, per cent of that without the filter.',
       }),
     })
     .optional()
     .meta({
       description:
-        'For a ColorSub_ attribute: the light with this filter fully in, and the others out.',
+        'For a ColorSub_ attribute: the light with this filter fully in and the others out.',
     }),
   hazard: HazardKey.optional(),
 });
 
 const Fixed = z.strictObject({
-  slot: z.int().min(1).max(512).meta({ description: "Which of the fixture's slots, from 1." }),
-  level: z.int().min(0).max(255).meta({ description: 'What it always holds, 0 to 255.' }),
+  slot: z.int().min(1).max(512).meta({ description: 'Which slot of the fixture, counted from 1.' }),
+  level: z.int().min(0).max(255).meta({ description: 'Its fixed level, 0 to 255.' }),
 });
 
 const Optics = z
   .strictObject({
     beamAngle: Angle.optional().meta({
       description:
-        'Full angle between the directions of half the peak intensity, degrees; where the fixture has no Zoom.',
+        'Full angle between the directions of half the peak intensity, degrees; for a fixture without Zoom.',
     }),
     fieldAngle: Angle.optional().meta({
       description: 'Full angle between the directions of a tenth of the peak intensity, degrees.',
     }),
     luminousFlux: z.number().positive().max(1e7).optional().meta({
-      description: 'Of the whole beam at full, lumens.',
+      description: 'Luminous flux of the whole beam at full, lumens.',
     }),
     beamRadius: z.number().min(0).max(10).optional().meta({
-      description: 'Of the beam where it leaves the fixture, metres.',
+      description: 'Radius of the beam where it leaves the fixture, metres.',
     }),
     colourTemperature: z
       .number()
@@ -144,15 +143,15 @@ const Optics = z
       .optional()
       .meta({ description: 'Correlated colour temperature of the open lamp, kelvin.' }),
   })
-  .meta({ description: 'What comes out of the fixture, as its maker states it.' });
+  .meta({ description: 'The light of the fixture, as stated by the manufacturer.' });
 
 const Limit = z.strictObject({
   speed: z.number().positive().max(1e5).meta({
-    description: 'Fastest movement, in the unit of the attribute per second (degrees/s).',
+    description: 'Highest speed, in the unit of the attribute per second (degrees/s).',
   }),
   acceleration: z.number().positive().max(1e7).optional().meta({
     description:
-      'Fastest change of that, per second squared (degrees/s2); left out, it is at its speed at once.',
+      'Highest acceleration, per second squared (degrees/s2); by default it reaches its speed at once.',
   }),
 });
 
@@ -164,7 +163,7 @@ const Motion = z
     iris: Limit.optional().meta({ description: 'Limits of Iris.' }),
     focus: Limit.optional().meta({ description: 'Limits of Focus1.' }),
   })
-  .meta({ description: 'How fast it can move; measured, or as its maker states it.' });
+  .meta({ description: 'How fast it can move, measured or as stated by the manufacturer.' });
 
 const profileCommon = {
   label: Label.optional(),
@@ -175,10 +174,10 @@ const profileCommon = {
 
 const modeKeys = {
   channels: z.array(Channel).min(1).max(512).meta({
-    description: 'What its slots do, in the order of the slots.',
+    description: 'What its slots do, in order.',
   }),
   fixed: z.array(Fixed).max(512).default([]).meta({
-    description: 'Slots that no channel drives, and what they hold; 0 where they are not named.',
+    description: 'Fixed levels of slots that no channel drives; by default 0.',
   }),
 };
 
@@ -192,7 +191,7 @@ const ModesProfile = z
   .strictObject({
     ...profileCommon,
     modes: z.record(Name, Mode).meta({
-      description: 'Its modes by name; a fixture says which is set: `mode`.',
+      description: 'Its modes, by name; `mode` of a fixture says which is set.',
     }),
   })
   .meta({ title: 'profile of several modes' });
@@ -203,7 +202,7 @@ const Profile = z.union([SingleProfile, ModesProfile]);
 const ProfileReference = z
   .strictObject({
     file: z.string().min(1).max(1024).meta({
-      description: 'Path of a profile file, from the folder of the show file.',
+      description: 'Path of a profile file, relative to the folder of the show file.',
     }),
   })
   .meta({ title: 'profile in a file of its own' });

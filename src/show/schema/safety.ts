@@ -8,7 +8,7 @@ import { Address4, Seconds } from './parts.js';
 function timed(defaults: { afterS: number; fadeS: number }) {
   return {
     after: Seconds.default(defaults.afterS).meta({
-      description: 'How long it has to last before it acts, seconds.',
+      description: 'How long it must last before the light reacts, seconds.',
     }),
     fade: Seconds.default(defaults.fadeS).meta({
       description: 'How long intensity takes from live to safe, seconds.',
@@ -25,28 +25,28 @@ export const Watchdog = z
     confidenceLow: z
       .strictObject({
         below: z.number().min(0).max(1).default(w.confidenceLow.below).meta({
-          description: 'Confidence under which it counts, 0 to 1.',
+          description: 'Threshold of confidence, 0 to 1.',
         }),
         ...timed(w.confidenceLow),
       })
       .prefault({})
-      .meta({ description: 'Positions arrive, but are not to be believed.' }),
+      .meta({ description: 'Positions arrive, but cannot be trusted.' }),
     outOfBounds: z
       .strictObject({
         margin: z.number().min(0).max(100).default(w.outOfBounds.marginM).meta({
-          description: 'How far outside is still taken for inside, metres.',
+          description: 'How far outside the stage still counts as inside, metres.',
         }),
         ...timed(w.outOfBounds),
       })
       .prefault({})
-      .meta({ description: 'A performer is farther than `margin` metres outside of the stage.' }),
+      .meta({ description: 'A performer is more than `margin` metres outside the stage.' }),
     sensorClockGone: z.strictObject(timed(w.sensorClockGone)).prefault({}).meta({
       description:
-        'At an input with `timeTags: measured` or a `stamp` argument, reports carry no time of measurement, or come far later than it allows.',
+        'At an input with `timeTags: measured` or a `stamp` argument, reports carry no time of measurement, or one that is much too old.',
     }),
     frozen: z.strictObject(timed(w.frozen)).prefault({}).meta({
       description:
-        'Positions repeat to the last bit for longer than the tracker ever did by itself; see `tracking.frozen`.',
+        'Positions repeat to the last bit for longer than is normal for the tracker; see `tracking.frozen`.',
     }),
     operatorStop: z
       .strictObject({
@@ -66,34 +66,36 @@ export const Watchdog = z
         }),
       })
       .prefault({})
-      .meta({ description: 'A performer reappears where they cannot have walked to.' }),
+      .meta({ description: 'A performer reappears at a place that they cannot have walked to.' }),
     feedSilent: z.strictObject(timed(w.feedSilent)).prefault({}).meta({
-      description: 'No position of anybody arrives.',
+      description: 'No positions arrive at all.',
     }),
     engineSilent: z
       .strictObject({
         ...timed(w.engineSilent),
         after: Seconds.optional().meta({
           description:
-            'How long it has to last before it acts, seconds; 2 periods of the fastest output at least. Default: 0.25, or 2.5 periods where that is longer (an output with a `rate` below 10).',
+            'How long it must last before the light reacts, seconds; at least 2 periods of the fastest output. Default: 0.25, or 2.5 periods if that is longer (an output with a `rate` below 10).',
         }),
       })
       .prefault({})
-      .meta({ description: 'The engine has died, hangs or is late; decided by the supervisor.' }),
+      .meta({ description: 'The engine has died, hangs or is late. The supervisor decides.' }),
     rearm: Seconds.default(w.rearmS).meta({
-      description: 'How long all has to be well before light is trusted again, seconds.',
+      description:
+        'How long everything must be well again before the light starts to return, seconds.',
     }),
-    return: Seconds.default(w.returnS).meta({ description: 'Safe to live, seconds.' }),
+    return: Seconds.default(w.returnS).meta({ description: 'Fade from safe to live, seconds.' }),
     move: Seconds.default(w.moveS).meta({
-      description: 'How long a head takes between its live and its safe aim, in the dark, seconds.',
+      description:
+        'How long a head may take for the dark move between its live and its safe aim, seconds.',
     }),
     turn: Seconds.default(w.turnS).meta({
       description:
-        'How long the light of a head takes out, and in again, where the head has to turn in the dark in mid-show: pan at its end, another aim set by a zone. Seconds.',
+        'Fade out, and in again, of a head that has to move in the dark during the show, seconds: its pan is at its end stop, or a zone sets another aim.',
     }),
   })
   .prefault({})
-  .meta({ description: 'When the light stops believing the tracking, and how fast it acts.' });
+  .meta({ description: 'When the light stops trusting the tracking, and how fast it fades.' });
 
 const limits = DEFAULT_LIMITS;
 const RangeTime = z.number().min(SHORTEST_RANGE_S).max(60);
@@ -101,18 +103,17 @@ export const Limits = z
   .strictObject({
     flashes: z.int().min(1).max(MOST_FLASHES_PER_SECOND).default(limits.flashesPerSecond).meta({
       description:
-        'Flashes a second over all fixtures together, 1 to 3 (WCAG 2.3.1). More can not be had.',
+        'Flashes a second over all fixtures together, 1 to 3. More is not allowed (WCAG 2.3.1).',
     }),
     intensity: RangeTime.default(limits.intensityS).meta({
-      description:
-        'Shortest time in which an intensity goes from one end of its range to the other, seconds.',
+      description: 'Shortest time for an intensity over its whole range, seconds.',
     }),
     movement: RangeTime.default(limits.movementS).meta({
       description: 'The same for pan and tilt.',
     }),
     other: RangeTime.default(limits.otherS).meta({
       description:
-        'The same for colour, zoom and whatever else has a scale. Wheels and shutters go at once.',
+        'The same for colour, zoom and everything else that fades. Wheels and shutters change at once.',
     }),
   })
   .prefault({})
@@ -148,15 +149,15 @@ export const Operator = z
       }),
     standby: Address4.optional().meta({
       description:
-        'Of two machines: where the standby takes orders, at the same port. The main machine tells it there once a second which cue is on, and which heads are pinned to whom; the address of the main machine has to be among those that the standby allows.',
+        'With two machines: address at which the standby takes orders, at the same port. The main machine tells it once a second which cue is on, which mappings are off, and which heads are pinned to whom. The standby must `allow` the address of the main machine.',
     }),
     enableTimeout: z.number().min(0.1).max(5).default(DEFAULT_ENABLE_TIMEOUT_S).meta({
       description:
-        'An enable of a hazardous output that is not repeated for so long counts as released, seconds.',
+        'After so many seconds without a repeat, an enable of a hazardous output counts as released.',
     }),
     desk: z.enum(DESK_ROLES).default('ignored').meta({
       description:
-        'What it means when nothing is heard from the desk for `watchdog.deskLost.after`: `ignored`; `reported` in the log; or `required`: the light of all performers goes to its safe values, and stays there until the desk is heard.',
+        'What happens when nothing is heard from the desk for `watchdog.deskLost.after`: it is `ignored`, or `reported` in the log; or, if the desk is `required`, the light of all performers goes to its safe values and stays there until the desk is heard.',
     }),
   })
   .meta({

@@ -54,14 +54,14 @@ const Axes = z.tuple([z.enum(SIGNED_AXES), z.enum(SIGNED_AXES), z.enum(SIGNED_AX
 
 const QualityScale = Range.meta({
   description:
-    'What the feed gives as quality at its worst and at its best: `[0, 100]` for per cent, `[3, 0]` for an error in metres that counts as nothing from 3 on.',
+    'The worst and the best quality value of the feed: `[0, 100]` for per cent; `[3, 0]` for an error in metres, where 3 m or more counts as worthless.',
 });
 
 const Route = z
   .strictObject({
     address: z.string().meta({
       description:
-        'OSC address; `{tracker}` stands for the name of the tracker: a part of the address, or in one, as in `/tracker{tracker}/position`.',
+        'OSC address; `{tracker}` stands for the name of the tracker: a whole part of the address, or some of one, as in `/tracker{tracker}/position`.',
     }),
     arguments: z
       .array(z.enum(ARGUMENT_NAMES))
@@ -69,17 +69,17 @@ const Route = z
       .optional()
       .meta({
         description:
-          'What the arguments are, in order (`[x, y, z, quality?]`; with `each`, none). A `?` marks those at the end that may be missing; ' +
+          'What the arguments are, in order (`[x, y, z, quality?]`; with `each`, none). A `?` marks those at the end that may be left out; ' +
           '`tracker` is for feeds that name the tracker in an argument; `quality` is 0 to 1, or as `quality` says; `battery` is the charge ' +
           'left, 0 to 1, and is shown and checked before the doors; `stamp` is when ' +
           'the position was measured, by the clock of the tracking system, which is followed: seconds as ' +
           'float or (better) double, microseconds as int64, or an OSC time tag. ' +
-          'With fewer than two of x, y and z it is a part of a position: an axis, or the quality, in a message of its own. ' +
-          'Such routes make positions together.',
+          'A route with fewer than two of x, y and z is part of a position: one axis, or the quality, in a message of its own. ' +
+          'Such routes are put together into positions.',
       }),
     each: z.array(z.enum(ARGUMENT_NAMES)).min(3).optional().meta({
       description:
-        'For several trackers in one message: what comes again and again after `arguments`, for one tracker after the other, as in `[tracker, x, y, z]`.',
+        'For several trackers in one message: the group of arguments that repeats after `arguments`, once per tracker, such as `[tracker, x, y, z]`.',
     }),
     unit: z.enum(UNIT_NAMES).default('m').meta({ description: 'Unit of the coordinates.' }),
     axes: Axes.default(['x', 'y', 'z']).meta({
@@ -89,14 +89,14 @@ const Route = z
     }),
     box: z
       .strictObject({
-        x: Range.optional().meta({ description: 'Where 0 and 1 of x lie.' }),
-        y: Range.optional().meta({ description: 'Where 0 and 1 of y lie.' }),
-        z: Range.optional().meta({ description: 'Where 0 and 1 of z lie.' }),
+        x: Range.optional().meta({ description: 'The x that 0 and 1 are.' }),
+        y: Range.optional().meta({ description: 'The y that 0 and 1 are.' }),
+        z: Range.optional().meta({ description: 'The z that 0 and 1 are.' }),
       })
       .optional()
       .meta({
         description:
-          'For a feed that gives shares instead of lengths: where 0 and 1 of its axes lie, in `unit`. An axis that is left out is a length.',
+          'For a feed that sends 0 to 1 instead of lengths: which coordinates 0 and 1 are, in `unit`. An axis that is left out is a length.',
       }),
     quality: QualityScale.optional(),
   })
@@ -127,13 +127,13 @@ const frame = {
     .default(0)
     .meta({
       description:
-        'How far the tracking frame is turned against the stage frame: degrees, anticlockwise seen from above; ' +
-        'or, where it is tilted as well, the turns about the stage axes x, then y, then z, each anticlockwise ' +
+        'How far the tracking frame is turned relative to the stage frame: degrees, anticlockwise seen from above; ' +
+        'or, if it is tilted as well, the turns about the stage axes x, then y, then z, each anticlockwise ' +
         'seen from the tip of the axis.',
     }),
   scale: z.number().min(0.5).max(2).default(1).meta({
     description:
-      'Metres on the stage in a metre of the tracking system; other than 1 only where its own survey is off.',
+      'Metres on the stage for one metre of the tracking system. Leave it at 1 unless the survey of the tracking system is off.',
   }),
 };
 
@@ -153,11 +153,12 @@ const OscInput = z.strictObject({
       description: 'Longer datagrams are refused, bytes. 1472 fills one Ethernet frame.',
     }),
   routes: z.array(Route).min(1).meta({
-    description: 'The addresses at which positions arrive; the first that fits a message is taken.',
+    description:
+      'The OSC addresses at which positions arrive; the first that matches a message is used.',
   }),
   timeTags: z.enum(TIME_TAGS).default('due').meta({
     description:
-      'What an OSC time tag says: `due`, when the message is to take effect, as OSC 1.0 has it; or `measured`, when the position was measured, by the clock of the tracking system, which is followed. Without a tag, and with `due`, a position is `tracking.sensorLatency` old when it arrives.',
+      'What an OSC time tag means: `due`, when the message is to take effect, as in OSC 1.0; or `measured`, when the position was measured, by the clock of the tracking system, which is followed. With `due`, and without a tag, a position is taken to be `tracking.sensorLatency` old when it arrives.',
   }),
   ...frame,
 });
@@ -172,21 +173,21 @@ const PsnInput = z.strictObject({
     .default(PSN_GROUP)
     .meta({
       description:
-        'Multicast group that is joined there, and again after the interface was away; `none` where the server sends to the address of this machine.',
+        'Multicast group to join there; it is joined again when the interface comes back. `none` if the server sends to the address of this machine.',
     }),
   port: z.int().min(1).max(65535).default(PSN_PORT).meta({ description: 'UDP port.' }),
   allow,
   maxDatagram: z.int().min(16).max(MAX_DATAGRAM_BYTES).default(PSN_MAX_BYTES).meta({
-    description: 'Longer datagrams are refused, bytes. The standard has 1500 at most.',
+    description: 'Longer datagrams are refused, bytes. The standard allows 1500 at most.',
   }),
   axes: Axes.meta({
     description:
-      'Which axis of the feed is stage x, y and z, each with its sign. The standard has x to the right, y up and z in depth, and does not say whose right: `[x, z, y]` where x goes to stage left and z upstage. Try it with `lampwright networks` and somebody walking.',
+      'Which axis of the feed is stage x, y and z, each with its sign. The standard has x to the right, y up and z in depth, but does not say whose right: `[x, z, y]` if x goes to stage left and z upstage. Try it with `lampwright networks` while somebody walks.',
   }),
   quality: QualityScale.default([0, 1]),
   stamps: z.enum(PSN_STAMPS).default('if sent').meta({
     description:
-      "A tracker's own timestamp says when it was measured, by the clock of the tracking system, which is followed. `if sent`: where it comes. `required`: a position without one is a fault of the sensor's clock. `ignored`: positions are `tracking.sensorLatency` old when they arrive, as they are without one.",
+      "What to do with a tracker's own timestamp, which says when it was measured, by the clock of the tracking system. `if sent`: use it when there is one. `required`: a position without one is a fault of the sensor's clock. `ignored`: don't use it. A position without a timestamp is taken to be `tracking.sensorLatency` old when it arrives.",
   }),
   ...frame,
 });
@@ -205,29 +206,29 @@ const Orientation = z
   .default('hanging')
   .meta({
     description:
-      '`hanging` (base up, front to the audience), `standing` (turned half round about x), or the turns in ' +
+      '`hanging` (base up, front to the audience), `standing` (the same turned by 180 about x), or the turns in ' +
       'degrees from hanging about the stage axes x, then y, then z, anticlockwise seen from the tip of the axis.',
   });
 
 const Fixture = z.strictObject({
   label: Label.optional(),
-  profile: Name.meta({ description: 'Its kind: one of `profiles`, or one that is built in.' }),
+  profile: Name.meta({ description: 'Its type: one of `profiles`, or a built-in one.' }),
   mode: Name.optional().meta({
-    description: 'Which of the modes of its profile is set on it; needed where there are several.',
+    description: 'Which mode of its profile is set on the fixture; needed if there are several.',
   }),
   universe: z.int().min(0).max(63999).optional().meta({
-    description: 'Universe of the show. Required, but of a fixture that is `unpatched`.',
+    description: 'Universe of the show. Required unless the fixture is `unpatched`.',
   }),
   address: z.int().min(1).max(512).optional().meta({
-    description: 'First slot, counted from 1. Required, but of a fixture that is `unpatched`.',
+    description: 'First slot, counted from 1. Required unless the fixture is `unpatched`.',
   }),
   unpatched: z
     .boolean()
     .default(false)
     .meta({
       description:
-        'It hangs, and is not patched yet: it is listed by `check` and sent nothing, and no mapping may use it. Its ' +
-        'profile may be `placeholder`, as long as nobody knows what its slots do.',
+        'The fixture hangs but is not patched yet: `check` lists it, nothing is sent to it, and no mapping may use it. Its ' +
+        'profile may be `placeholder` until somebody knows what its slots do.',
     }),
   position: Point3.optional().meta({
     description: 'Where its pan and tilt axes cross, stage frame, metres. Needed to aim.',
@@ -236,20 +237,20 @@ const Fixture = z.strictObject({
   trim: z
     .strictObject({
       tilt: z.number().min(-20).max(20).default(0).meta({
-        description: 'Added to the tilt that the head is sent to get the one that it has, degrees.',
+        description: 'Real tilt minus the tilt that is sent, degrees.',
       }),
     })
     .prefault({})
     .meta({
       description:
-        'Where the zero of the head is off its mark. A pan that is off is a matter of `orientation`.',
+        'How far the zero of the head is off. Correct a pan that is off with `orientation`.',
     }),
   lag: z.number().min(0).max(2).default(0).meta({
     description:
-      'From its slots to its movement, seconds: measured, or left at 0. A head that follows is sent where the performer will be by then.',
+      'Delay from a change of level to movement, seconds: a measured value, or 0. A following head is sent to where the performer will be by then.',
   }),
   base: Look.prefault({}).meta({
-    description: 'What it shows while no mapping acts: attribute values in physical units.',
+    description: 'Values while no mapping acts, in physical units.',
   }),
   safe: Look.optional().meta({
     description: 'Its part of the safe look. Attributes left out take their base value.',
@@ -262,14 +263,14 @@ const Fixture = z.strictObject({
     .optional()
     .meta({
       description:
-        'Each cell is a light of its own: with `bar`, those that the `copies` of its profile list are `bar-1`, `bar-2` and so on, `bar` is the group of them in order, and `bar-body` what they share. `{}` takes them apart without saying where they are.',
+        'Makes each cell a light of its own. If the fixture is called `bar`, the cells that the `copies` of its profile list are `bar-1`, `bar-2` and so on; `bar` is the group of them in order, and `bar-body` is what they share. `{}` does so without giving their places.',
       examples: [{ from: [2, 3, 5], to: [5, 3, 5] }],
     }),
   ground: Ground.optional(),
   hazard: HazardKey.optional(),
   calibrated: z.iso.date('a day such as 2026-11-20').optional().meta({
     description:
-      'The day on which its position and orientation were last measured here, as 2026-11-20; `lampwright preflight` asks for it where a head aims.',
+      'The day on which its position and orientation were last measured in this venue, such as 2026-11-20; `lampwright preflight` asks for it if the head aims.',
   }),
   fade: Seconds.optional().meta({
     description: "Live to safe for this fixture, seconds, instead of the watchdog's fades.",
@@ -280,7 +281,7 @@ export const ShowFileSchema = z
   .strictObject({
     lampwright: z.literal(FORMAT_VERSION).meta({
       description:
-        'Version of this file format. An older one is read, and `check` says how to write what changed.',
+        'Version of this file format. Older versions are read too, and `check` says what to change.',
     }),
     name: z.string().min(1).max(60).overwrite(printable).meta({ description: 'Name of the show.' }),
     stage: Stage,
@@ -289,7 +290,7 @@ export const ShowFileSchema = z
     performers: z.record(Name, Performer).meta({ description: 'Who is tracked, by name.' }),
     spares: z.array(Tracker).default([]).meta({
       description:
-        'Trackers that lie ready and may be given to a performer while the show runs; others are unknown.',
+        'Spare trackers, which may be given to a performer while the show runs. Trackers listed nowhere are ignored and counted as unknown.',
     }),
     anchors: z.record(Name, Anchor).default({}).meta({
       description:
@@ -297,16 +298,16 @@ export const ShowFileSchema = z
     }),
     ranging: Ranging,
     obstacles: z.record(Name, Obstacle).default({}).meta({
-      description: 'What the radio does not pass: metal flats, walls, tanks; by name.',
+      description: 'What blocks the radio, by name: metal flats, walls, tanks.',
     }),
     zones: z.record(Name, Zone).default({}).meta({ description: 'Places on the stage, by name.' }),
     exits: z.record(Name, Exit).default({}).meta({
       description:
-        'Where performers leave the stage, by name. Who was last believed in one of them and falls silent is off stage, and not lost. It may reach outside of the stage.',
+        'Where performers leave the stage, by name. A performer who was last tracked in an exit and then falls silent is off stage, not lost. An exit may extend beyond the stage.',
     }),
     keepOut: z.record(Name, KeepOut).default({}).meta({
       description:
-        'Parts of the room into which no lit beam goes (audience, pit, a camera, a mirror), by name: a head goes dark before its beam would touch one, and passes in the dark.',
+        'Parts of the room that no lit beam may enter (audience, pit, a camera, a mirror), by name: a head goes dark before its beam would touch one, and moves through it in the dark.',
     }),
     groups: Groups,
     signals: Signals,
@@ -314,7 +315,7 @@ export const ShowFileSchema = z
     palettes: Palettes,
     profiles: z.record(Name, ProfileEntry).default({}).meta({
       description:
-        'Kinds of fixture, by name: a block here, or a file. `dimmer`, `rgb` and `moving-head` are built in.',
+        'Types of fixture, by name: a block here, or a file. `dimmer`, `rgb` and `moving-head` are built in.',
     }),
     fixtures: z.record(Name, Fixture).meta({ description: 'The lights, by name.' }),
     mappings: z.array(Mapping).default([]).meta({
@@ -323,30 +324,30 @@ export const ShowFileSchema = z
     masters: Masters,
     cues: z.record(Name, Cue).default({}).meta({
       description:
-        'The cues of the show, by name, in order: which mappings act, with base and safe values of their own. Without cues every mapping acts all the time. The first is on at the start.',
+        'The cues of the show, by name, in order: which mappings act, and base and safe values of its own. The show starts in the first cue. Without cues every mapping acts all the time.',
     }),
     receivers: z.record(Name, Receiver).default({}).meta({
       description:
-        'Who takes OSC messages and positions from this show (sound, video, a desk), by name.',
+        'Receivers of OSC messages and positions from this show (sound, video, a desk), by name.',
     }),
     actions: z.array(Action).default([]).meta({
-      description: 'What is told to the receivers, and when.',
+      description: 'What is sent to the receivers, and when.',
     }),
     positions: z.record(Name, Positions).default({}).meta({
       description:
-        'Where the positions of performers are told to others (sound, video), by name, smoothed and predicted.',
+        'Positions of performers for other systems (sound, video), smoothed and predicted, by name.',
     }),
     watchdog: Watchdog,
     limits: Limits,
     reload: z.number().min(0).max(60).default(2).meta({
       description:
-        'How long the light takes to become that of this file when it is loaded while the show runs, seconds. With another patch, other outputs or other inputs it goes by way of the safe look instead.',
+        'Crossfade to this file when it is loaded while the show runs, seconds. If patch, outputs or inputs differ, the light fades to the safe look first instead.',
     }),
     operator: Operator.optional(),
     desk: Desk,
     orders: DeskOrders,
     outputs: z.record(Name, Output).default({}).meta({
-      description: 'Where levels are sent, by name. None are needed while no fixture is patched.',
+      description: 'Where levels are sent, by name. Needed as soon as a fixture is patched.',
     }),
   })
   .meta({ title: 'lampwright show file' });

@@ -15,12 +15,12 @@ export const Curve = z.union([
 export const shaping = {
   range: z.tuple([z.number(), z.number()]).optional().meta({
     description:
-      'What is 0 and what is 1, in the unit of the signal: `[from, to]`; `from` may be above `to`. Beyond it stays at 0 or 1. With it the signal has no unit any more.',
+      'The values that become 0 and 1, in the unit of the signal: `[from, to]`; `from` may be above `to`. Values beyond are limited to 0 or 1. The result has no unit.',
   }),
   curve: Curve.optional().meta({
     description:
-      'From 0 to 1 to a level: linear, smooth, square, root, switch (from a half), or points [[from, level], ...].',
+      'Curve from 0..1 to a level: linear, smooth, square, root, switch (full from 0.5 up), or points [[from, level], ...].',
   }),
-  attack: Seconds.default(0).meta({ description: 'From 0 to 1 no faster than this, seconds.' }),
-  release: Seconds.default(0).meta({ description: 'From 1 to 0 no faster than this, seconds.' }),
+  attack: Seconds.default(0).meta({ description: 'Shortest time from 0 to 1, seconds.' }),
+  release: Seconds.default(0).meta({ description: 'Shortest time from 1 to 0, seconds.' }),
 };

@@ -7,7 +7,7 @@ import { shaping } from './shaping.js';
 /** Groups, signals and conditions as the show file has them; docs/concepts/signals.md says what they mean. */
 
 export const Group = z.array(NameOf).min(1).max(1024).meta({
-  description: 'Names of performers, or of fixtures in their order.',
+  description: 'Names of performers, or of fixtures in order.',
 });
 
 /** Everybody. */
@@ -20,11 +20,11 @@ export const People = z.union([NameOf, z.array(NameOf).min(1)]);
 const whoseFields = {
   of: People.optional().meta({
     description:
-      'Whose: a performer, a group, a list of them, or `any`, which is everybody. Of several it is enough that one is there.',
+      'A performer, a group, a list of them, or `any` for everybody. If there are several, one of them in the zone is enough.',
   }),
   every: People.optional().meta({
     description:
-      'In place of `of`: every one of them is there; a group, a list, or `any`, which is everybody.',
+      'Instead of `of`, if all of them have to be there: a group, a list, or `any` for everybody.',
   }),
 };
 const ZoneName = NameOf.meta({ description: 'The zone.' });
@@ -33,7 +33,7 @@ const Place = z.union([NameOf, Point2, Point3]);
 const Presence = z
   .strictObject({
     presence: z.strictObject({ zone: ZoneName, ...whoseFields }).meta({
-      description: 'How far somebody is in a zone, 0 to 1: 1 inside, less in its feather.',
+      description: 'Presence in a zone, 0 to 1: 1 inside, less in its feather.',
     }),
     ...shaping,
   })
@@ -43,7 +43,7 @@ const Distance = z
   .strictObject({
     distance: z.tuple([Place, Place]).meta({
       description:
-        'Metres between two of: a performer, a group (the nearest of it), a fixture, a zone (0 inside), a point `[x, y]` or `[x, y, z]`, and `each`, which is each fixture that a mapping drives. On the plan, but to `[x, y, z]` and to a zone with heights.',
+        'Metres between two places, each a performer, a group (its nearest member), a fixture, a zone (0 inside), a point `[x, y]` or `[x, y, z]`, or `each`, which is each fixture that a mapping drives. Measured on the plan, except to `[x, y, z]` and to a zone with heights.',
     }),
     ...shaping,
   })
@@ -62,7 +62,7 @@ const Along = z
       })
       .meta({
         description:
-          'How far along a line a performer is: metres from its start to the point of it that is nearest to them.',
+          'How far along a line a performer is: metres from its start to the point nearest to them.',
       }),
     ...shaping,
   })
@@ -76,7 +76,7 @@ const Across = z
         zone: ZoneName,
         direction: Degrees.default(0).meta({
           description:
-            'Looking which way, degrees anticlockwise from x: 0 from stage right to stage left, 90 from downstage to upstage.',
+            'Direction in which it grows from 0 to 1, degrees anticlockwise from x: 0 from stage right to stage left, 90 from downstage to upstage.',
         }),
       })
       .meta({ description: 'Where a performer is between the two sides of a zone, 0 to 1.' }),
@@ -87,7 +87,8 @@ const Across = z
 const Height = z
   .strictObject({
     height: People.meta({
-      description: 'Height of the tracker of a performer, metres; of several the greatest.',
+      description:
+        "Height of a performer's tracker, metres; the greatest if there are several performers.",
     }),
     ...shaping,
   })
@@ -97,7 +98,7 @@ const Speed = z
   .strictObject({
     speed: People.meta({
       description:
-        'How fast a performer goes, metres a second on the plan; of several the fastest.',
+        'How fast a performer moves on the plan, metres a second; the fastest if there are several.',
     }),
     ...shaping,
   })
@@ -115,7 +116,7 @@ const Heading = z
       })
       .meta({
         description:
-          'How far the direction of travel is off another one: 0 straight there, 180 straight away, degrees. It stays as it was for who is slower than 0.3 m/s.',
+          'Angle between the direction of travel and another direction, degrees: 0 straight towards it, 180 straight away. Below 0.3 m/s it keeps its last value.',
       }),
     ...shaping,
   })
@@ -151,18 +152,18 @@ const Osc = z
           .max(255)
           .meta({ description: 'OSC address, such as /sound/level.' }),
         argument: z.int().min(1).max(64).default(1).meta({
-          description: 'Which of its arguments, counted from 1: a number, or true or false.',
+          description: 'Which argument of the message, counted from 1: a number, or true or false.',
         }),
         input: NameOf.optional().meta({
           description:
-            'The input at which it arrives, by name. May be left out where the show has one input.',
+            'The input at which it arrives, by name. May be left out if the show has only one.',
         }),
         timeout: z
           .union([z.literal('never'), z.number().positive().max(3600)])
           .default(DEFAULT_TIMEOUT_S)
           .meta({
             description:
-              'Not heard for so long, seconds, it is unknown, and whatever depends on it goes to its safe values. `never`: what was heard last stays, for a sender that speaks only when something changes.',
+              'After so many seconds without a message the signal is unknown, and whatever depends on it goes to its safe values. `never`: the last value stays, for a sender that sends only when something changes.',
           }),
       })
       .meta({ description: 'A number that arrives by OSC. It needs a `range` to drive anything.' }),
@@ -174,24 +175,27 @@ const Wave = z
   .strictObject({
     wave: z
       .strictObject({
-        shape: z.enum(WAVE_SHAPES).default('sine').meta({ description: 'Each begins at 0.' }),
+        shape: z
+          .enum(WAVE_SHAPES)
+          .default('sine')
+          .meta({ description: 'Shape of the wave. Each starts at 0.' }),
         period: z
           .number()
           .min(0.05)
           .max(3600)
-          .meta({ description: 'Seconds from one to the next.' }),
+          .meta({ description: 'Length of one period, seconds.' }),
         phase: z
           .number()
           .min(0)
           .max(1)
           .default(0)
-          .meta({ description: 'Where in the period it begins, 0 to 1.' }),
+          .meta({ description: 'Where in the period it starts, 0 to 1.' }),
         spread: z.number().min(-16).max(16).default(0).meta({
           description:
-            'How many periods it is shifted along the fixtures of a mapping, from the first to after the last, in their order; negative: towards the first.',
+            'How many periods it is spread over the fixtures of a mapping, in their order, so that it runs along them; a negative number runs towards the first.',
         }),
       })
-      .meta({ description: 'Goes up and down from 0 to 1, whoever is where.' }),
+      .meta({ description: 'Goes up and down between 0 and 1, wherever people are.' }),
     ...shaping,
   })
   .meta({ title: 'wave signal' });
@@ -204,14 +208,14 @@ const Operands = z
 const Product = z
   .strictObject({
     product: Operands.meta({
-      description: 'Signals and numbers, multiplied; one may have a unit.',
+      description: 'Product of signals and numbers; one of them may have a unit.',
     }),
     ...shaping,
   })
   .meta({ title: 'product signal' });
 const Sum = z
   .strictObject({
-    sum: Operands.meta({ description: 'Signals and numbers of one unit, added.' }),
+    sum: Operands.meta({ description: 'Sum of signals and numbers of one unit.' }),
     ...shaping,
   })
   .meta({ title: 'sum signal' });
@@ -229,7 +233,7 @@ const Greatest = z
   .meta({ title: 'greatest signal' });
 const Inverse = z
   .strictObject({
-    inverse: NameOf.meta({ description: '1 less a signal that goes from 0 to 1.' }),
+    inverse: NameOf.meta({ description: '1 minus a signal that goes from 0 to 1.' }),
     ...shaping,
   })
   .meta({ title: 'inverse signal' });
@@ -256,9 +260,9 @@ export const Signal = z.union([
 
 const lasting = {
   for: Seconds.default(0).meta({
-    description: 'It has to last so long before it is yes, seconds.',
+    description: 'How long it must be true before it is yes, seconds.',
   }),
-  hold: Seconds.default(0).meta({ description: 'It stays yes for so long after, seconds.' }),
+  hold: Seconds.default(0).meta({ description: 'How long it stays yes afterwards, seconds.' }),
 };
 
 const Threshold = z
@@ -268,13 +272,10 @@ const Threshold = z
       .number()
       .optional()
       .meta({ description: 'Yes from here upwards, in the unit of the signal.' }),
-    below: z
-      .number()
-      .optional()
-      .meta({ description: 'In place of `on`: yes from here downwards.' }),
+    below: z.number().optional().meta({ description: 'Instead of `on`: yes from here downwards.' }),
     off: z.number().optional().meta({
       description:
-        'No from here: at or below `on`, or at or above `below`. In between it is as it was. Where it is left out, the same number.',
+        'No from here on: at or below `on`, or at or above `below`. In between it stays as it was. By default the same number.',
     }),
     ...lasting,
   })
@@ -282,7 +283,7 @@ const Threshold = z
 
 const Inside = z
   .strictObject({
-    in: NameOf.meta({ description: 'A zone: yes from half presence.' }),
+    in: NameOf.meta({ description: 'A zone: yes from a presence of 0.5 up.' }),
     ...whoseFields,
     ...lasting,
   })
@@ -291,7 +292,9 @@ const Inside = z
 const Simple = z.union([NameOf, Threshold, Inside]);
 const Not = z
   .strictObject({
-    not: Simple.meta({ description: 'A condition, by name or written out, turned round.' }),
+    not: Simple.meta({
+      description: 'A condition, by name or written out: yes while it is no, no while it is yes.',
+    }),
     ...lasting,
   })
   .meta({ title: 'not condition' });
@@ -302,7 +305,7 @@ const Parts = z
 const All = z
   .strictObject({
     all: Parts.meta({
-      description: 'Yes while all of them are: names of conditions, or written out.',
+      description: 'Yes while all of these are: names of conditions, or conditions written out.',
     }),
     ...lasting,
   })
@@ -310,7 +313,7 @@ const All = z
 const Any = z
   .strictObject({
     any: Parts.meta({
-      description: 'Yes while one of them is: names of conditions, or written out.',
+      description: 'Yes while any of these is: names of conditions, or conditions written out.',
     }),
     ...lasting,
   })
@@ -322,15 +325,15 @@ export const ConditionOf = z.union([NameOf, Condition]);
 
 export const Groups = z.record(Name, Group).default({}).meta({
   description:
-    'Performers, or fixtures in order, by name. The name of a group may stand wherever names of its kind may.',
+    'Groups of performers, or of fixtures in order, by name. The name of a group may be used wherever names of its members may.',
 });
 export const Signals = z.record(Name, Signal).default({}).meta({
   description:
-    'Numbers that something may depend on, by name: each from one source, then taken through its `range`, `curve`, `attack` and `release`.',
+    'Numbers that mappings and conditions use, by name: each from one source, then shaped by its `range`, `curve`, `attack` and `release`.',
 });
 export const Conditions = z.record(Name, Condition).default({}).meta({
   description:
-    'Yes, no or unknown, by name. Who is lost is not absent: what rests on them is unknown, and what rests on an unknown condition goes to its safe values.',
+    'Conditions, by name: each is yes, no or unknown. A lost performer is not absent: what depends on them is unknown, and what depends on an unknown condition goes to its safe values.',
 });
 
 export type SignalFile = z.output<typeof Signal>;

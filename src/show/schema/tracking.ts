@@ -29,22 +29,22 @@ export const Tracker = z
     TrackerWord,
     z.strictObject({
       id: z.union([TrackerNumber, TrackerWord]).meta({
-        description: 'Its identifier, as it stands in the OSC address.',
+        description: 'Its identifier, as in the OSC address.',
       }),
       offset: z
         .strictObject({
-          forward: OnTheBody.meta({ description: 'In front of the body, metres.' }),
-          left: OnTheBody.meta({ description: "To the body's own left, metres." }),
-          up: OnTheBody.meta({ description: 'Above, metres.' }),
+          forward: OnTheBody.meta({ description: 'Forward, metres.' }),
+          left: OnTheBody.meta({ description: "To the performer's left, metres." }),
+          up: OnTheBody.meta({ description: 'Up, metres.' }),
         })
         .prefault({})
         .meta({
           description:
-            "From the performer's own point, which the light follows, to the tracker. `up` is exact; the other two turn with the body, whose heading is taken from its movement.",
+            'Where the tracker sits, measured from the point of the performer that the light follows. `up` is exact; the other two turn with the body, whose heading is taken from its movement.',
         }),
       noise: z.number().min(LEAST_NOISE_M).max(10).optional().meta({
         description:
-          'How far its own reports scatter, metres, instead of `tracking.noise`: for a tracker of another kind, or worn where the body hides it.',
+          'How far the reports of this tracker scatter, metres, instead of `tracking.noise`: for a tracker of another type, or one worn where the body blocks it.',
       }),
     }),
   ])
@@ -60,11 +60,11 @@ export const Tracker = z
 
 export const Performer = z.strictObject({
   label: Label.optional().meta({
-    description: 'How people call them; the name where it is left out.',
+    description: 'What people call them; by default their name.',
   }),
   trackers: z.array(Tracker).min(1).meta({
     description:
-      'The trackers they wear: identifiers as they stand in the OSC address, or blocks that say how each is worn.',
+      'The trackers they wear: identifiers as in the OSC address, or blocks that also say how each is worn.',
   }),
   ...wearerFields,
 });
@@ -73,22 +73,22 @@ export const Tracking = z
   .strictObject({
     noise: z.number().min(LEAST_NOISE_M).max(10).default(track.horizontal.whiteM).meta({
       description:
-        'How far reports scatter from one to the next (standard deviation), metres. The default suits radio; a cleaner sensor is followed closer with less, a worse one held steadier with more.',
+        'How far reports scatter from one to the next (standard deviation), metres. The default suits radio. Less makes the light follow a better sensor more closely; more makes it steadier with a worse one.',
     }),
     reacquire: z.number().min(0.1).max(10).default(track.reacquireS).meta({
       description:
-        'For how long improbable reports must insist on another place until the performer is taken to be there, seconds.',
+        'How long reports must keep giving another, improbable place before the performer is taken to be there, seconds.',
     }),
     frozen: z.number().min(1).max(3600).default(track.frozenS).meta({
       description:
-        'The longest that reports may repeat to the last bit, whatever the habit of the tracker, seconds; not believed at all after twice as long. A tracker that was never seen to repeat itself is doubted after half a second.',
+        'How long reports may repeat to the last bit, however often the tracker normally does, seconds; after twice as long they are not trusted at all. A tracker that was never seen to repeat itself is doubted after half a second.',
     }),
     sensorLatency: z.number().min(0).max(2).default(0).meta({
       description:
-        'Age of a position when it arrives, seconds; the light is predicted ahead by it.',
+        'Age of a position when it arrives, seconds. The light is predicted ahead by as much.',
     }),
     outputLatency: z.number().min(0).max(2).default(0.03).meta({
-      description: 'From the tick to the light: network, gateway and lamp, seconds.',
+      description: 'Delay from the tick to the light, seconds: network, gateway and lamp.',
     }),
   })
   .prefault({})
