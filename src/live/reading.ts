@@ -52,9 +52,10 @@ export function confidenceOf(
 }
 
 /** "tracker silent", "wears no tracker"; undefined where there is nothing to say. */
-export function causeInWords({ cause, state, wearsNone }: PerformerStatus): string | undefined {
+export function causeInWords(one: PerformerStatus): string | undefined {
+  const { cause, state, wearsNone, stoppedBy } = one;
   if (state === 'live' || state === 'off stage') return undefined;
-  if (state === 'stopped') return 'by an operator';
+  if (state === 'stopped') return `by ${stoppedBy ?? 'an operator'}`;
   if (wearsNone === true) return 'wears no tracker';
   return cause === undefined ? undefined : rowOf(cause).title;
 }

@@ -53,6 +53,10 @@ export const StatusSchema = z.object({
       phase: z.enum(PHASES),
       cause: z.enum(CONDITIONS).optional(),
       since,
+      stoppedBy: z
+        .string()
+        .optional()
+        .describe('Who stopped them: a user, the panel at an address, an address, a desk.'),
       wearsNone: z.literal(true).optional(),
     }),
   ),
@@ -67,7 +71,12 @@ export const StatusSchema = z.object({
       since,
     }),
   ),
-  stops: z.object({ everybody: z.boolean(), performers: names, performerLabels: names }),
+  stops: z.object({
+    everybody: z.boolean(),
+    by: z.string().optional().describe('Who stopped everybody; missing: not known.'),
+    performers: names,
+    performerLabels: names,
+  }),
   feed: z.object({
     silent: z.boolean(),
     since,

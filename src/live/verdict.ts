@@ -87,7 +87,7 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
     ...(hasEngine
       ? said([...lost, ...others])
       : ['no engine runs, so nobody knows where people are']),
-    ...(stops.everybody ? [everybodyStopped(performers, stopped, snapshot)] : said(stopped)),
+    ...(stops.everybody ? [everybodyStopped(stopped, snapshot)] : said(stopped)),
     ...more,
   ];
   const is = (level: Verdict['level'], line: string): Verdict => ({
@@ -230,16 +230,17 @@ function troublesInWords(all: readonly string[]): string[] {
 
 /** One line for all: what else is wrong has room beside it. */
 function everybodyStopped(
-  performers: readonly { readonly since: string }[],
   stopped: readonly { readonly label: string; readonly since: string }[],
   snapshot: LiveSnapshot,
 ): string {
+  const { performers, stops } = snapshot.status;
   const last = stopped.map(({ since }) => since).sort((a, b) => Date.parse(a) - Date.parse(b));
   const sinceAll = last.at(-1);
-  const forHow = sinceAll === undefined ? '' : `for ${forText(sinceAll, snapshot)}`;
+  const forHow = sinceAll === undefined ? '' : ` for ${forText(sinceAll, snapshot)}`;
+  const by = stops.by === undefined ? '' : ` by ${stops.by}`;
   return stopped.length === performers.length
-    ? `stopped ${forHow}: resume when all is clear`
-    : `stopped: ${named(stopped)} ${forHow}; light without a performer, and hazardous outputs, too`;
+    ? `stopped${by}${forHow}: resume when all is clear`
+    : `stopped${by}: ${named(stopped)}${forHow}; light without a performer, and hazardous outputs, too`;
 }
 
 /** One that was heard and is not any more weighs more than one that is not on yet. */

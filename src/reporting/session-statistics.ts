@@ -1,3 +1,4 @@
+import { whoAsked } from '../engine/events/event-words.js';
 import type { EngineEvent } from '../engine/events/events.js';
 import type { EngineView, PerformerView } from '../engine/view.js';
 import { wantsLive } from '../safety/watchdog.js';
@@ -71,6 +72,8 @@ export class SessionStatistics {
   /** For each fixture that could not reach its point, for how long. */
   readonly unreachedS = new Map<string, number>();
   readonly #unreached = new Set<string>();
+  /** Of those who are stopped, who asked for it, where that is known. */
+  readonly #stoppedBy = new Map<string, string>();
   readonly #tail: (() => void)[] = [];
   readonly #open = new Map<string, Loss>();
   /** Whose loss is one of all light, and ends with what holds it. */
@@ -177,6 +180,7 @@ export class SessionStatistics {
   /** What happened before the time that was asked for, and still holds in it. */
   before(events: readonly EngineEvent[]): void {
     this.offStage.told(events);
+    this.#noteStops(events);
     for (const event of events) if (event.kind === 'battery') this.#battery(event);
   }
 
@@ -193,6 +197,7 @@ export class SessionStatistics {
     sentS: number | undefined,
   ): void {
     const events = this.#afterGap.happened(told, nowS);
+    this.#noteStops(events);
     this.#beganS ??= nowS;
     const dtS = nowS - (this.#lastS ?? nowS);
     this.#lastS = nowS;
@@ -208,7 +213,7 @@ export class SessionStatistics {
       if (known === 'unknown') return;
       if (known === 'lost' && one.firstS !== undefined) {
         const why = causeNow(view, performer) ?? 'tracker-silent';
-        this.#lose(one, nowS, why, undefined, CAUSES[why]);
+        this.#lose(one, nowS, why, undefined, this.#whyOf(one.name, why));
       }
       this.#goOn(view, performer, one, held, nowS);
       if (seen) one.firstS ??= nowS;
@@ -286,7 +291,9 @@ export class SessionStatistics {
       return;
     }
     if (waitsS !== undefined) goOn(open.steps, 'waiting', waitsS);
-    else if (cause !== undefined && performer.phase !== 'rearming') goOn(open.steps, cause, nowS);
+    else if (cause !== undefined && performer.phase !== 'rearming') {
+      goOn(open.steps, cause, nowS, this.#whyOf(performer.name, cause));
+    }
   }
 
   #found(open: Loss, nowS: number): void {
@@ -358,6 +365,23 @@ export class SessionStatistics {
     return last ?? nowS;
   }
 
+  #noteStops(events: readonly EngineEvent[]): void {
+    for (const event of events) {
+      if (event.kind !== 'stopped' && event.kind !== 'resumed') continue;
+      const who = event.kind === 'stopped' ? whoAsked(event) : undefined;
+      for (const name of event.performers) {
+        if (who !== undefined) this.#stoppedBy.set(name, who);
+        // One that was so before the engine began is told again without who asked.
+        else if (event.cause !== 'restored') this.#stoppedBy.delete(name);
+      }
+    }
+  }
+
+  #whyOf(performer: string, cause: LossCause): string {
+    const who = cause === 'operator-stop' ? this.#stoppedBy.get(performer) : undefined;
+    return who === undefined ? CAUSES[cause] : `stopped by ${who}`;
+  }
+
   /** Whom an operator had stopped before this engine began never becomes live, and so is never lost. */
   #stoppedFromTheStart(
     one: PerformerStatistics,
@@ -365,7 +389,7 @@ export class SessionStatistics {
     nowS: number,
   ): void {
     if (phase !== 'waiting' || !stopped || this.#open.has(one.name)) return;
-    this.#lose(one, nowS, 'operator-stop', undefined, CAUSES['operator-stop']);
+    this.#lose(one, nowS, 'operator-stop', undefined, this.#whyOf(one.name, 'operator-stop'));
   }
 
   #phase(view: EngineView, event: Extract<EngineEvent, { kind: 'performer' }>, nowS: number): void {
@@ -379,7 +403,8 @@ export class SessionStatistics {
     if (wantsLive(from) && !wantsLive(to) && lost !== undefined && open === undefined) {
       const { cause } = lost;
       const isJump = cause === 'jumped' && !Number.isNaN(one.x);
-      const why = isJump ? `${lost.why} to ${this.#names.of(one.x, one.y)}` : lost.why;
+      const stop = cause === 'operator-stop' ? this.#whyOf(name, cause) : lost.why;
+      const why = isJump ? `${lost.why} to ${this.#names.of(one.x, one.y)}` : stop;
       this.#lose(one, nowS, cause, reason, why);
       // A stop, or what befell everybody, is a line of its own already.
       if (!isForAll(cause) && cause !== 'operator-stop') {

@@ -442,12 +442,17 @@ describe('a loss that goes on for another reason', () => {
     const { rig, run, report } = following(HOUSE);
     run(5, { 1: [2, 6], 2: [8, 7] });
     run(11, { 1: [2, 6] });
-    rig.order({ kind: 'stop', performer: 'tobias', cause: 'command' });
+    rig.order({
+      kind: 'stop',
+      performer: 'tobias',
+      cause: 'command',
+      by: 'control socket (user anna)',
+    });
     run(7, { 1: [2, 6], 2: [8, 7] });
     rig.order({ kind: 'resume', performer: 'tobias', cause: 'command' });
     run(5, { 1: [2, 6], 2: [8, 7] });
     expect(report().losses[0]?.why).toMatch(
-      /^the tracker was not heard \(1[01]\.\d s\), then stopped by an operator \([78]\.\d s\)$/,
+      /^the tracker was not heard \(1[01]\.\d s\), then stopped by anna \([78]\.\d s\)$/,
     );
   });
 

@@ -33,6 +33,8 @@ export interface Status {
   readonly heads: readonly HeadStatus[];
   readonly stops: {
     readonly everybody: boolean;
+    /** Who stopped everybody, in words; missing: nobody is known to have. */
+    readonly by?: string;
     readonly performers: readonly string[];
     readonly performerLabels: readonly string[];
   };
@@ -110,6 +112,8 @@ export interface PerformerStatus {
   readonly phase: Phase;
   readonly cause: Condition | undefined;
   readonly since: string;
+  /** Of one who is stopped: who asked for it, in words; missing: not known. */
+  readonly stoppedBy?: string;
   /** The last of their trackers has been taken off. */
   readonly wearsNone?: true;
 }

@@ -36,13 +36,15 @@ export class OperatorKeeping {
     const changes = this.#memory.restored();
     if (this.#store === undefined || changes.length === 0) return;
     const { file } = this.#store;
-    const { stoppedSince } = this.#memory;
+    const { since, by, everybodyBy } = this.stops;
     this.onEvent({
       kind: 'state-restored',
       file,
       entries: changes.length,
       changes,
-      stoppedSince,
+      ...(since === undefined ? {} : { stoppedSince: since }),
+      ...(by === undefined ? {} : { stoppedBy: by }),
+      ...(everybodyBy === undefined ? {} : { everybodyStoppedBy: everybodyBy }),
     });
   }
 

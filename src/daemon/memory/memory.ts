@@ -15,6 +15,9 @@ export interface OperatorState {
     readonly performers: readonly string[];
     /** Of those of whom it is known, since when, Unix time in seconds. */
     readonly since?: Readonly<Record<string, number>>;
+    /** And who asked, as the events have it. */
+    readonly by?: Readonly<Record<string, string>>;
+    readonly everybodyBy?: string;
   };
   /** Who is off stage: they have left it, or were sent off and are still heard there. */
   readonly offStage?: { readonly away: readonly string[]; readonly leaving: readonly string[] };
@@ -36,12 +39,14 @@ export class OperatorMemory {
   readonly #performers: readonly string[];
   readonly #stopped: Set<string>;
   readonly #stoppedS: Map<string, number>;
+  readonly #stoppedBy: Map<string, string>;
   readonly #offStage = new Map<string, 'away' | 'leaving'>();
   readonly #mappingsOff: Set<string>;
   readonly #pins: Map<string, string>;
   readonly #entered: Set<string>;
   readonly #toldWhenLeft: ReadonlySet<string>;
   #everybody: boolean;
+  #everybodyBy: string | undefined;
   readonly #titles: ReadonlySet<string>;
   /** By head that chooses, names of those on whom it may be. */
   readonly #mayBeOn: ReadonlyMap<string, ReadonlySet<string>>;
@@ -58,6 +63,7 @@ export class OperatorMemory {
     if (this.#cues.includes(state?.cue ?? '')) this.#cue = state?.cue;
     this.#stopped = new Set(state?.stopped.performers);
     this.#stoppedS = new Map(Object.entries(state?.stopped.since ?? {}));
+    this.#stoppedBy = new Map(Object.entries(state?.stopped.by ?? {}));
     this.#mappingsOff = new Set(state?.mappingsOff);
     this.#pins = new Map(Object.entries(state?.pins ?? {}));
     this.#entered = new Set(state?.entered);
@@ -65,6 +71,7 @@ export class OperatorMemory {
       show.actions.filter(one => one.of === 'condition' && one.on === 'leave').map(one => one.name),
     );
     this.#everybody = state?.stopped.everybody ?? false;
+    this.#everybodyBy = state?.stopped.everybodyBy;
     for (const name of state?.offStage?.away ?? []) this.#offStage.set(name, 'away');
     for (const name of state?.offStage?.leaving ?? []) this.#offStage.set(name, 'leaving');
     this.#byShow = new Map<string, string | null>([
@@ -79,11 +86,14 @@ export class OperatorMemory {
   }
 
   get state(): OperatorState {
-    const since = this.stoppedSince;
+    const since = this.#ofStopped(this.#stoppedS);
+    const by = this.#ofStopped(this.#stoppedBy);
     const stopped = {
       everybody: this.#everybody,
       performers: [...this.#stopped].sort(),
-      ...(Object.keys(since).length === 0 ? {} : { since }),
+      ...(since === undefined ? {} : { since }),
+      ...(by === undefined ? {} : { by }),
+      ...(this.#everybodyBy === undefined ? {} : { everybodyBy: this.#everybodyBy }),
     };
     const who = (where: string) =>
       [...this.#offStage].flatMap(([name, is]) => (is === where ? [name] : [])).sort();
@@ -108,9 +118,10 @@ export class OperatorMemory {
     return isNew;
   }
 
-  /** Since when they are stopped, by name, Unix time in seconds; where that is known. */
-  get stoppedSince(): Readonly<Record<string, number>> {
-    const known = [...this.#stoppedS].filter(([name]) => this.#stopped.has(name));
+  /** What is known of those who are stopped, by name; undefined where it is nothing. */
+  #ofStopped<T>(all: ReadonlyMap<string, T>): Readonly<Record<string, T>> | undefined {
+    const known = [...all].filter(([name]) => this.#stopped.has(name));
+    if (known.length === 0) return undefined;
     return Object.fromEntries(known.sort(([a], [b]) => (a < b ? -1 : 1)));
   }
 
@@ -131,9 +142,13 @@ export class OperatorMemory {
         return true;
       case 'stopped':
         for (const name of event.performers) {
-          if (!this.#stopped.has(name) && unixS !== undefined) this.#stoppedS.set(name, unixS);
+          if (!this.#stopped.has(name)) {
+            if (unixS !== undefined) this.#stoppedS.set(name, unixS);
+            if (event.by !== undefined) this.#stoppedBy.set(name, event.by);
+          }
           this.#stopped.add(name);
         }
+        if (event.stopOfEverybody && !this.#everybody) this.#everybodyBy = event.by;
         this.#everybody ||= event.stopOfEverybody;
         return true;
       case 'cue':
@@ -154,8 +169,10 @@ export class OperatorMemory {
         for (const name of event.performers) {
           this.#stopped.delete(name);
           this.#stoppedS.delete(name);
+          this.#stoppedBy.delete(name);
         }
         this.#everybody &&= event.stopOfEverybody;
+        if (!this.#everybody) this.#everybodyBy = undefined;
         return true;
       default:
         return false;
@@ -286,14 +303,21 @@ export function readOperatorState(value: unknown): OperatorState | string {
     }
   }
   if (!isRecord(stopped)) return '"stopped" is not an object';
-  const { everybody, performers, since } = stopped;
+  const { everybody, performers, since, by, everybodyBy } = stopped;
   if (typeof everybody !== 'boolean') return '"stopped.everybody" is neither true nor false';
   if (!areNames(performers)) return '"stopped.performers" is not a list of names';
   // Files of older versions have none; a time that is none is not worth the rest.
   const times = Object.entries(isRecord(since) ? since : {}).filter(
     (one): one is [string, number] => performers.includes(one[0]) && Number.isFinite(one[1]),
   );
-  const known = times.length === 0 ? {} : { since: Object.fromEntries(times) };
+  const whos = Object.entries(isRecord(by) ? by : {}).filter(
+    (one): one is [string, string] => performers.includes(one[0]) && isText(one[1]),
+  );
+  const known = {
+    ...(times.length === 0 ? {} : { since: Object.fromEntries(times) }),
+    ...(whos.length === 0 ? {} : { by: Object.fromEntries(whos) }),
+    ...(everybody && isText(everybodyBy) ? { everybodyBy } : {}),
+  };
   const kept = {
     trackers: trackers as Record<string, string | null>,
     stopped: { everybody, performers, ...known },

@@ -14,6 +14,10 @@ export type StoreEvent =
       readonly changes?: readonly OperatorAction[];
       /** Since when those are stopped of whom that is known, by name, Unix time in seconds. */
       readonly stoppedSince?: Readonly<Record<string, number>>;
+      /** And who had asked. */
+      readonly stoppedBy?: Readonly<Record<string, string>>;
+      /** The same of the stop of everybody. */
+      readonly everybodyStoppedBy?: string;
     }
   /** The file could not be used; it is kept beside under another name, and all begins as the show says. */
   | { readonly kind: 'state-unreadable'; readonly file: string; readonly reason: string }

@@ -159,11 +159,9 @@ export class StatusBook {
       case 'show-stale':
         this.trouble('stale', STALE, nowS);
         return true;
-      case 'state-restored': {
-        const since = Object.entries(event.stoppedSince ?? {});
-        this.#stops.restore(new Map(since.map(([name, unixS]) => [name, unixS - unixOffsetS()])));
+      case 'state-restored':
+        this.#stops.restore(event, unixS => unixS - unixOffsetS());
         return false;
-      }
       case 'stop-kept':
         this.#stops.hear(event.change, nowS);
         return true;
@@ -245,8 +243,8 @@ export class StatusBook {
       const note = this.#performers.get(name);
       const phase = note?.phase ?? 'waiting';
       // Stopped before the engine started: what is wrong is the stop, and not the tracker.
-      const stoppedS = this.#stops.of(name);
-      const isStopped = stoppedS !== undefined;
+      const stop = this.#stops.of(name);
+      const isStopped = stop !== undefined;
       return {
         name,
         label: labels.performer(name),
@@ -258,7 +256,8 @@ export class StatusBook {
           : note?.cause === 'operator-stop'
             ? undefined
             : note?.cause,
-        since: iso(stoppedS ?? note?.sinceS ?? this.#engine.sinceS),
+        since: iso(stop?.sinceS ?? note?.sinceS ?? this.#engine.sinceS),
+        ...(stop?.by === undefined ? {} : { stoppedBy: stop.by }),
         ...(this.#trackers.wearsNone(name) ? { wearsNone: true } : {}),
       };
     });

@@ -1,52 +1,81 @@
+import { whoAsked } from '../../engine/events/event-words.js';
 import type { Labels } from '../../show/model/labels.js';
 import type { Status } from '../asking/status.js';
 import type { EngineNews } from '../engine/engine-link.js';
+import type { StoreEvent } from '../memory/store.js';
 
 type StopNews = Extract<EngineNews, { kind: 'stopped' | 'resumed' }>;
+type Restored = Extract<StoreEvent, { kind: 'state-restored' }>;
 
-/** Who is stopped, and since when. A new engine that is told of the stops before it has stopped nobody. */
+/** Of one who is stopped: since when, monotonic seconds, and who asked; undefined: nobody knows. */
+interface Stop {
+  readonly sinceS: number;
+  readonly by: string | undefined;
+}
+
+interface Stops {
+  readonly performers: ReadonlyMap<string, Stop>;
+  /** The stop of everybody holds; undefined: it does not. */
+  readonly everybody: Pick<Stop, 'by'> | undefined;
+}
+
+const NONE: Stops = { performers: new Map(), everybody: undefined };
+
+/** Who is stopped, since when and by whom. A new engine that is told of the stops before it has stopped nobody. */
 export class StopNote {
-  #stopOfEverybody = false;
-  #sinceS: ReadonlyMap<string, number> = new Map();
+  #now = NONE;
   /** Of the engine before. */
-  #beforeS: ReadonlyMap<string, number> = new Map();
+  #before = NONE;
 
   get everybody(): boolean {
-    return this.#stopOfEverybody;
-  }
-
-  get performers(): readonly string[] {
-    return [...this.#sinceS.keys()];
+    return this.#now.everybody !== undefined;
   }
 
   status({ performer }: Labels): Status['stops'] {
-    const { everybody, performers } = this;
-    return { everybody, performers, performerLabels: performers.map(performer) };
+    const performers = [...this.#now.performers.keys()];
+    const by = this.#now.everybody?.by;
+    return {
+      everybody: this.everybody,
+      ...(by === undefined ? {} : { by }),
+      performers,
+      performerLabels: performers.map(performer),
+    };
   }
 
-  /** @returns since when they are stopped, monotonic seconds; undefined: they are not */
-  of(performer: string): number | undefined {
-    return this.#sinceS.get(performer);
+  /** @returns undefined: they are not stopped */
+  of(performer: string): Stop | undefined {
+    return this.#now.performers.get(performer);
   }
 
-  /** As it was before the daemon was started again, by name, monotonic seconds. */
-  restore(sinceS: ReadonlyMap<string, number>): void {
-    this.#beforeS = sinceS;
+  /** As it was before the daemon was started again. @param atS of a Unix time, monotonic seconds */
+  restore(
+    { stoppedSince = {}, stoppedBy = {}, everybodyStoppedBy: by }: Restored,
+    atS: (unixS: number) => number,
+  ): void {
+    const performers = Object.entries(stoppedSince).map(([name, unixS]): [string, Stop] => [
+      name,
+      { sinceS: atS(unixS), by: whoAsked({ by: stoppedBy[name] }) },
+    ]);
+    this.#before = { performers: new Map(performers), everybody: { by: whoAsked({ by }) } };
   }
 
   /** It tells anew who is stopped. */
   engineBegins(): void {
     // One that ends before it has told of the stops leaves those that were known.
-    if (this.#sinceS.size > 0) this.#beforeS = this.#sinceS;
-    this.#sinceS = new Map();
-    this.#stopOfEverybody = false;
+    if (this.#now.performers.size > 0 || this.everybody) this.#before = this.#now;
+    this.#now = NONE;
   }
 
-  hear({ stillStopped, stopOfEverybody, cause }: StopNews, nowS: number): void {
-    const before = cause === 'restored' ? this.#beforeS : undefined;
-    this.#sinceS = new Map(
-      stillStopped.map(name => [name, this.#sinceS.get(name) ?? before?.get(name) ?? nowS]),
-    );
-    this.#stopOfEverybody = stopOfEverybody;
+  hear(event: StopNews, nowS: number): void {
+    const { stillStopped, stopOfEverybody, cause } = event;
+    const before = cause === 'restored' ? this.#before : NONE;
+    const told: Stop = { sinceS: nowS, by: whoAsked(event) };
+    const stopOf = (name: string) =>
+      this.#now.performers.get(name) ?? before.performers.get(name) ?? told;
+    const ofAll = this.#now.everybody ?? before.everybody ?? told;
+    this.#now = {
+      performers: new Map(stillStopped.map(name => [name, stopOf(name)])),
+      everybody: stopOfEverybody ? { by: ofAll.by } : undefined,
+    };
   }
 }

@@ -44,10 +44,11 @@ const pairLines = ({ pair }: Status) => (pair === undefined ? [] : pairInWords(p
 const isLeading = ({ pair }: Status) => pair?.parts.every(({ part }) => part === 'leads') === true;
 
 /** Somebody may have been resumed since: the rest of it holds. */
-function stopOfEverybodyInWords({ performers }: Status): string {
+function stopOfEverybodyInWords({ performers, stops }: Status): string {
+  const by = stops.by === undefined ? '' : ` (by ${stops.by})`;
   return performers.every(({ state }) => state === 'stopped')
-    ? 'everybody is stopped'
-    : 'light without a performer and hazardous outputs are stopped until everybody is resumed';
+    ? `everybody is stopped${by}`
+    : `light without a performer and hazardous outputs are stopped until everybody is resumed${by}`;
 }
 
 /** What does not leave this machine, before anything else: the rest is what would be sent. */
@@ -123,12 +124,11 @@ function nobodyInWords({ performers, light, leftAlone, pair }: Status, word: Wor
   return `nobody is live; the light of all performers ${goes} its safe values${rest}`;
 }
 
-const STATE_WORDS: Readonly<Record<PerformerStatus['state'], string>> = {
+const STATE_WORDS: Readonly<Record<Exclude<PerformerStatus['state'], 'stopped'>, string>> = {
   live: 'live since',
   returning: 'tracked again since',
   lost: 'lost since',
   'not heard': 'not heard since',
-  stopped: 'stopped by an operator since',
   'off stage': 'off stage since',
 };
 
@@ -138,7 +138,11 @@ function groupedByReason(lost: readonly PerformerStatus[]): string {
   for (const one of lost) {
     const told = one.wearsNone === true ? 'wears no tracker' : titleOf(one.cause);
     const cause = one.cause === undefined || one.state === 'stopped' ? '' : ` (${told})`;
-    const key = `${STATE_WORDS[one.state]} ${clockOf(one.since)}${cause}`;
+    const is =
+      one.state === 'stopped'
+        ? `stopped by ${one.stoppedBy ?? 'an operator'} since`
+        : STATE_WORDS[one.state];
+    const key = `${is} ${clockOf(one.since)}${cause}`;
     groups.set(key, [...(groups.get(key) ?? []), one.label]);
   }
   return [...groups].map(([why, names]) => `${few(names)} ${why}`).join('; ');

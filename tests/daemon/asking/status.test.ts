@@ -525,8 +525,10 @@ it('a stop of before a restart of the daemon is told since it was asked for', ()
   const askedUnixS = 1_768_300_000;
   const stop = { kind: 'stop', performer: 'ines', cause: 'restored' } as const;
   const stoppedSince = { ines: askedUnixS };
+  const stoppedBy = { ines: 'control socket (user anna uid 1000)' };
+  const changes = [stop];
   book.hear(
-    { kind: 'state-restored', file: '/s/o.json', entries: 1, changes: [stop], stoppedSince },
+    { kind: 'state-restored', file: '/s/o.json', entries: 1, changes, stoppedSince, stoppedBy },
     rig.nowS,
   );
   book.hear({ kind: 'engine-started', pid: 42 }, rig.nowS);
@@ -534,8 +536,40 @@ it('a stop of before a restart of the daemon is told since it was asked for', ()
   rig.run(1, BOTH);
   for (const event of rig.events) book.hear({ kind: 'engine', event }, event.atS);
   const [ines] = book.status(rig.nowS).performers;
-  expect(ines?.state).toBe('stopped');
+  expect(ines).toMatchObject({ state: 'stopped', stoppedBy: 'anna' });
   expect(Date.parse(ines?.since ?? '') / 1e3).toBeCloseTo(askedUnixS, 1);
+});
+
+it('says who stopped whom: a user, the panel at an address, or a sender', () => {
+  const { rig, book, run } = following();
+  run(6, BOTH);
+  const anna = 'control socket (user anna uid 1000)';
+  rig.order({ kind: 'stop', performer: 'tobias', cause: 'command', by: anna });
+  run(4, BOTH);
+  expect(statusInWords(book.status(rig.nowS))[0]).toContain('; tobias stopped by anna since ');
+  // Who was stopped already stays so by whoever asked first.
+  const panel = 'control socket (user panel at 10.0.0.5)';
+  rig.order({ kind: 'stop', performer: undefined, cause: 'command', by: panel });
+  run(4, BOTH);
+  const { performers, stops } = book.status(rig.nowS);
+  expect(performers.map(({ stoppedBy }) => stoppedBy)).toEqual(['the panel at 10.0.0.5', 'anna']);
+  expect(stops).toMatchObject({ everybody: true, by: 'the panel at 10.0.0.5' });
+  const [line] = statusInWords(book.status(rig.nowS));
+  expect(line).toContain('; everybody is stopped (by the panel at 10.0.0.5);');
+  // Another engine is told of the stops without who asked.
+  book.hear({ kind: 'engine-started', pid: 43 }, rig.nowS);
+  book.hear(
+    {
+      kind: 'engine',
+      event: {
+        ...{ kind: 'stopped', performers: ['ines', 'tobias'], everybody: true, cause: 'restored' },
+        ...{ stillStopped: ['ines', 'tobias'], stopOfEverybody: true },
+      },
+    },
+    rig.nowS + 1,
+  );
+  expect(book.status(rig.nowS + 1).stops).toEqual(stops);
+  expect(book.status(rig.nowS + 1).performers[1]).toMatchObject({ stoppedBy: 'anna' });
 });
 
 it('says that it is a rehearsal, until that is over or is not said again', () => {

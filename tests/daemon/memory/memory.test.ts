@@ -109,20 +109,37 @@ it('who is off stage stays so over a restart, as far away as they were', () => {
   );
 });
 
-it('keeps since when they are stopped; a stop that is asked for again began with the first', () => {
+it('keeps since when they are stopped, and by whom; a stop that is asked for again began with the first', () => {
   const memory = new OperatorMemory(show, undefined);
   const told = (stillStopped: string[]) =>
     ({ everybody: false, cause: 'command', stillStopped, stopOfEverybody: false }) as const;
   memory.hear({ kind: 'stopped', performers: ['gull'], ...told(['gull']) }, 1000);
-  memory.hear({ kind: 'stopped', performers: ['gull', 'ines'], ...told(['gull', 'ines']) }, 2000);
+  const anna = { performers: ['gull', 'ines'], by: 'control socket (user anna)' } as const;
+  memory.hear({ kind: 'stopped', ...told(['gull', 'ines']), ...anna }, 2000);
   const kept = readOperatorState(JSON.parse(JSON.stringify(memory.state)));
   if (typeof kept === 'string') throw new Error(kept);
   const after = new OperatorMemory(show, kept);
-  expect(after.stoppedSince).toEqual({ gull: 1000, ines: 2000 });
+  expect(after.state.stopped.since).toEqual({ gull: 1000, ines: 2000 });
+  expect(after.state.stopped.by).toEqual({ ines: anna.by });
   after.hear({ kind: 'resumed', performers: ['gull'], ...told(['ines']) }, 3000);
-  expect(after.stoppedSince).toEqual({ ines: 2000 });
-  const spoilt = { ...kept, stopped: { ...kept.stopped, since: { gull: 'noon', nobody: 4 } } };
-  expect(readOperatorState(spoilt)).toMatchObject({ stopped: { performers: ['gull', 'ines'] } });
+  expect(after.state.stopped.since).toEqual({ ines: 2000 });
+  const wrong = { since: { gull: 'noon', nobody: 4 }, by: { gull: 7, nobody: 'anna' } };
+  const spoilt = { ...kept, stopped: { ...kept.stopped, ...wrong } };
+  expect(readOperatorState(spoilt)).toMatchObject({
+    stopped: { everybody: false, performers: ['gull', 'ines'] },
+  });
+});
+
+it('keeps who stopped everybody until everybody is resumed', () => {
+  const memory = new OperatorMemory(show, undefined);
+  const told = { performers: ['gull', 'ines'], everybody: true, cause: 'command' } as const;
+  const stop = { kind: 'stopped', ...told, stillStopped: [], stopOfEverybody: true } as const;
+  memory.hear({ ...stop, by: 'panel at 10.0.0.5' });
+  memory.hear({ ...stop, performers: [], by: 'desk lx' });
+  const kept = readOperatorState(JSON.parse(JSON.stringify(memory.state)));
+  expect(kept).toMatchObject({ stopped: { everybodyBy: 'panel at 10.0.0.5' } });
+  memory.hear({ ...stop, kind: 'resumed', stopOfEverybody: false });
+  expect(memory.state.stopped).toEqual({ everybody: false, performers: [] });
 });
 
 it('keeps what was entered and is to be told of when it is left, where the show still has that', () => {
