@@ -276,10 +276,15 @@ export async function run(args: Arguments): Promise<number> {
           supervisor.panel(event);
         });
   panel?.start();
+  let wasLive = false;
   const repeater = new OrderRepeater(() => {
-    const says = !standby && supervisor.phase === 'live' && supervisor.leads;
-    const { cue, pins, mappingsOff } = supervisor.keeping;
-    return says ? { show: supervisor.show, cue, pins, mappingsOff } : undefined;
+    const isLive = supervisor.phase === 'live';
+    // A machine that has just begun may be about to hear that the other one has the light.
+    wasLive ||= isLive;
+    if (standby || !wasLive || !supervisor.leads) return undefined;
+    const { cue, pins, mappingsOff, performers, stops } = supervisor.keeping;
+    const live = isLive ? { cue, pins, mappingsOff } : undefined;
+    return { show: supervisor.show, everybodyStopped: stops.everybody, performers, live };
   });
 
   let watch: FileWatch | undefined;

@@ -3,7 +3,7 @@ import type { DeskDoes, DeskInputPlan, DeskOrderPlan, Show } from '../show/model
 import { SLOTS_PER_UNIVERSE } from '../show/model/model.js';
 import { unreachable } from '../stage/unreachable.js';
 import { type Cues, goToCue } from './cues/cues.js';
-import { noteUnknownCue, type Orders, sendOff, setStopped } from './events/orders.js';
+import { noteUnknownCue, type Orders, sendOffHere, setStopped } from './events/orders.js';
 import type { Reception } from './reports/receive.js';
 import type { DeskLevels } from './values/inputs.js';
 
@@ -280,7 +280,7 @@ function carryOut(does: PeopleOrder, stops: boolean, orders: Orders, by: string)
   }
   orders.cause = 'command';
   orders.by = by;
-  sendOff(orders, does.performers, stops ? 'leaving' : 'on');
+  sendOffHere(orders, does.performers, stops ? 'leaving' : 'on');
 }
 
 /** As a reload finds it: signals are what the desk says, and what is held stays held where the same slot orders the same. */

@@ -26,7 +26,7 @@ import { askByLanes } from './light/wishes.js';
 import { dropHazards, gateHazards, stepGates } from './operator/hazards.js';
 import { dropHighlight, showHighlight, stepHighlight } from './operator/highlight.js';
 import { operate } from './operator/operator.js';
-import { leave } from './people/off-stage.js';
+import { leave, takeTold } from './people/off-stage.js';
 import { forgetContacts, watchTrackers } from './people/tracker-watch.js';
 import { dropWatched, watch } from './people/watch.js';
 import { zones } from './people/zones.js';
@@ -55,7 +55,7 @@ const NOTICED_WITHIN_S = 0.1;
  * it, it is not in the way between a tick and its light.
  */
 export function absorb(engine: Engine, { datagrams, unixOffsetS }: TickInputs, nowS: number): void {
-  const { reception, tracks, orders, cues, choices } = engine;
+  const { reception, tracks, orders, cues } = engine;
   noteStall(engine, nowS);
   const due = release(reception, nowS); // what was held for its time tag
   track(tracks, due, due.length);
@@ -68,14 +68,7 @@ export function absorb(engine: Engine, { datagrams, unixOffsetS }: TickInputs, n
         countDrops(engine, 'order-too-late', 1, from);
         continue;
       }
-      const refusal =
-        order.kind === 'cue'
-          ? orderCue(cues, order, arrivalS, from)
-          : order.kind === 'pin'
-            ? orderPins(choices, orders, order, arrivalS, from)
-            : order.kind === 'mappings'
-              ? orderMappings(cues, order, from)
-              : takeOrder(orders, order, arrivalS, from);
+      const refusal = take(engine, order, arrivalS, from);
       const isSaidAnew = order.kind === 'cue' || order.kind === 'pin';
       if (isSaidAnew && order.repeated !== true) hearDesk(orders, arrivalS, from);
       if (refusal !== undefined) countDrops(engine, refusal, 1, from);
@@ -83,6 +76,23 @@ export function absorb(engine: Engine, { datagrams, unixOffsetS }: TickInputs, n
         noteUnknownCue(orders, order.to.name, cues.plans, arrivalS, from);
       }
     }
+  }
+}
+
+/** @returns why not, to be counted */
+function take(engine: Engine, order: Order, arrivalS: number, from: string | undefined) {
+  const { orders, cues, choices } = engine;
+  switch (order.kind) {
+    case 'cue':
+      return orderCue(cues, order, arrivalS, from);
+    case 'pin':
+      return orderPins(choices, orders, order, arrivalS, from);
+    case 'mappings':
+      return orderMappings(cues, order, from);
+    case 'performers':
+      return takeTold(engine, order, from);
+    default:
+      return takeOrder(orders, order, arrivalS, from);
   }
 }
 

@@ -321,6 +321,44 @@ it('a main machine that is stopped leaves the light to the standby, at the level
   expect(latest('sacn', B)?.level).toBe(51);
 }, 60_000);
 
+it('a stop that only the main machine was given holds on the standby when it takes over', async () => {
+  const { lwpa: A, lwpb: B } = HOSTS;
+  const { main, standby } = await pairOf();
+  const safe = 51; // stove-glow, safe at 20 %
+  const isAt = (from: string, level: number) => () => latest('sacn', from)?.level === level;
+  const stops = async (host: keyof typeof HOSTS) =>
+    JSON.parse(await tell(host, 'status', '--json')).status.stops.performers;
+
+  // A stop of the main machine's ends with its resume; one that the standby was given itself does not.
+  await tell('lwpa', 'stop', 'ines');
+  await until('the standby has stopped her too', isAt(B, safe), 10);
+  await tell('lwpa', 'resume', 'ines');
+  await until('and has her back', isAt(B, 255), 10);
+  await tell('lwpb', 'stop', 'ines');
+  await tell('lwpa', 'stop', 'ines');
+  await until('both have stopped her', () => isAt(A, safe)() && isAt(B, safe)(), 10);
+  await tell('lwpa', 'resume', 'ines');
+  await until('the main machine has her back', isAt(A, 255), 10);
+  await sleep(2500); // it says twice that nobody is stopped
+  expect(await stops('lwpb')).toEqual(['ines']);
+  await tell('lwpb', 'resume', 'ines');
+  await until('the standby has her back', isAt(B, 255), 10);
+
+  await tell('lwpa', 'stop', 'ines');
+  await until('the standby knows of it', isAt(B, safe), 10);
+  expect(standby.log.findLast(({ kind }) => kind === 'stopped')).toMatchObject({
+    performers: ['ines'],
+    by: `the main machine, ${A}`,
+  });
+  keepLatest();
+  main.signal('SIGKILL');
+  await until('receivers take the standby', () => arbitrated(heard).at(-1)?.from === B, 5);
+  await sleep(3000); // a stop that was forgotten would have been re-armed by then
+  expect(Math.max(...arbitrated(heard).map(({ level }) => level))).toBe(safe);
+  await tell('lwpb', 'resume', 'ines');
+  await until('she is resumed where the light is', isAt(B, 255), 10);
+}, 90_000);
+
 it.each([
   ['whose cable was out', 'cable'],
   ['that stood still', 'stall'],

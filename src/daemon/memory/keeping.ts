@@ -1,6 +1,6 @@
 import { setTimeout as sleep } from 'node:timers/promises';
 import type { OperatorAction } from '../../engine/values/operator-action.js';
-import type { CueTarget } from '../../protocols/osc/orders.js';
+import type { CueTarget, ToldPerformer } from '../../protocols/osc/orders.js';
 import type { Show } from '../../show/model/model.js';
 import type { EngineNews } from '../engine/engine-link.js';
 import { OwnFolder } from '../files/own-folder.js';
@@ -70,6 +70,9 @@ export class OperatorKeeping {
     if (performer !== undefined && !names.includes(performer)) return false;
     const everybody = performer === undefined;
     const before = this.#memory.state.stopped;
+    const { toldByMain } = before;
+    const told = toldByMain?.performers.filter(name => name !== performer) ?? [];
+    const without = { everybody: toldByMain?.everybody === true, performers: told };
     this.hear({
       kind: stopped ? 'stopped' : 'resumed',
       performers: everybody ? names : [performer],
@@ -78,6 +81,7 @@ export class OperatorKeeping {
       by,
       stillStopped: [],
       stopOfEverybody: everybody ? stopped : before.everybody,
+      ...(everybody || toldByMain === undefined ? {} : { toldByMain: without }),
     });
     return true;
   }
@@ -85,6 +89,11 @@ export class OperatorKeeping {
   /** Who is stopped, as far as is known, by name. */
   get stops(): OperatorState['stopped'] {
     return this.#memory.state.stopped;
+  }
+
+  /** How each performer of the show stands, as far as is known. */
+  get performers(): readonly ToldPerformer[] {
+    return this.#memory.performersOf(this.#show);
   }
 
   /** Index of the cue that is on, as far as is known; 0 in a show without cues. */

@@ -134,6 +134,7 @@ export class KeptStops {
       case 'enable':
       case 'desk':
       case 'mappings':
+      case 'performers':
         break;
       default:
         unreachable(order);

@@ -1,4 +1,6 @@
+import type { StopsToldByMain } from '../../engine/events/events.js';
 import type { OperatorAction } from '../../engine/values/operator-action.js';
+import type { ToldPerformer } from '../../protocols/osc/orders.js';
 import { choosingHeads } from '../../show/model/choosing-heads.js';
 import { mappingTitle } from '../../show/model/mapping-words.js';
 import type { Show } from '../../show/model/model.js';
@@ -18,6 +20,8 @@ export interface OperatorState {
     /** And who asked, as the events have it. */
     readonly by?: Readonly<Record<string, string>>;
     readonly everybodyBy?: string;
+    /** Of those, what only the main machine of two has told of; it may take that back. */
+    readonly toldByMain?: StopsToldByMain;
   };
   /** Who is off stage: they have left it, or were sent off and are still heard there. */
   readonly offStage?: { readonly away: readonly string[]; readonly leaving: readonly string[] };
@@ -28,6 +32,8 @@ export interface OperatorState {
   /** Conditions that were entered, and whose leaving is to be told to somebody. */
   readonly entered?: readonly string[];
 }
+
+const TOLD_NOTHING: StopsToldByMain = { everybody: false, performers: [] };
 
 /** Far more trackers, and performers, than a show has; a file that holds more was not written by us. */
 const MOST_NAMES = 4096;
@@ -47,6 +53,7 @@ export class OperatorMemory {
   readonly #toldWhenLeft: ReadonlySet<string>;
   #everybody: boolean;
   #everybodyBy: string | undefined;
+  #toldByMain: StopsToldByMain;
   readonly #titles: ReadonlySet<string>;
   /** By head that chooses, names of those on whom it may be. */
   readonly #mayBeOn: ReadonlyMap<string, ReadonlySet<string>>;
@@ -72,6 +79,7 @@ export class OperatorMemory {
     );
     this.#everybody = state?.stopped.everybody ?? false;
     this.#everybodyBy = state?.stopped.everybodyBy;
+    this.#toldByMain = state?.stopped.toldByMain ?? TOLD_NOTHING;
     for (const name of state?.offStage?.away ?? []) this.#offStage.set(name, 'away');
     for (const name of state?.offStage?.leaving ?? []) this.#offStage.set(name, 'leaving');
     this.#byShow = new Map<string, string | null>([
@@ -94,6 +102,7 @@ export class OperatorMemory {
       ...(since === undefined ? {} : { since }),
       ...(by === undefined ? {} : { by }),
       ...(this.#everybodyBy === undefined ? {} : { everybodyBy: this.#everybodyBy }),
+      ...(this.#toldByMain === TOLD_NOTHING ? {} : { toldByMain: this.#toldByMain }),
     };
     const who = (where: string) =>
       [...this.#offStage].flatMap(([name, is]) => (is === where ? [name] : [])).sort();
@@ -142,14 +151,16 @@ export class OperatorMemory {
         return true;
       case 'stopped':
         for (const name of event.performers) {
-          if (!this.#stopped.has(name)) {
-            if (unixS !== undefined) this.#stoppedS.set(name, unixS);
-            if (event.by !== undefined) this.#stoppedBy.set(name, event.by);
-          }
+          const isNew = !this.#stopped.has(name);
+          if (isNew && unixS !== undefined) this.#stoppedS.set(name, unixS);
+          // One that the main machine had told of is somebody else's from now on.
+          const isTheirs = isNew || this.#toldByMain.performers.includes(name);
+          if (isTheirs && event.by !== undefined) this.#stoppedBy.set(name, event.by);
           this.#stopped.add(name);
         }
         if (event.stopOfEverybody && !this.#everybody) this.#everybodyBy = event.by;
         this.#everybody ||= event.stopOfEverybody;
+        this.#toldByMain = event.toldByMain ?? TOLD_NOTHING;
         return true;
       case 'cue':
         return this.noteCue(event.cue);
@@ -173,6 +184,7 @@ export class OperatorMemory {
         }
         this.#everybody &&= event.stopOfEverybody;
         if (!this.#everybody) this.#everybodyBy = undefined;
+        this.#toldByMain = event.toldByMain ?? TOLD_NOTHING;
         return true;
       default:
         return false;
@@ -189,6 +201,13 @@ export class OperatorMemory {
     return Object.fromEntries(
       [...this.#pins].filter(([fixture, performer]) => this.#mayBeOn.get(fixture)?.has(performer)),
     );
+  }
+
+  /** How each performer of a show stands. */
+  performersOf({ performers }: Pick<Show, 'performers'>): readonly ToldPerformer[] {
+    return performers.map(({ name }) => {
+      return { name, stopped: this.#stopped.has(name), stage: this.#offStage.get(name) ?? 'on' };
+    });
   }
 
   /** Titles of mappings of the show that are off. */
@@ -254,14 +273,21 @@ export class OperatorMemory {
 
   #stops(): OperatorAction[] {
     const cause = 'restored';
-    if (!this.#everybody) {
-      return [...this.#stopped].map(performer => ({ kind: 'stop', performer, cause }));
-    }
-    // Everybody was stopped, then some resumed.
+    const { everybody, performers } = this.#toldByMain;
+    const told = (isTold: boolean) => (isTold ? { toldByMain: true as const } : {});
+    const stops = [...this.#stopped].map((performer): OperatorAction => {
+      return { kind: 'stop', performer, cause, ...told(performers.includes(performer)) };
+    });
+    if (!this.#everybody) return stops;
+    // Everybody was stopped, then some resumed. Who is told of otherwise than everybody is, is told of after it.
     const resumed = this.#performers.filter(name => !this.#stopped.has(name));
+    const others = [...this.#stopped].filter(name => performers.includes(name) !== everybody);
     return [
-      { kind: 'stop', performer: undefined, cause },
+      { kind: 'stop', performer: undefined, cause, ...told(everybody) },
       ...resumed.map((performer): OperatorAction => ({ kind: 'resume', performer, cause })),
+      ...others.map((performer): OperatorAction => {
+        return { kind: 'stop', performer, cause, ...told(performers.includes(performer)) };
+      }),
     ];
   }
 
@@ -303,13 +329,15 @@ export function readOperatorState(value: unknown): OperatorState | string {
     }
   }
   if (!isRecord(stopped)) return '"stopped" is not an object';
-  const { everybody, performers, since, by, everybodyBy } = stopped;
+  const { everybody, performers, since, by, everybodyBy, toldByMain } = stopped;
   if (typeof everybody !== 'boolean') return '"stopped.everybody" is neither true nor false';
   if (!areNames(performers)) return '"stopped.performers" is not a list of names';
   // Files of older versions have none; a time that is none is not worth the rest.
   const times = Object.entries(isRecord(since) ? since : {}).filter(
     (one): one is [string, number] => performers.includes(one[0]) && Number.isFinite(one[1]),
   );
+  if (toldByMain !== undefined && !isTold(toldByMain))
+    return '"stopped.toldByMain" has no "everybody" that is true or false, or no list of names';
   const whos = Object.entries(isRecord(by) ? by : {}).filter(
     (one): one is [string, string] => performers.includes(one[0]) && isText(one[1]),
   );
@@ -317,6 +345,7 @@ export function readOperatorState(value: unknown): OperatorState | string {
     ...(times.length === 0 ? {} : { since: Object.fromEntries(times) }),
     ...(whos.length === 0 ? {} : { by: Object.fromEntries(whos) }),
     ...(everybody && isText(everybodyBy) ? { everybodyBy } : {}),
+    ...(toldByMain === undefined ? {} : { toldByMain }),
   };
   const kept = {
     trackers: trackers as Record<string, string | null>,
@@ -341,6 +370,10 @@ function isRecord(value: unknown): value is Record<string, unknown> {
 
 function areNames(value: unknown): value is string[] {
   return Array.isArray(value) && value.length <= MOST_NAMES && value.every(isText);
+}
+
+function isTold(value: unknown): value is StopsToldByMain {
+  return isRecord(value) && typeof value.everybody === 'boolean' && areNames(value.performers);
 }
 
 function isText(value: unknown): value is string {

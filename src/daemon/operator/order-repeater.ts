@@ -1,13 +1,38 @@
 import { createSocket, type Socket } from 'node:dgram';
 import { encodePacket } from '../../protocols/osc/encode.js';
-import { MAIN, ORDER_ADDRESSES } from '../../protocols/osc/orders.js';
+import type { OscArgument } from '../../protocols/osc/library.js';
+import {
+  MAIN,
+  ORDER_ADDRESSES,
+  performersToArgs,
+  type ToldPerformer,
+} from '../../protocols/osc/orders.js';
 import type { Show } from '../../show/model/model.js';
 
 const EVERY_MS = 1000;
+/** Address, type tags, `main`, and whether everybody is stopped: 24 + 4 + 8 + 4, and up to 4 to fill the tags up. */
+const HEAD_BYTES = 44;
+/** Beside the name: up to 4 to end it, three type tags, whether stopped (4), where ("leaving": 8). */
+const EACH_BYTES = 19;
+
+interface Receiver {
+  readonly port: number;
+  readonly host: string;
+  /** It takes no longer datagram. */
+  readonly mostBytes: number;
+}
 
 /** What is to be told to the other machine. */
 export interface Repeated {
   readonly show: Show;
+  /** The stop of everybody holds. */
+  readonly everybodyStopped: boolean;
+  readonly performers: readonly ToldPerformer[];
+  /** undefined: its light is not live, and what is on now may not be what is wanted. */
+  readonly live: RepeatedLive | undefined;
+}
+
+interface RepeatedLive {
   /** Index of the cue that is on. */
   readonly cue: number;
   /** By head, on whom it is by order. */
@@ -17,8 +42,9 @@ export interface Repeated {
 }
 
 /**
- * Tells the standby machine once a second, at its operator's port, which cue is on, which mappings are off, and which
- * heads are pinned to whom: it may have missed an order, or have begun later. A packet that is lost is followed by the next; nothing waits for an answer.
+ * Tells the standby machine once a second, at its operator's port, who is stopped or off stage, which cue is on, which
+ * mappings are off, and which heads are pinned to whom: it may have missed an order, or have begun later. A packet that
+ * is lost is followed by the next; nothing waits for an answer.
  */
 export class OrderRepeater {
   readonly #timer: NodeJS.Timeout;
@@ -37,23 +63,48 @@ export class OrderRepeater {
   #tell(): void {
     const said = this.now();
     if (said === undefined) return;
-    const { operator, cues, inputs, mappings } = said.show;
-    const port = inputs[operator?.input ?? -1]?.port;
-    if (operator?.standby === undefined || port === undefined) return;
-    const cue = cues[said.cue]?.name;
-    if (cue !== undefined) this.#send(ORDER_ADDRESSES.cue, [cue, MAIN], port, operator.standby);
-    if (mappings.length > 0) {
-      const words = [MAIN, ...said.mappingsOff];
-      this.#send(ORDER_ADDRESSES.mappings, words, port, operator.standby);
-    }
-    if (!mappings.some(one => one.kind === 'follow' && one.choice !== undefined)) return;
-    const pins = Object.entries(said.pins).flat();
-    this.#send(ORDER_ADDRESSES.pins, [MAIN, ...pins], port, operator.standby);
+    const { operator, inputs } = said.show;
+    const input = inputs[operator?.input ?? -1];
+    if (operator?.standby === undefined || input === undefined) return;
+    const { standby } = operator;
+    const to = { port: input.port, host: standby, mostBytes: input.maxDatagramBytes };
+    // Stops first: of all that is said here they are what the light must not miss.
+    this.#tellPerformers(said, to);
+    if (said.live !== undefined) this.#tellLive(said.show, said.live, to);
   }
 
-  #send(address: string, words: readonly string[], port: number, host: string): void {
+  #tellLive({ cues, mappings }: Show, live: RepeatedLive, to: Receiver): void {
+    const cue = cues[live.cue]?.name;
+    if (cue !== undefined) this.#send(ORDER_ADDRESSES.cue, texts([cue, MAIN]), to);
+    if (mappings.length > 0) {
+      this.#send(ORDER_ADDRESSES.mappings, texts([MAIN, ...live.mappingsOff]), to);
+    }
+    if (!mappings.some(one => one.kind === 'follow' && one.choice !== undefined)) return;
+    this.#send(ORDER_ADDRESSES.pins, texts([MAIN, ...Object.entries(live.pins).flat()]), to);
+  }
+
+  /** In as many datagrams as it takes: each speaks of those only whom it names. */
+  #tellPerformers({ everybodyStopped: everybody, performers: all }: Repeated, to: Receiver): void {
+    let performers: ToldPerformer[] = [];
+    let bytes = HEAD_BYTES;
+    const tell = () => {
+      this.#send(ORDER_ADDRESSES.performers, performersToArgs({ everybody, performers }), to);
+    };
+    for (const one of all) {
+      const more = Buffer.byteLength(one.name) + EACH_BYTES;
+      if (performers.length > 0 && bytes + more > to.mostBytes) {
+        tell();
+        performers = [];
+        bytes = HEAD_BYTES;
+      }
+      performers.push(one);
+      bytes += more;
+    }
+    tell();
+  }
+
+  #send(address: string, args: readonly OscArgument[], { port, host }: Receiver): void {
     this.#socket ??= this.#open();
-    const args = words.map(value => ({ type: 's' as const, value }));
     this.#socket.send(encodePacket({ address, args }), port, host, () => undefined);
   }
 
@@ -63,4 +114,8 @@ export class OrderRepeater {
     socket.on('error', () => undefined);
     return socket.unref();
   }
+}
+
+function texts(words: readonly string[]): OscArgument[] {
+  return words.map(value => ({ type: 's', value }));
 }

@@ -70,8 +70,12 @@ export class StopNote {
     const { stillStopped, stopOfEverybody, cause } = event;
     const before = cause === 'restored' ? this.#before : NONE;
     const told: Stop = { sinceS: nowS, by: whoAsked(event) };
-    const stopOf = (name: string) =>
-      this.#now.performers.get(name) ?? before.performers.get(name) ?? told;
+    const stopOf = (name: string): Stop => {
+      const was = this.#now.performers.get(name) ?? before.performers.get(name) ?? told;
+      // A stop that the main machine of two had told of is somebody else's from now on.
+      const isTheirs = told.by !== undefined && event.performers.includes(name);
+      return isTheirs ? { ...was, by: told.by } : was;
+    };
     const ofAll = this.#now.everybody ?? before.everybody ?? told;
     this.#now = {
       performers: new Map(stillStopped.map(name => [name, stopOf(name)])),

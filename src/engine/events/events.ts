@@ -313,6 +313,13 @@ interface StopNews extends Stops {
   readonly cause: OperatorCause;
   /** Who asked: an address, or "control socket (user anna)". The last, where several did in one tick. */
   readonly by?: string | undefined;
+  /** Of what is stopped after it, what only the main machine of two has told of; missing: nothing. */
+  readonly toldByMain?: StopsToldByMain;
+}
+
+export interface StopsToldByMain {
+  readonly everybody: boolean;
+  readonly performers: readonly string[];
 }
 
 /** What is stopped after it. */

@@ -5,6 +5,7 @@ import {
   type MappingsOrder,
   type Order,
   type OrderRejectReason,
+  type PerformersOrder,
   type PinOrder,
 } from '../../protocols/osc/orders.js';
 import { createEnable, type Enable, hearEnable } from '../../safety/enable.js';
@@ -38,6 +39,14 @@ export interface Orders {
   safeLookHeld: boolean;
   /** For each performer 1 while they are stopped. */
   readonly stopped: Uint8Array;
+  /** Of those who are stopped 1 where only the main machine of two says so: it may take that back, and no other stop. */
+  readonly stopToldByMain: Uint8Array;
+  /** The same of the stop of everybody. */
+  allStoppedToldByMain: boolean;
+  /** For each performer 1: ordered off stage at this machine, since they were last on stage. */
+  readonly sentOffHere: Uint8Array;
+  /** For each performer 1: the main machine has said that they are off stage, and not yet that they are on it. */
+  readonly offToldByMain: Uint8Array;
   /** For each performer how often it was asked where they are, and what was said last; see `leave`. */
   readonly stageAsks: Int32Array;
   readonly stageWants: StageState[];
@@ -54,7 +63,13 @@ export interface Orders {
   readonly refused: RefusedOrder[];
   readonly refusedS: Map<string, number>;
   /** What the events have said of all this, with those that are still to be told. */
-  readonly said: { allStopped: boolean; deskLost: boolean; readonly stopped: Uint8Array };
+  readonly said: {
+    allStopped: boolean;
+    deskLost: boolean;
+    readonly stopped: Uint8Array;
+    readonly stopToldByMain: Uint8Array;
+    allStoppedToldByMain: boolean;
+  };
   readonly untold: StopEvent[];
   /** So many may still be told one by one. */
   mayTell: number;
@@ -69,6 +84,8 @@ interface StopAsk {
   readonly stops: boolean;
   readonly cause: OperatorCause;
   readonly by: string | undefined;
+  /** By the main machine of two; also where that was before a restart of this engine. */
+  readonly toldByMain?: boolean;
 }
 
 export function createOrders({ performers }: Show): Orders {
@@ -81,6 +98,10 @@ export function createOrders({ performers }: Show): Orders {
     allStopped: false,
     safeLookHeld: false,
     stopped: new Uint8Array(performers.length),
+    stopToldByMain: new Uint8Array(performers.length),
+    allStoppedToldByMain: false,
+    sentOffHere: new Uint8Array(performers.length),
+    offToldByMain: new Uint8Array(performers.length),
     stageAsks: new Int32Array(performers.length),
     stageWants: performers.map(() => 'on'),
     enables: Object.fromEntries(ENABLED_CLASSES.map(one => [one, createEnable()])) as Readonly<
@@ -91,7 +112,13 @@ export function createOrders({ performers }: Show): Orders {
     needsDesk: false,
     deskFrom: undefined,
     enablesFrom: { atmospheric: undefined, strobe: undefined, laser: undefined },
-    said: { allStopped: false, deskLost: false, stopped: new Uint8Array(performers.length) },
+    said: {
+      allStopped: false,
+      deskLost: false,
+      stopped: new Uint8Array(performers.length),
+      stopToldByMain: new Uint8Array(performers.length),
+      allStoppedToldByMain: false,
+    },
     untold: [],
     mayTell: MOST_TOLD,
     stopAsk: { stops: true, cause: 'command', by: undefined },
@@ -107,7 +134,7 @@ export function createOrders({ performers }: Show): Orders {
  */
 export function takeOrder(
   orders: Orders,
-  order: Exclude<Order, CueOrder | PinOrder | MappingsOrder>,
+  order: Exclude<Order, CueOrder | PinOrder | MappingsOrder | PerformersOrder>,
   nowS: number,
   from: string | undefined,
 ): OrderRejectReason | 'unknown-performer' | undefined {
@@ -132,7 +159,7 @@ export function takeOrder(
       orders.cause = 'command';
       orders.by = from;
       noteUnknown(orders, order, nowS, from);
-      return sendOff(orders, order.performers, order.kind === 'off' ? 'leaving' : 'on');
+      return sendOffHere(orders, order.performers, order.kind === 'off' ? 'leaving' : 'on');
     default:
       return unreachable(order);
   }
@@ -226,18 +253,49 @@ export function setStopped(
 ): 'unknown-performer' | undefined {
   beginAsk(orders, ask);
   const value = ask.stops ? 1 : 0;
+  const told = ask.stops && ask.toldByMain === true;
   if (names.length === 0) {
     orders.allStopped = ask.stops;
+    orders.allStoppedToldByMain = told;
     orders.stopped.fill(value);
+    orders.stopToldByMain.fill(told ? 1 : 0);
     return undefined;
   }
   let unknown = false;
   for (const name of names) {
     const performer = performerAt(orders, name);
     if (performer < 0) unknown = true;
-    else orders.stopped[performer] = value;
+    else {
+      orders.stopped[performer] = value;
+      orders.stopToldByMain[performer] = told ? 1 : 0;
+    }
   }
   return unknown ? 'unknown-performer' : undefined;
+}
+
+/**
+ * The main machine of two says who is stopped there. That adds stops, and takes back those that it alone has told: a
+ * stop that was given at this machine holds until it is taken back here.
+ */
+export function takeToldStops(
+  orders: Orders,
+  { everybody, performers }: PerformersOrder,
+  by: string,
+): void {
+  const { stopped, stopToldByMain } = orders;
+  if (everybody !== orders.allStopped && (everybody || orders.allStoppedToldByMain)) {
+    beginAsk(orders, { stops: everybody, cause: 'command', by });
+    orders.allStopped = everybody;
+    orders.allStoppedToldByMain = everybody;
+  }
+  for (const one of performers) {
+    const p = orders.names.indexOf(one.name);
+    if (p < 0 || one.stopped === (stopped[p] === 1)) continue;
+    if (!one.stopped && stopToldByMain[p] === 0) continue;
+    beginAsk(orders, { stops: one.stopped, cause: 'command', by });
+    stopped[p] = one.stopped ? 1 : 0;
+    stopToldByMain[p] = one.stopped ? 1 : 0;
+  }
 }
 
 /**
@@ -273,6 +331,22 @@ export function sendOff(
     }
   }
   return unknown ? 'unknown-performer' : undefined;
+}
+
+/** The same, ordered at this machine: what its main machine says of where they are doesn't change it. */
+export function sendOffHere(
+  orders: Orders,
+  names: readonly string[],
+  wanted: StageState,
+): 'unknown-performer' | undefined {
+  const value = wanted === 'on' ? 0 : 1;
+  for (const name of names.length === 0 ? orders.names : names) {
+    const performer = performerAt(orders, name);
+    if (performer < 0) continue;
+    orders.sentOffHere[performer] = value;
+    orders.offToldByMain[performer] = 0;
+  }
+  return sendOff(orders, names, wanted);
 }
 
 /** A cue has come on; from the next tick on. */
@@ -312,12 +386,15 @@ function noteStops(orders: Orders): void {
   const resumed: string[] = [];
   for (let p = 0; p < names.length; p++) {
     const is = orders.stopped[p] as number;
-    if (is === said.stopped[p]) continue;
+    const toldByMain = orders.stopToldByMain[p] as number;
+    if (is === said.stopped[p] && toldByMain === said.stopToldByMain[p]) continue;
     said.stopped[p] = is;
+    said.stopToldByMain[p] = toldByMain;
     (is === 1 ? stopped : resumed).push(names[p] as string);
   }
   const everybody = orders.allStopped;
-  if (stopped.length > 0 || (everybody && !said.allStopped)) {
+  const isNew = !said.allStopped || said.allStoppedToldByMain !== orders.allStoppedToldByMain;
+  if (stopped.length > 0 || (everybody && isNew)) {
     const now = stops(orders);
     // Some may have been resumed since, or in the same tick after a restart.
     const all = everybody && now.stillStopped.length === names.length;
@@ -329,6 +406,7 @@ function noteStops(orders: Orders): void {
     untold.push({ kind: 'resumed', performers: resumed, everybody: nobody, ...now });
   }
   said.allStopped = everybody;
+  said.allStoppedToldByMain = orders.allStoppedToldByMain;
 }
 
 function tellRefused({ refused }: Orders, events: EngineEvent[]): void {
@@ -341,15 +419,19 @@ export function namesOfStopped({ names, stopped }: Orders): string[] {
 }
 
 function stops(orders: Orders) {
-  const { allStopped } = orders;
+  const { allStopped, allStoppedToldByMain, names, stopToldByMain } = orders;
+  const told = names.filter((_, p) => stopToldByMain[p] === 1);
+  const toldByMain = { everybody: allStoppedToldByMain, performers: told };
   const { cause, by } = orders.stopAsk;
   return {
     cause,
     ...(by === undefined ? {} : { by }),
     stillStopped: namesOfStopped(orders),
     stopOfEverybody: allStopped,
+    ...(told.length > 0 || allStoppedToldByMain ? { toldByMain } : {}),
   };
 }
+
 function isDeskLost({ operator, watchdog }: Show, orders: Orders, nowS: number): boolean {
   if (operator === undefined) return false;
   switch (operator.desk) {

@@ -7,7 +7,7 @@ import { unreachable } from '../../stage/unreachable.js';
 import { type Actions, enterAgain } from '../cues/actions.js';
 import { type Cues, comingOf, goToCue, hasMovedOn, turnMapping } from '../cues/cues.js';
 import type { EngineEvent, Kept, KeptAway } from '../events/events.js';
-import { namesOfStopped, type Orders, sendOff, setStopped } from '../events/orders.js';
+import { namesOfStopped, type Orders, sendOff, sendOffHere, setStopped } from '../events/orders.js';
 import type { Choices } from '../heads/chooser.js';
 import type { KeepOuts } from '../heads/keep-out.js';
 import { pinHead } from '../heads/pins.js';
@@ -152,7 +152,7 @@ const CHANGED: Done = { changed: true, changes: NO_CHANGES };
 const AS_IT_WAS: Done = { changed: false, changes: NO_CHANGES };
 
 /** Off the stage, or on: it is so from this tick on. */
-function send(
+function sendAway(
   orders: Orders,
   { performers }: OffStage,
   action: Extract<OperatorAction, { kind: 'off' | 'on' }>,
@@ -162,7 +162,8 @@ function send(
   const wanted = kind === 'on' ? 'on' : away ? 'away' : 'leaving';
   const whom = performers.filter(({ name }) => performer === undefined || name === performer);
   const changed = whom.some(({ state }) => (state === 'on') !== (kind === 'on'));
-  const refusal = sendOff(orders, performer === undefined ? [] : [performer], wanted);
+  const send = action.cause === 'restored' ? sendOff : sendOffHere;
+  const refusal = send(orders, performer === undefined ? [] : [performer], wanted);
   if (refusal !== undefined) return `the show has no performer "${performer}"`;
   orders.cause = action.cause;
   orders.by = action.by;
@@ -233,7 +234,7 @@ function lateFor({ untilS }: OperatorAction, nowS: number): string | undefined {
 /** @returns what has come of it, or why not, in a technician's words */
 function carryOut(operated: Operated, action: OperatorAction, nowS: number): Done | string {
   const { roster, orders, cues, reception, tracks, offStage } = operated;
-  if (action.kind === 'off' || action.kind === 'on') return send(orders, offStage, action);
+  if (action.kind === 'off' || action.kind === 'on') return sendAway(orders, offStage, action);
   if (action.kind === 'highlight') return light(operated, action, nowS);
   if (action.kind === 'mapping') return turn(cues, action);
   if (action.kind === 'pin') return pin(operated, action);
@@ -268,7 +269,9 @@ function carryOut(operated: Operated, action: OperatorAction, nowS: number): Don
     const before = orders.allStopped;
     const stopped = namesOfStopped(orders).length;
     const { cause, by } = action;
-    const refusal = setStopped(orders, names, { stops: action.kind === 'stop', cause, by });
+    const stops = action.kind === 'stop';
+    const toldByMain = action.kind === 'stop' && action.toldByMain === true;
+    const refusal = setStopped(orders, names, { stops, cause, by, toldByMain });
     if (refusal !== undefined) return `the show has no performer "${action.performer}"`;
     const changed = orders.allStopped !== before || namesOfStopped(orders).length !== stopped;
     return changed ? CHANGED : AS_IT_WAS;

@@ -1,7 +1,8 @@
+import type { PerformersOrder } from '../../protocols/osc/orders.js';
 import type { Show } from '../../show/model/model.js';
 import { type Area, compileArea, signedDistanceM } from '../../stage/area.js';
 import type { EngineEvent } from '../events/events.js';
-import type { Orders } from '../events/orders.js';
+import { type Orders, sendOff, takeToldStops } from '../events/orders.js';
 import type { TrackedPerformer, Tracks } from '../reports/tracks.js';
 import type { StageState } from '../values/stage-state.js';
 
@@ -91,6 +92,57 @@ export function leave(stage: OffStage, seen: Seen, nowS: number, events: EngineE
     }
   }
   events.push(...changes);
+}
+
+/** What is looked at when the main machine of two tells of performers. */
+interface ToldOf extends Seen {
+  readonly offStage: OffStage;
+}
+
+/**
+ * The main machine of two says who is stopped there, and who is off stage; so they are here, beside what was ordered at
+ * this machine. By whom somebody was sent off is kept: an order of this machine is taken back here only.
+ * @param from address of the sender
+ */
+export function takeTold(
+  seen: ToldOf,
+  order: PerformersOrder,
+  from: string | undefined,
+): 'unknown-performer' | undefined {
+  const { orders } = seen;
+  const by = from === undefined ? 'the main machine' : `the main machine, ${from}`;
+  takeToldStops(orders, order, by);
+  let unknown = false;
+  for (const { name, stage } of order.performers) {
+    const p = orders.names.indexOf(name);
+    if (p < 0) unknown = true;
+    else takeToldStage(seen, p, stage, by);
+  }
+  return unknown ? 'unknown-performer' : undefined;
+}
+
+function takeToldStage(seen: ToldOf, p: number, told: StageState, by: string): void {
+  const { orders, offStage, tracks } = seen;
+  const one = offStage.performers[p] as StagePerformer;
+  const isOpen = one.asked !== orders.stageAsks[p];
+  const state = isOpen ? (orders.stageWants[p] as StageState) : one.state;
+  if (state === 'on') {
+    orders.sentOffHere[p] = 0;
+    orders.offToldByMain[p] = 0;
+    if (told === 'on') return;
+    // Who is heard here has not left: the main machine doesn't hear them.
+    const tracked = tracks.performers[p] as TrackedPerformer;
+    if (told === 'away' && isOn(offStage, seen, tracked, false)) return;
+  }
+  if (orders.sentOffHere[p] === 1) return;
+  const before = orders.offToldByMain[p] as number;
+  orders.offToldByMain[p] = told === 'on' ? 0 : 1;
+  // Off by an exit is what this machine has seen itself.
+  const isNews = told === 'on' ? before === 1 : state === 'on';
+  if (!isNews) return;
+  orders.cause = 'command';
+  orders.by = by;
+  sendOff(orders, [one.name], told);
 }
 
 export function isOffStage({ performers }: OffStage, performer: number): boolean {

@@ -237,11 +237,17 @@ function takeOrders({ orders }: Engine, { orders: was }: Engine, who: Places): v
   orders.untold.push(...was.untold);
   orders.mayTell = was.mayTell;
   orders.stopAsk = was.stopAsk;
+  orders.allStoppedToldByMain = was.allStoppedToldByMain;
   orders.said.allStopped = was.said.allStopped;
+  orders.said.allStoppedToldByMain = was.said.allStoppedToldByMain;
   orders.said.deskLost = was.said.deskLost;
   who.forEach((old, p) => {
     orders.stopped[p] = was.stopped[old] ?? (allStopped ? 1 : 0);
     orders.said.stopped[p] = was.said.stopped[old] ?? 0;
+    orders.stopToldByMain[p] = was.stopToldByMain[old] ?? (was.allStoppedToldByMain ? 1 : 0);
+    orders.said.stopToldByMain[p] = was.said.stopToldByMain[old] ?? 0;
+    orders.sentOffHere[p] = was.sentOffHere[old] ?? 0;
+    orders.offToldByMain[p] = was.offToldByMain[old] ?? 0;
   });
 }
 

@@ -24,7 +24,12 @@ export type OperatorAction = Asked &
     /** Nobody wears this tracker from now on. */
     | { readonly kind: 'unassign'; readonly tracker: string }
     /** The light of the performer (of everybody, where none is named) goes to its safe values, or may come back. */
-    | { readonly kind: 'stop'; readonly performer: string | undefined }
+    | {
+        readonly kind: 'stop';
+        readonly performer: string | undefined;
+        /** Restored, and only the main machine of two had told of it. */
+        readonly toldByMain?: true;
+      }
     | { readonly kind: 'resume'; readonly performer: string | undefined }
     /**
      * The performer (everybody, where none is named) is off stage: absent, and not lost.

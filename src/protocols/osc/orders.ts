@@ -14,6 +14,8 @@ export const ORDER_ADDRESSES = {
   pins: '/lampwright/pins',
   /** All mappings that are off, from the main machine of two. */
   mappings: '/lampwright/mappings',
+  /** Who is stopped, and who is off stage, from the main machine of two. */
+  performers: '/lampwright/performers',
   desk: '/lampwright/desk',
 } as const;
 
@@ -28,6 +30,7 @@ export type Order =
   | CueOrder
   | PinOrder
   | MappingsOrder
+  | PerformersOrder
   | { readonly kind: 'desk' };
 
 /** One by name, or the one after or before that which is on. */
@@ -55,6 +58,25 @@ export interface MappingsOrder {
   readonly kind: 'mappings';
   /** By title, those that are off; all others are on. */
   readonly off: readonly string[];
+  readonly repeated: true;
+}
+
+/** Where a performer is, as far as anybody knows. `leaving`: sent off, and still heard on the stage. */
+export const TOLD_STAGES = ['on', 'leaving', 'away'] as const;
+
+/** How one performer stands on the main machine. */
+export interface ToldPerformer {
+  readonly name: string;
+  readonly stopped: boolean;
+  readonly stage: (typeof TOLD_STAGES)[number];
+}
+
+/** Said by the main machine of two, again and again. Of performers who are not named it says nothing: a long list goes in several datagrams. */
+export interface PerformersOrder {
+  readonly kind: 'performers';
+  /** The stop of everybody holds. */
+  readonly everybody: boolean;
+  readonly performers: readonly ToldPerformer[];
   readonly repeated: true;
 }
 
@@ -118,6 +140,8 @@ export function readOrder(
       return readPins(address, args.map(textOf));
     case ORDER_ADDRESSES.mappings:
       return readMappings(args.map(textOf));
+    case ORDER_ADDRESSES.performers:
+      return readPerformers(args);
     default:
       return address.startsWith(`${ORDER_ADDRESSES.cue}/`)
         ? readCue(address, args)
@@ -156,6 +180,40 @@ function readPins(
 function readMappings(words: readonly (string | undefined)[]): MappingsOrder | OrderRejectReason {
   if (words[0] !== MAIN || !words.every(word => word !== undefined)) return 'order-arguments';
   return { kind: 'mappings', off: words.slice(1), repeated: true };
+}
+
+/** `main`, whether everybody is stopped, then of each performer name, whether stopped, and where. */
+function readPerformers(args: readonly OscArgument[]): PerformersOrder | OrderRejectReason {
+  const everybody = pressedOf(args[1]);
+  if (textOf(args[0]) !== MAIN || everybody === undefined) return 'order-arguments';
+  const performers: ToldPerformer[] = [];
+  for (let i = 2; i < args.length; i += 3) {
+    const name = textOf(args[i]);
+    const stopped = pressedOf(args[i + 1]);
+    const where = textOf(args[i + 2]);
+    const stage = TOLD_STAGES.find(one => one === where);
+    if (name === undefined || stopped === undefined || stage === undefined) {
+      return 'order-arguments';
+    }
+    performers.push({ name, stopped, stage });
+  }
+  return { kind: 'performers', everybody, performers, repeated: true };
+}
+
+/** The arguments that `readOrder` takes of it. */
+export function performersToArgs({
+  everybody,
+  performers,
+}: Pick<PerformersOrder, 'everybody' | 'performers'>): OscArgument[] {
+  return [
+    { type: 's', value: MAIN },
+    { type: 'i', value: everybody ? 1 : 0 },
+    ...performers.flatMap(({ name, stopped, stage }): OscArgument[] => [
+      { type: 's', value: name },
+      { type: 'i', value: stopped ? 1 : 0 },
+      { type: 's', value: stage },
+    ]),
+  ];
 }
 
 function textOf(argument: OscArgument | undefined): string | undefined {

@@ -149,7 +149,7 @@ export const Operator = z
       }),
     standby: Address4.optional().meta({
       description:
-        'With two machines: address at which the standby takes orders, at the same port. The main machine tells it once a second which cue is on, which mappings are off, and which heads are pinned to whom. The standby must `allow` the address of the main machine.',
+        'With two machines: address at which the standby takes orders, at the same port. The main machine tells it once a second who is stopped or off stage, which cue is on, which mappings are off, and which heads are pinned to whom. The standby must `allow` the address of the main machine.',
     }),
     enableTimeout: z.number().min(0.1).max(5).default(DEFAULT_ENABLE_TIMEOUT_S).meta({
       description:

@@ -1,7 +1,9 @@
 import { expect, it } from 'vitest';
 import { OperatorMemory, readOperatorState } from '../../../src/daemon/memory/memory.js';
 import type { EngineEvent } from '../../../src/engine/events/events.js';
+import type { OperatorAction } from '../../../src/engine/values/operator-action.js';
 import { parseShow } from '../../../src/show/parse.js';
+import { Rig } from '../../engine/harness.js';
 import { MINIMAL } from '../../show/base.js';
 
 const parsed = parseShow(
@@ -202,4 +204,33 @@ it('keeps whom heads are pinned to, and has a new engine pin those that it may',
   expect(readOperatorState({ trackers: {}, stopped: NOBODY, pins: ['gull', 3] })).toBe(
     '"pins" is not a list of heads with names',
   );
+});
+
+it('keeps whose stop it was: one that the main machine has told of is told of so to the next engine', () => {
+  const stop = (name: string | undefined, more: Partial<OperatorAction> = {}): OperatorAction => {
+    return { kind: 'stop', performer: name, cause: 'restored', ...more } as OperatorAction;
+  };
+  const told = { toldByMain: true } as const;
+  const cases: readonly (readonly OperatorAction[])[] = [
+    [stop('gull', told), stop('ines')],
+    [stop(undefined, told), { kind: 'resume', performer: 'gull', cause: 'restored' }],
+    [stop(undefined), stop('ines', told)],
+    [stop(undefined, told), stop('ines')],
+  ];
+  for (const actions of cases) {
+    // Through the engine, the file and back.
+    const memory = new OperatorMemory(show, undefined);
+    const rig = new Rig(show);
+    for (const action of actions) rig.order(action);
+    rig.tick();
+    for (const event of rig.events) memory.hear(event);
+    const state = readOperatorState(JSON.parse(JSON.stringify(memory.state)));
+    if (typeof state === 'string') throw new Error(state);
+    const next = new OperatorMemory(show, state).restored();
+    expect(next).toHaveLength(actions.length);
+    expect(next).toEqual(expect.arrayContaining([...actions]));
+  }
+  expect(
+    readOperatorState({ trackers: {}, stopped: { ...NOBODY, toldByMain: { everybody: 1 } } }),
+  ).toMatch(/toldByMain/);
 });

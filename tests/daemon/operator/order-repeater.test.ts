@@ -1,8 +1,11 @@
 import { createSocket, type Socket } from 'node:dgram';
 import { afterEach, beforeEach, expect, it, vi } from 'vitest';
 import { OrderRepeater, type Repeated } from '../../../src/daemon/operator/order-repeater.js';
+import { DEFAULT_OSC_LIMITS, decodeDatagram } from '../../../src/protocols/osc/decode.js';
+import { readOrder, type ToldPerformer } from '../../../src/protocols/osc/orders.js';
 import { mappingTitle } from '../../../src/show/model/mapping-words.js';
 import { Rig } from '../../engine/harness.js';
+import { HOUSE } from '../../engine/shows.js';
 import { configShow } from '../../show/base.js';
 import { showOf } from '../../show/show-of.js';
 
@@ -11,6 +14,9 @@ let heard: Buffer[];
 
 const showFor = (port: number, more = '') =>
   `${configShow('minimal')}cues: { prologue: {}, storm: {} }\noperator: { port: ${port}${more} }\n`;
+
+/** Nobody is stopped, and of nobody in particular is anything told. */
+const TOLD = { everybodyStopped: false, performers: [] } as const;
 
 beforeEach(async () => {
   heard = [];
@@ -30,16 +36,16 @@ it('tells the standby which cue is on, as an order that its engine takes, and th
   vi.useFakeTimers({ toFake: ['setInterval', 'clearInterval'] });
   const repeater = new OrderRepeater(() => said);
   vi.advanceTimersByTime(3000);
-  said = { show, cue: 1, pins: {}, mappingsOff: [] };
+  said = { ...TOLD, show, live: { cue: 1, pins: {}, mappingsOff: [] } };
   vi.advanceTimersByTime(1000);
-  await vi.waitFor(() => expect(heard).toHaveLength(2));
+  await vi.waitFor(() => expect(heard).toHaveLength(3));
   repeater.close();
   vi.useRealTimers();
 
   const rig = new Rig(showFor(port, ', desk: reported'));
   rig.run(8);
   expect(rig.view.deskLost).toBe(true);
-  rig.receive(heard[0] as Buffer, rig.nowS, 1, '10.0.0.11');
+  for (const bytes of heard) rig.receive(bytes, rig.nowS, 1, '10.0.0.11');
   rig.tick();
   expect(rig.view.cue?.name).toBe('storm');
   expect(rig.view.deskLost).toBe(true);
@@ -48,7 +54,7 @@ it('tells the standby which cue is on, as an order that its engine takes, and th
   rig.order({ kind: 'cue', to: 'back', cause: 'command' });
   rig.tick();
   expect(rig.view.cue?.name).not.toBe('storm');
-  rig.receive(heard[0] as Buffer, rig.nowS, 1, '10.0.0.11');
+  for (const bytes of heard) rig.receive(bytes, rig.nowS, 1, '10.0.0.11');
   rig.tick();
   expect(rig.view.cue?.name).toBe('storm');
 });
@@ -59,14 +65,13 @@ it('tells the standby which heads are pinned to whom; what it has beside that is
     `${configShow('low-water').replace('port: 9011, allow: [127.0.0.1]', `port: ${port}, allow: [127.0.0.1]${more}`)}`;
   const said: Repeated = {
     show: showOf(text(', standby: 127.0.0.1')),
-    cue: 0,
-    pins: { 'front-2': 'noor', 'front-4': 'wen' },
-    mappingsOff: [],
+    ...TOLD,
+    live: { cue: 0, pins: { 'front-2': 'noor', 'front-4': 'wen' }, mappingsOff: [] },
   };
   vi.useFakeTimers({ toFake: ['setInterval', 'clearInterval'] });
   const repeater = new OrderRepeater(() => said);
   vi.advanceTimersByTime(1000);
-  await vi.waitFor(() => expect(heard).toHaveLength(3));
+  await vi.waitFor(() => expect(heard).toHaveLength(4));
   repeater.close();
   vi.useRealTimers();
 
@@ -96,12 +101,16 @@ it('tells the standby which mappings are off; what else is off there is on again
   const [title = ''] = show.mappings.map((_, index) => mappingTitle(show, index));
   let mappingsOff: readonly string[] = [title];
   vi.useFakeTimers({ toFake: ['setInterval', 'clearInterval'] });
-  const repeater = new OrderRepeater(() => ({ show, cue: 0, pins: {}, mappingsOff }));
+  const repeater = new OrderRepeater(() => ({
+    ...TOLD,
+    show,
+    live: { cue: 0, pins: {}, mappingsOff },
+  }));
   vi.advanceTimersByTime(1000);
-  await vi.waitFor(() => expect(heard).toHaveLength(2));
+  await vi.waitFor(() => expect(heard).toHaveLength(3));
   mappingsOff = [];
   vi.advanceTimersByTime(1000);
-  await vi.waitFor(() => expect(heard).toHaveLength(4));
+  await vi.waitFor(() => expect(heard).toHaveLength(6));
   repeater.close();
   vi.useRealTimers();
 
@@ -109,7 +118,7 @@ it('tells the standby which mappings are off; what else is off there is on again
   rig.run(1);
   const told = (from: number) => {
     const before = rig.events.length;
-    for (const bytes of heard.slice(from, from + 2)) rig.receive(bytes, rig.nowS, 1, '10.0.0.11');
+    for (const bytes of heard.slice(from, from + 3)) rig.receive(bytes, rig.nowS, 1, '10.0.0.11');
     rig.tick();
     rig.tick();
     return rig.events.slice(before).filter(({ kind }) => kind === 'mapping');
@@ -118,6 +127,174 @@ it('tells the standby which mappings are off; what else is off there is on again
   expect(told(0)).toMatchObject([{ ...by, off: true }]);
   // It is said again each second, and that is no news.
   expect(told(0)).toEqual([]);
-  expect(told(2)).toMatchObject([{ ...by, off: false }]);
+  expect(told(3)).toMatchObject([{ ...by, off: false }]);
   expect(rig.view.counters.drops['unknown-mapping']).toBe(0);
+});
+
+const BOTH = { 1: [2, 6], 2: [8, 7] } as const;
+const free = (name: string, more: Partial<ToldPerformer> = {}): ToldPerformer => {
+  return { name, stopped: false, stage: 'on', ...more };
+};
+const house = (port: number, more = '') => `${HOUSE}operator: { port: ${port}${more} }\n`;
+
+/** A main machine whose words are heard by the engine of a standby, once, or as often as they are said. */
+async function pair(show: (port: number, more?: string) => string) {
+  const { port } = standby.address();
+  const main = showOf(show(port, ', standby: 127.0.0.1'));
+  let said: Repeated | undefined;
+  vi.useFakeTimers({ toFake: ['setInterval', 'clearInterval'] });
+  const repeater = new OrderRepeater(() => said);
+  const rig = new Rig(show(port));
+  return {
+    rig,
+    end: () => {
+      repeater.close();
+      vi.useRealTimers();
+    },
+    tells: async (performers: readonly ToldPerformer[], everybodyStopped = false) => {
+      said = { show: main, everybodyStopped, performers, live: undefined };
+      heard = [];
+      vi.advanceTimersByTime(1000);
+      await vi.waitFor(() => {
+        const told = heard.flatMap(bytes => namesIn(bytes));
+        expect(told).toEqual(performers.map(({ name }) => name));
+        expect(heard.length).toBeGreaterThan(0);
+      });
+      for (const bytes of heard) rig.receive(bytes, rig.nowS, 1, '10.0.0.11');
+      rig.tick();
+      rig.tick();
+    },
+  };
+}
+
+function namesIn(bytes: Buffer): string[] {
+  const names: string[] = [];
+  decodeDatagram(bytes, DEFAULT_OSC_LIMITS, {
+    message: (address, args) => {
+      const order = readOrder(address, args);
+      if (typeof order === 'string' || order.kind !== 'performers') throw new Error(`${order}`);
+      names.push(...order.performers.map(({ name }) => name));
+    },
+    rejected: reason => {
+      throw new Error(reason);
+    },
+  });
+  return names;
+}
+
+const stopsOf = ({ events }: Rig) =>
+  events.filter(({ kind }) => kind === 'stopped' || kind === 'resumed');
+
+it('tells the standby who is stopped: it stops them too, and lifts that stop when the main machine does', async () => {
+  const { rig, tells, end } = await pair(house);
+  rig.run(6, BOTH);
+  await tells([free('ines', { stopped: true }), free('tobias')]);
+  rig.run(4, BOTH);
+  expect([rig.phase('ines'), rig.phase('tobias')]).toEqual(['safe', 'live']);
+  expect(rig.level('head')).toBe(0);
+  // It is said again each second, and that is no news.
+  await tells([free('ines', { stopped: true }), free('tobias')]);
+  expect(stopsOf(rig)).toMatchObject([
+    {
+      kind: 'stopped',
+      performers: ['ines'],
+      by: 'the main machine, 10.0.0.11',
+      toldByMain: { everybody: false, performers: ['ines'] },
+    },
+  ]);
+  // The main machine falls silent: the stop holds, however long.
+  rig.run(60, BOTH);
+  expect(rig.phase('ines')).toBe('safe');
+  await tells([free('ines'), free('tobias')]);
+  rig.run(6, BOTH);
+  expect(rig.phase('ines')).toBe('live');
+  end();
+});
+
+it('a stop that was given at the standby is not lifted by the main machine, whichever came first', async () => {
+  const { rig, tells, end } = await pair(house);
+  rig.run(6, BOTH);
+  rig.order({ kind: 'stop', performer: 'ines', cause: 'command' });
+  rig.tick();
+  await tells([free('ines', { stopped: true }), free('tobias', { stopped: true })]);
+  rig.order({ kind: 'stop', performer: 'tobias', cause: 'command' });
+  rig.tick();
+  await tells([free('ines'), free('tobias')]);
+  rig.run(6, BOTH);
+  expect([rig.phase('ines'), rig.phase('tobias')]).toEqual(['safe', 'safe']);
+  // And who stands at the standby, after a take-over, resumes both kinds.
+  await tells([free('ines', { stopped: true }), free('tobias', { stopped: true })], true);
+  rig.order({ kind: 'resume', performer: undefined, cause: 'command' });
+  rig.run(6, BOTH);
+  expect([rig.phase('ines'), rig.phase('tobias')]).toEqual(['live', 'live']);
+  expect(rig.view.allStopped).toBe(false);
+  end();
+});
+
+it('the stop of everybody is told with those who were resumed since, and lifted alone', async () => {
+  const { rig, tells, end } = await pair(house);
+  rig.run(6, BOTH);
+  await tells([free('ines', { stopped: true }), free('tobias')], true);
+  expect(rig.view.allStopped).toBe(true);
+  rig.order({ kind: 'stop', performer: undefined, cause: 'command' });
+  rig.tick();
+  await tells([free('ines'), free('tobias')]);
+  // It was given here as well.
+  expect(rig.view.allStopped).toBe(true);
+  rig.order({ kind: 'resume', performer: undefined, cause: 'command' });
+  rig.tick();
+  await tells([free('ines', { stopped: true }), free('tobias')], true);
+  await tells([free('ines'), free('tobias')]);
+  expect(rig.view.allStopped).toBe(false);
+  rig.run(6, BOTH);
+  expect([rig.phase('ines'), rig.phase('tobias')]).toEqual(['live', 'live']);
+  end();
+});
+
+it('tells the standby who is off stage; who was sent off there stays off, and who is heard there has not left', async () => {
+  const { rig, tells, end } = await pair(house);
+  rig.run(6, BOTH);
+  await tells([free('ines', { stage: 'leaving' }), free('tobias', { stage: 'away' })]);
+  rig.run(6, BOTH);
+  expect([rig.phase('ines'), rig.phase('tobias')]).toEqual(['off', 'live']);
+  expect(rig.eventsOf('off-stage')).toMatchObject([
+    { performers: ['ines'], state: 'leaving', by: 'the main machine, 10.0.0.11' },
+  ]);
+  await tells([free('ines'), free('tobias')]);
+  rig.run(6, BOTH);
+  expect(rig.phase('ines')).toBe('live');
+  rig.order({ kind: 'off', performer: 'ines', cause: 'command' });
+  rig.tick();
+  await tells([free('ines', { stage: 'leaving' }), free('tobias')]);
+  await tells([free('ines'), free('tobias')]);
+  rig.run(6, BOTH);
+  expect(rig.phase('ines')).toBe('off');
+  rig.order({ kind: 'on', performer: 'ines', cause: 'command' });
+  rig.run(6, BOTH);
+  expect(rig.phase('ines')).toBe('live');
+  // Whom neither hears, and whom the main machine knows to have left, is absent here too, and no loss.
+  await tells([free('ines'), free('tobias', { stage: 'away' })]);
+  expect(rig.phase('tobias')).toBe('live');
+  rig.run(4, { 1: BOTH[1] });
+  expect(rig.phase('tobias')).toBe('safe');
+  await tells([free('ines'), free('tobias', { stage: 'away' })]);
+  rig.run(10, { 1: BOTH[1] });
+  expect(rig.phase('tobias')).toBe('off');
+  end();
+});
+
+it('a long list of performers goes in as many datagrams as it takes, each of which a standby can read', async () => {
+  const names = Array.from({ length: 200 }, (_, i) => `performer-with-a-long-name-${i}`);
+  const lines = names.map((name, i) => `  ${name}: { trackers: [t${i}] }\n`).join('');
+  const text = (port: number, more = '') =>
+    showFor(port, more).replace('performers:\n', `performers:\n${lines}`);
+  const { rig, tells, end } = await pair(text);
+  const all = names.map((name, i) => free(name, { stopped: i % 2 === 0 }));
+  await tells([...all, free('somebody-else')]);
+  expect(heard.length).toBeGreaterThan(5);
+  expect(Math.max(...heard.map(({ length }) => length))).toBeLessThanOrEqual(1472);
+  expect(stopsOf(rig)).toMatchObject([{ performers: names.filter((_, i) => i % 2 === 0) }]);
+  // One whom its show doesn't have is counted.
+  expect(rig.view.counters.drops['unknown-performer']).toBe(1);
+  end();
 });

@@ -50,6 +50,24 @@ describe('orders', () => {
       [s('main'), s('stove')],
       { kind: 'mappings', off: ['stove'], repeated: true },
     ],
+    [
+      '/lampwright/performers',
+      [s('main'), i(0)],
+      { kind: 'performers', everybody: false, performers: [], repeated: true },
+    ],
+    [
+      '/lampwright/performers',
+      [s('main'), i(1), s('ines'), i(1), s('on'), s('gull'), i(0), s('leaving')],
+      {
+        kind: 'performers',
+        everybody: true,
+        performers: [
+          { name: 'ines', stopped: true, stage: 'on' },
+          { name: 'gull', stopped: false, stage: 'leaving' },
+        ],
+        repeated: true,
+      },
+    ],
     ['/lampwright/pins', [s('main')], { kind: 'pin', pins: [], repeated: true }],
     [
       '/lampwright/pins',
@@ -93,6 +111,12 @@ describe('orders', () => {
     ['/lampwright/unpin', [s('stove'), s('ines')], 'order-arguments'],
     ['/lampwright/mappings', [s('stove')], 'order-arguments'],
     ['/lampwright/mappings', [], 'order-arguments'],
+    ['/lampwright/performers', [s('main')], 'order-arguments'],
+    ['/lampwright/performers', [s('other'), i(0)], 'order-arguments'],
+    ['/lampwright/performers', [s('main'), i(0), s('ines')], 'order-arguments'],
+    ['/lampwright/performers', [s('main'), i(0), s('ines'), i(1)], 'order-arguments'],
+    ['/lampwright/performers', [s('main'), i(0), s('ines'), i(1), s('off')], 'order-arguments'],
+    ['/lampwright/performers', [s('main'), i(0), i(1), i(1), s('on')], 'order-arguments'],
     ['/lampwright/pins', [], 'order-arguments'],
     ['/lampwright/pins', [s('stove'), s('ines')], 'order-arguments'],
     ['/lampwright/pins', [s('main'), s('stove')], 'order-arguments'],
