@@ -54,7 +54,7 @@ export function mountParts(value: unknown, parts: Parts): Mounting {
   for (const [name, path] of named) {
     const beside = Object.keys(profilesIn(value)[name] as Plain).filter(key => key !== 'file');
     for (const key of beside) {
-      const message = `"${key}" can't stand beside "file": it belongs into "${path}"${key === 'hazard' ? ', or to the fixture' : ''}.`;
+      const message = `"${key}" can't be used together with "file": it belongs in "${path}"${key === 'hazard' ? ', or to the fixture' : ''}.`;
       findings.push({ code: 'unknown-key', message, path: ['profiles', name, key], atKey: true });
     }
     const part = parts.get(path);
@@ -128,7 +128,7 @@ export function readProfile({ file, text }: { file: string; text: string }): Rea
     return refused({ code: 'bad-value', message, path: ['profile'] });
   }
   if ('file' in profile) {
-    const message = `"file" is not a key of a profile file: one does not lead to another. It has ${listed(['channels', 'modes'])}.`;
+    const message = `"file" is not a key of a profile file: a profile file can't refer to another. It has ${listed(['channels', 'modes'])}.`;
     return refused({ code: 'unknown-key', message, path: ['file'], atKey: true });
   }
   return { ok: true, profile, locator, document };

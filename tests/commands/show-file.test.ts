@@ -102,7 +102,7 @@ test('warnings have a list of their own, with places, and the exit code of a sho
   });
   expect(await check({ positionals: [at('a.show.yaml')], values: {} })).toBe(0);
   expect(said.err).toContain(
-    'fixture "head" hangs at a height of 5000 m, outside of any building. This looks like centimetres or millimetres: divide by 100 or 1000. [position-far]',
+    'fixture "head" hangs at a height of 5000 m, outside any building. This looks like centimetres or millimetres: divide by 100 or 1000. [position-far]',
   );
   expect(said.err).toContain('1 warning; the show runs so.');
 });

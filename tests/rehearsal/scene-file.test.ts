@@ -205,7 +205,7 @@ describe('the format of a scene file', () => {
   };
   it('that is newer is all that is said of it', () => {
     expect(said('2')).toEqual([
-      'the scene is of format 2, and this lampwright reads formats up to 1. Install the one that it was written for, or a later one.',
+      'the scene has format 2, but this lampwright reads formats up to 1. Install the lampwright it was written for, or a newer one.',
     ]);
   });
   it('in quotes is told to go without them', () => {

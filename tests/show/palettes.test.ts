@@ -122,7 +122,7 @@ test('what can not be had is told, at its place', () => {
     'unknown-name: there is no point or fixture "tabel". Did you mean "table"?',
   );
   expect(says(set('spot', 'target: ines'))).toBe(
-    'unknown-name: a target stays where it is, and "ines" is a performer: { follow: ines, fixtures: [...], set: { Dimmer: 70 } }.',
+    'unknown-name: a target does not move, but "ines" is a performer. Use a mapping: { follow: ines, fixtures: [...], set: { Dimmer: 70 } }.',
   );
   expect(says(set('spot', 'target: far'))).toBe(
     'unknown-name: fixture "far" has no position, so nothing can aim at it.',
@@ -134,7 +134,7 @@ test('what can not be had is told, at its place', () => {
     'aim-impossible: fixture "par" can\'t aim at a point: its profile "nailed" has no Pan and no Tilt.',
   );
   expect(says(set('spot', 'target: table, Pan: 10'))).toBe(
-    'aim-impossible: fixture "spot" is given a target and a Pan or Tilt in the same look; one of them is enough.',
+    'aim-impossible: fixture "spot" is given a target and a Pan or Tilt in the same look; keep one of them.',
   );
   expect(says(set('head', 'target: table'))).toBe(
     'follow-conflict: Pan of fixture "head" comes from following "ines" and can\'t be set as well, as target does.',
@@ -152,21 +152,21 @@ test('what can not be had is told, at its place', () => {
     ].join('\n'),
   );
   expect(says(set('head', 'beam: 60'))).toBe(
-    'attribute-range: a beam of 60 degrees is asked of fixture "head"; the nearest there is has 45 degrees.',
+    'attribute-range: a beam of 60 degrees is too much or too little for fixture "head"; the nearest is 45 degrees.',
   );
   expect(says(changed('table: [4', 'lantern: [4', BASE))).toMatch(
-    /^name-shared: "lantern" is a point and a fixture/,
+    /^name-shared: "lantern" is the name of a point and of a fixture/,
   );
   expect(
     says(changed('{ x: 20', '{ x: 20', show('', 'base: { target: table, aim: [1, 1, 1] }, '))),
   ).toBe(
-    'aim-impossible: fixture "spot" is given a target and an aim in the same look; one of them is enough.',
+    'aim-impossible: fixture "spot" is given a target and an aim in the same look; keep one of them.',
   );
 });
 
 test('and so is what is only nearly had', () => {
   expect(warnings(set('head', 'beam: pin'))).toEqual([
-    'beam-off at palettes.beams.pin: beam "pin" is 4 degrees wide, and the nearest that fixture "head" has is 10.',
+    'beam-off at palettes.beams.pin: beam "pin" is 4 degrees wide, but the nearest that fixture "head" can make is 10.',
   ]);
   const low = changed('tight: 12', 'tight: 12', set('spot', 'target: chair')).replace(
     'range: [-135, 135]',

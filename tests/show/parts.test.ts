@@ -104,12 +104,12 @@ describe('a profile in a file of its own', () => {
       [
         'a.show.yaml',
         'unknown-key',
-        `"hazard" can't stand beside "file": it belongs into "${FILE}", or to the fixture.`,
+        `"hazard" can't be used together with "file": it belongs in "${FILE}", or to the fixture.`,
       ],
       [
         'a.show.yaml',
         'unknown-key',
-        `"label" can't stand beside "file": it belongs into "${FILE}".`,
+        `"label" can't be used together with "file": it belongs in "${FILE}".`,
       ],
     ]);
   });

@@ -22,11 +22,11 @@ test.each([
   ],
   [
     'profile: dimmer, mode: wide',
-    `profile "dimmer" doesn't tell modes apart; leave mode out. It is asked for fixtures ${FOUR}.`,
+    `profile "dimmer" has no modes; leave mode out. It is asked for fixtures ${FOUR}.`,
   ],
   [
     'profile: dimmer, base: { Dimmer: 120 }',
-    `Dimmer of fixtures ${FOUR} goes from 0 to 100, and 120 is asked.`,
+    `Dimmer of fixtures ${FOUR} goes from 0 to 100, but the file has 120.`,
   ],
   [
     'profile: dimmer, base: { Zoom: 20 }',

@@ -13,7 +13,7 @@ export function checkAnchors(show: ShowFile): Finding[] {
   if (anchors.length > MOST_ANCHORS) {
     findings.push({
       code: 'anchors-too-many',
-      message: `the show has ${anchors.length} anchors; at most ${MOST_ANCHORS} can be planned together.`,
+      message: `the show has ${anchors.length} anchors; at most ${MOST_ANCHORS} can be planned at once.`,
       path: ['anchors'],
       atKey: true,
     });
@@ -34,7 +34,7 @@ export function checkAnchors(show: ShowFile): Finding[] {
       if (same === undefined) return;
       findings.push({
         code: 'anchors-same-place',
-        message: `anchors "${same[0]}" and "${name}" stand at the same place.`,
+        message: `anchors "${same[0]}" and "${name}" have the same position.`,
         path: ['anchors', name, 'position'],
       });
     },

@@ -19,7 +19,7 @@ export function checkCircles(show: ShowFile): Finding[] {
         : names;
     return {
       code: 'signal-circle',
-      message: `${ONE[block]} "${name}" is made of itself: ${way.join(' <- ')}.`,
+      message: `${ONE[block]} "${name}" depends on itself: ${way.join(' <- ')}.`,
       path: [block, name],
       atKey: true,
     };
@@ -29,7 +29,7 @@ export function checkCircles(show: ShowFile): Finding[] {
     if (depths[i] !== MOST_DEEP + 1) return;
     findings.push({
       code: 'signal-depth',
-      message: `${ONE[block]} "${name}" is made of others, and those of others, more than ${MOST_DEEP} deep; at most ${MOST_DEEP} stand one upon the other.`,
+      message: `${ONE[block]} "${name}" depends on others, and those on others, more than ${MOST_DEEP} levels deep; at most ${MOST_DEEP} are allowed.`,
       path: [block, name],
       atKey: true,
     });

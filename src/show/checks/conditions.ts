@@ -50,7 +50,7 @@ function checkThreshold({ figures, findings }: Check, part: Threshold, path: Pat
   if (known.byFixture || known.byPlace) {
     findings.push({
       code: 'signal-by-fixture',
-      message: `signal "${signal}" is another one for each fixture that it drives (${known.byFixture ? '`each`' : '`spread`'}), and a condition is one for all.`,
+      message: `signal "${signal}" differs from fixture to fixture (${known.byFixture ? '`each`' : '`spread`'}), and a condition is the same for all.`,
       path: [...path, 'signal'],
     });
   }
@@ -60,8 +60,8 @@ function checkThreshold({ figures, findings }: Check, part: Threshold, path: Pat
       code: said === undefined ? 'missing-key' : 'bad-value',
       message:
         said === undefined
-          ? `the condition says nothing of when signal "${signal}" is a yes: \`on\`, from where upwards, or \`below\`, from where downwards.`
-          : 'on and below stand together: `on` is yes upwards, `below` is yes downwards. It takes one of the two.',
+          ? `the condition does not say when signal "${signal}" means yes: give \`on\` (yes from there upwards) or \`below\` (yes from there downwards).`
+          : 'it has both on and below: `on` is yes upwards, `below` is yes downwards. Keep one of the two.',
       path: said === undefined ? path : [...path, 'below'],
       atKey: true,
     });
@@ -71,7 +71,7 @@ function checkThreshold({ figures, findings }: Check, part: Threshold, path: Pat
   if (off !== undefined && (upwards ? off > said : off < said)) {
     findings.push({
       code: 'threshold-order',
-      message: `off is ${off}, ${upwards ? 'above on' : 'under below'}, which is ${said}: it would be yes and no at once. \`off\` has to be ${said} or ${upwards ? 'less' : 'more'}.`,
+      message: `off is ${off}, ${upwards ? 'above on' : 'under below'}, which is ${said}: it would be yes and no at once. Make \`off\` ${said} or ${upwards ? 'less' : 'more'}.`,
       path: [...path, 'off'],
     });
   }

@@ -75,7 +75,7 @@ function checkStage(show: ShowFile, cue: string, path: Path): Finding[] {
     namesOf(show, off, 'performers').includes(one),
   );
   if (both === undefined) return [];
-  const message = `cue "${cue}" sends performer "${both}" off stage, and on as well.`;
+  const message = `cue "${cue}" sends performer "${both}" off stage and on stage as well.`;
   return [{ code: 'name-shared', message, path: [...path, 'on'], atKey: true }];
 }
 
@@ -88,14 +88,14 @@ function checkMappingNames({ mappings }: ShowFile): Finding[] {
       first.set(name, index);
       return [];
     }
-    const message = `mapping ${other + 1} is called "${name}" already; a cue could not say which one it means.`;
+    const message = `mapping ${other + 1} is called "${name}" already, so a cue could not tell them apart.`;
     return [{ code: 'name-shared', message, path: ['mappings', index, 'name'] }];
   });
 }
 
 function checkCueName(name: string, path: Path): Finding[] {
   if (!ORDER_WORDS.includes(name.toLowerCase())) return [];
-  const message = `a cue can't be called "${name}": that is an order to go to another one.`;
+  const message = `a cue can't be called "${name}": that word is the order to go to another cue.`;
   return [{ code: 'cue-name', message, path, atKey: true }];
 }
 
@@ -105,7 +105,7 @@ function checkCueLabel({ cues }: ShowFile, name: string, path: Path): Finding[] 
   if (label === undefined) return [];
   const at = { code: 'cue-name' as const, path: [...path, 'label'] };
   if (ORDER_WORDS.includes(label.toLowerCase())) {
-    const message = `a cue can't be labelled "${label}": that is an order to go to another one.`;
+    const message = `a cue can't be labelled "${label}": that word is the order to go to another cue.`;
     return [{ ...at, message }];
   }
   const other = Object.entries(cues).find(
@@ -113,7 +113,7 @@ function checkCueLabel({ cues }: ShowFile, name: string, path: Path): Finding[] 
       one !== name && [one, cue.label].some(word => word?.toLowerCase() === label.toLowerCase()),
   );
   if (other === undefined) return [];
-  const message = `cue "${name}" is labelled "${label}", as cue "${other[0]}" is called; nobody could tell which of them is on.`;
+  const message = `cue "${name}" is labelled "${label}", as cue "${other[0]}" is called, so nobody could tell which of them is on.`;
   return [{ ...at, message }];
 }
 
@@ -233,7 +233,7 @@ function checkArming(
       isHazardousRaw(raws, toRaw(compileChannel(channel), value));
     const hazard = hazards[index] === 'ordinary' && strobe ? 'strobe' : hazards[index];
     if (hazard === undefined || hazard === 'ordinary') return [];
-    const message = `${attribute} of fixture "${name}" is of class "${hazard}", and cue "${cue}" can't set it: it leaves its safe value only by a mapping, while its enable is held.`;
+    const message = `${attribute} of fixture "${name}" is of class "${hazard}", and cue "${cue}" can't set it: only a mapping can take it off its safe value, while its enable is held.`;
     return [{ code: 'hazard-cue', message, path: [...path, attribute], atKey: true }];
   });
 }

@@ -8,7 +8,7 @@ export function checkGrowth(points: readonly (readonly [number, number])[], path
   return [
     {
       code: 'curve-order',
-      message: `point ${back + 1} of ${what} isn't after point ${back}; the first number must grow from point to point.`,
+      message: `point ${back + 1} of ${what} is not greater than point ${back}; the first number must increase from point to point.`,
       path: [...path, back],
     },
   ];

@@ -24,7 +24,7 @@ export function checkDesk(show: ShowFile): Finding[] {
     if (before !== undefined) {
       findings.push({
         code: 'desk-heard-twice',
-        message: `"${name}" and "${before}" hear the same universe on the same interface; one name is enough, and its slots may be used in many places.`,
+        message: `"${name}" and "${before}" are the same universe on the same interface; one of them is enough, and its slots may be used in many places.`,
         path: [...path, 'universe'],
       });
     } else heard.set(key, name);
@@ -54,7 +54,7 @@ function checkOrders(show: ShowFile): Finding[] {
     if (before !== undefined) {
       findings.push({
         code: 'slot-orders-twice',
-        message: `slot ${slot} of "${desk}" orders something in entry ${before + 1} already; give each order a slot of its own.`,
+        message: `slot ${slot} of "${desk}" already gives an order in entry ${before + 1}; give each order a slot of its own.`,
         path: [...path, 'slot', 1],
       });
     } else taken.set(key, index);
@@ -90,7 +90,7 @@ function checkUniverse(
     return [
       {
         code: 'universe-range',
-        message: `"${name}" would hear universe ${universe}; ${called} has ${low} to ${high}.`,
+        message: `"${name}" is universe ${universe}; ${called} has ${low} to ${high}.`,
         path: [...path, 'universe'],
       },
     ];
@@ -105,7 +105,7 @@ function checkUniverse(
   return [
     {
       code: 'desk-own-universe',
-      message: `"${name}" would hear ${called} universe ${universe} on ${on}, which output "${own[0]}" sends there: desk and show would be two sources of one universe. Have the desk send another universe, and lay ours over it with \`ground\`.`,
+      message: `"${name}" would hear ${called} universe ${universe} on ${on}, which output "${own[0]}" sends there, so desk and show would be two sources of one universe. Have the desk send another universe, and put ours on top of it with \`ground\`.`,
       path: [...path, 'universe'],
     },
   ];
@@ -125,7 +125,7 @@ function checkGroundOf(
   if (!lists.includes(undefined) && !sent.includes(ground)) {
     findings.push({
       code: 'universe-unreachable',
-      message: `no output sends universe ${ground}, which is to lie over "${name}"; ${sent.length === 0 ? 'the show has no outputs' : `outputs send ${enumerated(sent.map(String))}`}.`,
+      message: `no output sends universe ${ground}, the ground of which is "${name}"; ${sent.length === 0 ? 'the show has no outputs' : `outputs send ${enumerated(sent.map(String))}`}.`,
       path: [...path, 'ground'],
     });
   }
@@ -133,14 +133,14 @@ function checkGroundOf(
   if (before !== undefined) {
     findings.push({
       code: 'ground-twice',
-      message: `universe ${ground} would lie on "${before}" and on "${name}"; it has one ground.`,
+      message: `universe ${ground} would lie on "${before}" and on "${name}"; a universe has one ground.`,
       path: [...path, 'ground'],
     });
   } else grounds.set(ground, name);
   if (gone === 'unknown') {
     findings.push({
       code: 'bad-value',
-      message: `"${name}" is a ground, whose levels go out, and "unknown" is not a level. Write gone: hold, or a number.`,
+      message: `"${name}" is a ground, whose levels are sent, and "unknown" is not a level. Write gone: hold, or gone: NUMBER.`,
       path: [...path, 'gone'],
     });
   }
@@ -163,7 +163,7 @@ function checkFixtureGrounds(
       return [
         {
           code: 'ground-missing',
-          message: `fixture "${name}" takes levels from the desk, and its universe ${universe} lies on none: desk: { stage: { protocol: ..., universe: ..., interface: ..., ground: ${universe} } }.`,
+          message: `fixture "${name}" takes levels from the desk, but its universe ${universe} has no ground. Write desk: { stage: { protocol: ..., universe: ..., interface: ..., ground: ${universe} } }.`,
           path,
           atKey: true,
         },
@@ -196,7 +196,7 @@ function checkWords(
     return [
       {
         code: 'bad-value',
-        message: `the ground of fixture "${name}" names no attribute; it has ${listed(attributes)}. Without a ground all of them are ours.`,
+        message: `the ground of fixture "${name}" names no attribute; the fixture has ${listed(attributes)}. Without a ground the show controls all of them.`,
         path,
       },
     ];
@@ -213,7 +213,7 @@ function checkWords(
         return [
           {
             code: 'bad-value',
-            message: `${twice} of fixture "${name}" stands twice in its ground${by}; once is enough.`,
+            message: `${twice} of fixture "${name}" is in its ground twice${by}; once is enough.`,
             path: place,
           },
         ];
@@ -237,7 +237,7 @@ function checkWords(
         return [
           {
             code: 'bad-value',
-            message: `fixture "${name}" has no slot of its own for Dimmer: its emitters are its intensity, and its colour. Write [Dimmer, ${COLOUR}] for both, or scale for an intensity that is a share of the desk's.`,
+            message: `fixture "${name}" has no slot of its own for Dimmer: its emitters are its intensity, and its colour. Write [Dimmer, ${COLOUR}] for both, or scale for an intensity that scales the desk's.`,
             path: place,
           },
         ];
@@ -246,7 +246,7 @@ function checkWords(
         return [
           {
             code: 'ground-hazard',
-            message: `${word} of fixture "${name}" is hazardous: it leaves its safe value only while its enable is held, and never takes the level of the desk. Leave it out.`,
+            message: `${word} of fixture "${name}" is hazardous: it is on only while its enable is held, and never takes the level of the desk. Leave it out.`,
             path: place,
           },
         ];
@@ -265,7 +265,7 @@ function listsOf(ground: Exclude<GroundFile, string | string[]>, path: Path) {
 function withoutIntensity(name: string, path: Path): Finding {
   return {
     code: 'bad-value',
-    message: `only an intensity can be a share of the desk's, and fixture "${name}" has ${path.length > 3 ? 'others here' : 'none'}: scale takes Dimmer.`,
+    message: `only an intensity can scale the desk's, and fixture "${name}" has ${path.length > 3 ? 'others here' : 'none'}: scale takes Dimmer.`,
     path,
   };
 }

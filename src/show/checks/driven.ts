@@ -29,7 +29,7 @@ export function checkDriven(
     if (Object.hasOwn(mapping.set, attribute)) continue;
     findings.push({
       code: 'attribute-missing',
-      message: `from has ${attribute}, and set has not: say where it goes to.`,
+      message: `from has ${attribute} but set does not; add the value at full level to set.`,
       path: [...path, 'from', attribute],
       atKey: true,
     });
@@ -58,8 +58,8 @@ function checkMaster(
   }
   const message =
     known.unit === 'share'
-      ? `signal "${master}" differs from fixture to fixture, and a master is one number for its mapping; use it with by.`
-      : `signal "${master}" is in ${UNIT_WORDS[known.unit]}, and a master goes from 0 to 1: give the signal a range, which says what is 0 and what is 1.`;
+      ? `signal "${master}" differs from fixture to fixture, but a master is one number for the whole mapping. Use the signal with by.`
+      : `signal "${master}" is in ${UNIT_WORDS[known.unit]}, but a master goes from 0 to 1. Give the signal a range, which says what is 0 and what is 1.`;
   return [{ code: 'signal-unit', message, path: at }];
 }
 
@@ -75,7 +75,7 @@ function checkBy(
     return [
       {
         code: 'signal-unit',
-        message: `signal "${by}" is in ${UNIT_WORDS[known.unit]}, and a mapping goes from 0 to 1: give the signal a range, which says what is 0 and what is 1.`,
+        message: `signal "${by}" is in ${UNIT_WORDS[known.unit]}, but a mapping goes from 0 to 1. Give the signal a range, which says what is 0 and what is 1.`,
         path: [...path, 'by'],
       },
     ];

@@ -88,7 +88,7 @@ function checkUniverses({ fixtures, outputs }: ShowFile): Finding[] {
     return [
       {
         code: 'universe-unreachable',
-        message: `the show has no outputs, and fixtures in ${universes}: add an output that sends ${numbers.length === 1 ? 'it' : 'them'}.`,
+        message: `the show has no outputs, but fixtures in ${universes}: add an output that sends ${numbers.length === 1 ? 'it' : 'them'}.`,
         path: ['fixtures', first[0] ?? '', 'universe'],
       },
     ];
@@ -125,7 +125,7 @@ function checkAiming(
   const [first] = asked;
   if (first === undefined) return [];
   const what = first.at(-1) === 'aim' || first.at(-1) === TARGET ? 'aim at a point' : 'follow';
-  const others = asked.length === 1 ? '' : ` It is asked to in ${asked.length} places.`;
+  const others = asked.length === 1 ? '' : ` That is asked of it in ${asked.length} places.`;
   const message = `fixture "${name}" can't ${what}: ${fault}.${others}`;
   // A position is missing in the fixture; what it never can is wrong where it is asked.
   if (hasPanAndTilt(profile)) {
@@ -179,7 +179,7 @@ function profileFault(
   }
   const what =
     names.length === 0
-      ? `profile "${profile}" doesn't tell modes apart; leave mode out.`
+      ? `profile "${profile}" has no modes; leave mode out.`
       : `profile "${profile}" has no mode "${mode}".${suggestion(mode, names)} It has ${listed(names)}.`;
   return {
     ...fault,
@@ -269,14 +269,14 @@ function checkColours(
     if ((at.range === undefined) !== (at.unit === undefined)) {
       add(
         'values',
-        `says ${at.range === undefined ? 'a unit without a range' : 'a range without its unit'} at "${name}"`,
+        `has ${at.range === undefined ? 'a unit without a range' : 'a range without its unit'} at "${name}"`,
       );
     }
     if (at.xy === undefined && at.luminance !== undefined) {
-      add('values', `says the luminance of "${name}" without its xy`);
+      add('values', `has a luminance for "${name}", but no xy`);
     }
     if (at.xy !== undefined && !isStepped(attribute)) {
-      add('values', `is no wheel, and the xy of "${name}" is that of a place of one`);
+      add('values', `is not a colour wheel, so "${name}" can have no xy`);
     }
   }
   return findings;
@@ -295,7 +295,7 @@ function checkMode(file: ModeFile, options: ProfileOptions | undefined, path: Pa
     } else if (channel.range === undefined && needsRange(channel)) {
       findings.push({
         code: 'profile-channels',
-        message: `${channel.attribute} of profile "${name}" needs its range in ${channel.unit ?? 'degrees'}: range: [from, to].`,
+        message: `${channel.attribute} of profile "${name}" needs a range in ${channel.unit ?? 'degrees'}: range: [from, to].`,
         path: at,
       });
     } else findings.push(...checkColours(channel, channel.attribute, name, at));

@@ -46,11 +46,11 @@ export function checkFollowOptics(
 export function checkRoom({ beam, compensate }: FollowMappingFile, path: Path): Finding[] {
   const findings: Finding[] = [];
   if (beam?.cover !== undefined && beam.cover <= beam.diameter) {
-    const message = `the beam could never open: \`cover\` is the most that it opens to, and ${beam.cover} m is not more than its diameter, ${beam.diameter} m.`;
+    const message = `the beam could never open: \`cover\` is its largest diameter, and ${beam.cover} m is not more than its \`diameter\`, ${beam.diameter} m.`;
     findings.push({ code: 'optics-impossible', message, path: [...path, 'beam', 'cover'] });
   }
   if (compensate !== undefined && compensate.least === 1 && compensate.most === 1) {
-    const message = `compensate could never act: between \`least\` 1 and \`most\` 1 the intensity stays as it is set.`;
+    const message = `compensate could never act: between \`least\` 1 and \`most\` 1 the intensity never changes.`;
     findings.push({
       code: 'optics-impossible',
       message,
@@ -78,7 +78,7 @@ function checkFocus(
     if (value >= low && value <= high) return;
     findings.push({
       code: 'attribute-range',
-      message: `Focus1 of fixture "${name}" goes from ${low} to ${high}, and ${value} is asked.`,
+      message: `Focus1 of fixture "${name}" goes from ${low} to ${high}, but the file has ${value}.`,
       path: [...path, 'focus', i, 1],
     });
   });

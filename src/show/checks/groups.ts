@@ -19,8 +19,8 @@ export function checkGroups(show: ShowFile): Finding[] {
       findings.push({
         code: 'group-name',
         message: reserved
-          ? `a group can't be called "${group}", which is a word of the file; give it another name.`
-          : `group "${group}" has the name of ${taken}; give it one of its own.`,
+          ? `a group can't be called "${group}", which has a meaning of its own in a show file; give it another name.`
+          : `group "${group}" has the name of ${taken}; give it a name of its own.`,
         path,
         atKey: true,
       });

@@ -50,13 +50,14 @@ function checkEnables(show: ShowFile, profiles: ReturnType<typeof profilesOf>): 
     if (strobeRaws(show, fixture, attributes).some(raws => raws !== undefined)) has.add('strobe');
   }
   const there = ENABLED_CLASSES.filter(one => has.has(one));
-  const all = there.length === 0 ? 'has none that needs an enable' : `has ${enumerated(there)}`;
+  const all =
+    there.length === 0 ? 'has no output that needs an enable' : `has only ${enumerated(there)}`;
   return asked.flatMap(({ hazard, index, slot: [desk, slot] }): Finding[] => {
     if (has.has(hazard)) return [];
     return [
       {
         code: 'enable-of-nothing',
-        message: `slot ${slot} of "${desk}" would enable outputs of class "${hazard}", and no fixture is one: the show ${all}. Write hazard: ${hazard} with the fixture that is meant, or leave the order out.`,
+        message: `slot ${slot} of "${desk}" would enable outputs of class "${hazard}", but the show ${all}. Write hazard: ${hazard} at the fixture that is meant, or leave the order out.`,
         path: ['orders', index, 'enable'],
       },
     ];
@@ -104,7 +105,7 @@ function refused(
     return [
       {
         code: 'hazard-refused',
-        message: `${who} is of class "${hazard}", which is never driven from here: ${why}. That is for ${whoDecides}.`,
+        message: `${who} is of class "${hazard}", which lampwright never drives: ${why}. That is for ${whoDecides}.`,
         path: [...path, 'hazard'],
       },
     ];
@@ -119,7 +120,7 @@ function refused(
     return [
       {
         code: 'hazard-refused',
-        message: `${who} is called "${verdict.word}", and "${verdict.hazard}" is never driven from here: ${why}. That is for ${whoDecides}. ${lamp}`,
+        message: `${who} is called "${verdict.word}", and "${verdict.hazard}" is never driven by lampwright: ${why}. That is for ${whoDecides}. ${lamp}`,
         path,
         atKey: true,
       },
@@ -145,7 +146,7 @@ function checkHazardous(
   if (fixture.fade !== undefined && whole !== 'ordinary') {
     findings.push({
       code: 'hazard-fade',
-      message: `fixture "${name}" is of class "${whole}", which drops at once; take its fade out.`,
+      message: `fixture "${name}" is of class "${whole}", which must go off at once; remove its fade.`,
       path: [...path, 'fade'],
       atKey: true,
     });
@@ -156,7 +157,7 @@ function checkHazardous(
   if (driven !== undefined && !canBeEnabled(show, hazard)) {
     findings.push({
       code: 'hazard-enable',
-      message: `${driven.attribute} of fixture "${name}" is of class "${hazard}" and needs an enable that is held, and nobody can give it: the show has no operator input, and no slot of the desk that enables it; add an operator block, with the port and the addresses of those who may enable it, or an entry under orders.`,
+      message: `${driven.attribute} of fixture "${name}" is of class "${hazard}" and needs an enable, but nobody can give it: the show has no operator input, and no slot of the desk enables it. Add an operator block with the port and the addresses of those who may enable it, or an entry under orders.`,
       path,
       atKey: true,
     });
@@ -193,7 +194,7 @@ function checkStrobes(
     const rest = base[attribute] ?? channel.default;
     const path = ['fixtures', name];
     if (flashes(safe[attribute] ?? rest)) {
-      const message = `${attribute} of fixture "${name}" strobes in the safe look; a safe look must be steady light, or none.`;
+      const message = `${attribute} of fixture "${name}" strobes in the safe look; in the safe look light must be steady, or off.`;
       return [{ code: 'hazard-safe', message, path, atKey: true }];
     }
     const asked = show.mappings
@@ -201,7 +202,7 @@ function checkStrobes(
       .flatMap(mapping => [mapping.set, 'from' in mapping ? mapping.from : undefined])
       .map(look => valuesIn(look)[attribute]);
     if (canBeEnabled(show, 'strobe') || ![rest, ...asked].some(flashes)) return [];
-    const message = `${attribute} of fixture "${name}" is asked to strobe, which needs an enable that is held, and nobody can give it: the show has no operator input, and no slot of the desk that enables it; add an operator block, with the port and the addresses of those who may enable it, or an entry under orders.`;
+    const message = `${attribute} of fixture "${name}" is asked to strobe, which needs an enable, but nobody can give it: the show has no operator input, and no slot of the desk enables it. Add an operator block with the port and the addresses of those who may enable it, or an entry under orders.`;
     return [{ code: 'hazard-enable', message, path, atKey: true }];
   });
 }
@@ -217,7 +218,7 @@ function checkOff(
   const path = ['fixtures', name, ...(fixture.safe === undefined ? [] : ['safe'])];
   if (output.length === 0) {
     if (!isWhole || fixture.safe !== undefined) return [];
-    const message = `fixture "${name}" is hazardous and has no Dimmer, Fog1 or Haze1: only you know what "off" is for it; say so in safe.`;
+    const message = `fixture "${name}" is hazardous and has no Dimmer, Fog1 or Haze1, so only you know what "off" is for it: write it in safe.`;
     return [{ code: 'hazard-safe', message, path, atKey: true }];
   }
   return output.flatMap(channel => {

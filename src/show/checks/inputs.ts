@@ -38,7 +38,7 @@ export function checkInputs(show: ShowFile): Finding[] {
       if (input.timeTags !== 'measured' || !hasStamp(route)) return;
       findings.push({
         code: 'route-arguments',
-        message: `input "${name}" takes the time of measurement from its time tags already (timeTags: measured), and one clock is followed an input; leave "stamp" out, or timeTags at "due".`,
+        message: `input "${name}" already takes the time of measurement from its time tags (timeTags: measured), and an input can follow only one clock. Leave "stamp" out, or leave timeTags at "due".`,
         path: ['inputs', name, 'routes', index, 'arguments'],
       });
     });
@@ -67,7 +67,7 @@ export function checkInputs(show: ShowFile): Finding[] {
   if (operator !== undefined && other !== undefined) {
     findings.push({
       code: 'input-port-taken',
-      message: `the operator input listens on ${socket}, as input "${other}" does; orders and positions come in at ports of their own.`,
+      message: `the operator input listens on ${socket}, as input "${other}" does; give orders and positions different ports.`,
       path: ['operator', 'port'],
     });
   }
@@ -99,7 +99,7 @@ export function checkInputs(show: ShowFile): Finding[] {
         message:
           other === undefined
             ? `tracker ${tracker} is listed twice among the spares.`
-            : `tracker ${tracker} is worn by performer "${other}" already; a spare is one that nobody wears.`,
+            : `tracker ${tracker} is worn by performer "${other}" already; nobody wears a spare.`,
         path: ['spares', index],
       });
     }
@@ -118,7 +118,7 @@ function checkPsn(name: string, input: Extract<InputFile, { protocol: 'psn' }>):
   const at = ['inputs', name];
   const findings: Finding[] = [];
   if (!isPermutation(axisMap(axes, 1))) {
-    const message = `axes use one axis of the feed twice (${axes.join(', ')}); each of x, y and z goes in once.`;
+    const message = `axes use one axis of the feed twice (${axes.join(', ')}); use each of x, y and z once.`;
     findings.push(finding('route-axes', message, [...at, 'axes']));
   }
   if (quality[0] === quality[1]) {
@@ -128,7 +128,7 @@ function checkPsn(name: string, input: Extract<InputFile, { protocol: 'psn' }>):
   if (group !== 'none' && !(first >= 224 && first < 240)) {
     findings.push({
       code: 'bad-value',
-      message: `group ${group} is not a multicast group, which is an address from 224.0.0.0 to 239.255.255.255; write \`group: none\` where the server sends to the address of this machine.`,
+      message: `group ${group} is not a multicast group, which is an address from 224.0.0.0 to 239.255.255.255; write \`group: none\` if the server sends to the address of this machine.`,
       path: [...at, 'group'],
     });
   }
@@ -144,7 +144,7 @@ function checkPsn(name: string, input: Extract<InputFile, { protocol: 'psn' }>):
 }
 
 function emptyScale(found: string): string {
-  return `quality has the same worst and best (${found}); they are two different numbers.`;
+  return `quality has the same worst and best (${found}); give two different numbers.`;
 }
 
 /** In a show with nothing but PosiStageNet a tracker that is no number can never be heard. */
@@ -186,7 +186,7 @@ function routeFinding(input: string, error: RouteError): Finding {
       if (error.reason === 'parts-differ') return partsDiffer(error, [...route, 'axes']);
       return finding(
         'route-axes',
-        `axes use one axis of the feed twice (${error.found}); each of x, y and z goes in once.`,
+        `axes use one axis of the feed twice (${error.found}); use each of x, y and z once.`,
         [...route, 'axes'],
       );
     case 'arguments':
@@ -198,7 +198,7 @@ function routeFinding(input: string, error: RouteError): Finding {
     case 'box':
       return finding(
         'bad-value',
-        `box has 0 and 1 at the same place (${error.found}); they are two different places.`,
+        `in box, 0 and 1 are the same place (${error.found}); give two different ones.`,
         [...route, 'box'],
       );
     case 'quality':
@@ -212,8 +212,8 @@ function routeFinding(input: string, error: RouteError): Finding {
 }
 
 function partsDiffer({ key }: RouteError, path: readonly (string | number)[]): Finding {
-  const what = key === 'axes' ? 'axes' : 'a unit';
-  const message = `it has ${what} of its own, and makes one position with other routes, each with an axis; give them all the same.`;
+  const what = key === 'axes' ? 'axes that differ' : 'a unit that differs';
+  const message = `it has ${what} from the routes with which it makes one position; give them all the same.`;
   return finding('route-arguments', message, path);
 }
 
@@ -222,13 +222,13 @@ function argumentsFault({ reason, found }: RouteError): string {
     case 'duplicate-role':
       return `"${found}" appears twice among the arguments`;
     case 'too-few-axes':
-      return 'a position needs at least two of x, y and z that always come: in this route, or in several that have an axis each';
+      return 'a position needs at least two of x, y and z without ?: in this route, or in several routes with one axis each';
     case 'optional-before-required':
       return `"${found}" comes after an argument that may be missing; those with ? must be last`;
     case 'optional-in-each':
-      return `"${found}" can't be optional in \`each\`: it would not be clear where the next one begins; write it without ?`;
+      return `"${found}" can't be optional in \`each\`, because it would not be clear where the next tracker begins; write it without ?`;
     case 'outside-each':
-      return `"${found}" belongs to one tracker, so in \`each\`; only "stamp" and "ignore" may come before it`;
+      return `"${found}" belongs to one tracker, so put it into \`each\`; only "stamp" and "ignore" may come before it`;
     case 'two-trackers':
       return 'the tracker is named in the address and among the arguments; one of them is enough';
     case 'optional-tracker':
@@ -248,12 +248,12 @@ function addressFault(error: RouteError): string {
     case 'no-leading-slash':
       return `an OSC address begins with /, and this one with "${found}"`;
     case 'empty-part':
-      return 'an OSC address has something between each two slashes, and does not end with one';
+      return 'an OSC address has no empty parts, and does not end with a slash';
     case 'forbidden-character':
       if (isOtherBraces(error)) {
         return `"${found}" can't be a part of an OSC address; write {tracker} in place of the tracker's name`;
       }
-      return `"${found}" can't be in an OSC address; only {tracker} can`;
+      return `"${found}" can't be in an OSC address (braces only as {tracker})`;
     case 'several-placeholders':
       return '{tracker} appears twice in the address; once is enough';
     default:

@@ -45,10 +45,12 @@ function checkShape(keepOut: KeepOutFile, path: readonly string[], name: string)
   if (circle !== undefined || polygon !== undefined) {
     return fault(`${what} has two shapes; give it a circle, a polygon, or a point with a radius.`);
   }
-  if (point === undefined) return fault(`${what} has a radius and no point: [x, y, z], metres.`);
-  if (radius === undefined) return fault(`${what} has a point and no radius, metres.`);
+  if (point === undefined)
+    return fault(`${what} has a radius but no point; add point: [x, y, z], in metres.`);
+  if (radius === undefined)
+    return fault(`${what} has a point but no radius; add radius, in metres.`);
   if (height === undefined) return [];
-  return fault(`${what} is a ball round its point, and has no height; leave it out.`);
+  return fault(`${what} is a sphere round its point and has no height; leave it out.`);
 }
 
 /** It can only keep heads out whose place is known. */
@@ -72,7 +74,7 @@ function checkHeads(
   const unplaced = heads.flatMap(({ name, at }): Finding[] => {
     const fixture = own(show.fixtures, name);
     if (fixture === undefined || fixture.position !== undefined) return [];
-    const message = `where the beam of fixture "${name}" goes is not known: it has no position.`;
+    const message = `fixture "${name}" has no position, so nobody knows where its beam goes; add position: [x, y, z].`;
     return [{ code: 'keep-out-head', message, path: [...path, 'fixtures', at] }];
   });
   return [...idle, ...unplaced];
@@ -109,7 +111,7 @@ export function checkKeptHeads(show: Show): Finding[] {
       ];
       return looks.flatMap(([values, at, what]): Finding[] => {
         if (shinesInto(show, index, values) !== which) return [];
-        const message = `${fixture} shines into keep-out "${name}" in ${what}, and would be held dark: aim it elsewhere, or have it dark there.`;
+        const message = `${fixture} shines into keep-out "${name}" in ${what}, so it would be kept dark: aim it elsewhere, or make it dark there.`;
         return [{ code: 'keep-out-lit', message, path: at, atKey: true }];
       });
     }),

@@ -70,7 +70,7 @@ export function checkValues(
         fixture,
         code: 'attribute-range',
         message: ({ fixtures }) =>
-          `${attribute} of ${fixtures} goes from ${low} to ${high}, and ${value} is asked.${byteHint(value, high)}`,
+          `${attribute} of ${fixtures} goes from ${low} to ${high}, but the file has ${value}.${byteHint(value, high)}`,
         path: at,
       });
     }
@@ -173,7 +173,7 @@ function checkBeam(
         ...at,
         code: 'attribute-range',
         message: ({ fixtures }) =>
-          `${what} is asked of ${fixtures}; the nearest there is has ${Number(made.angleDeg.toFixed(2))} degrees.`,
+          `${what} is too much or too little for ${fixtures}; the nearest is ${Number(made.angleDeg.toFixed(2))} degrees.`,
       },
     ];
   }
@@ -201,7 +201,7 @@ function missingChannel(
   const { code, message } = /^color$/i.test(attribute)
     ? {
         code: 'unknown-attribute' as const,
-        message: `"${attribute}" is not a word of a look. Did you mean "colour"?`,
+        message: `"${attribute}" is not a key of a look. Did you mean "colour"?`,
       }
     : unknownAttribute(attribute, []);
   return {

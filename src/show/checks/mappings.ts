@@ -62,7 +62,7 @@ export function checkMappings(show: ShowFile): Finding[] {
       if (other !== undefined) {
         findings.push({
           code: 'follow-conflict',
-          message: `fixture "${name}" follows "${other.whom}" already; a head can follow one performer${Object.keys(show.cues).length === 0 ? '' : ' in a cue'}.`,
+          message: `fixture "${name}" follows "${other.whom}" already; a head can follow only one performer${Object.keys(show.cues).length === 0 ? '' : ' in a cue'}.`,
           path: [...path, 'fixtures', at],
         });
       }

@@ -55,7 +55,7 @@ export class NameCheck {
   one(kind: Kind, name: string, path: Path, hint = ''): boolean {
     if (Object.hasOwn(this.show[kind], name)) return true;
     const group = this.#isGroup(name)
-      ? ` "${name}" is a group, and one ${ONE[kind]} is needed here.`
+      ? ` "${name}" is a group, but one ${ONE[kind]} is needed here.`
       : '';
     const is = group === '' ? this.#other(kind, name) : '';
     this.#unknown(ONE[kind], name, path, this.#named(kind), `${group}${hint}${is}`);
@@ -76,7 +76,7 @@ export class NameCheck {
     if (is !== undefined) {
       this.findings.push({
         code: 'group-kind',
-        message: `group "${name}" is of ${is}, and ${kind} are needed here.`,
+        message: `"${name}" is a group of ${is}, but ${kind} are needed here.`,
         path,
       });
     }
@@ -119,10 +119,10 @@ export class NameCheck {
   /** What else of the show has the name: a condition where a signal is needed, or a fixture where a performer is. */
   #other(kind: Kind, name: string): string {
     if (kind === 'conditions' && Object.hasOwn(this.show.signals, name)) {
-      return ` "${name}" is a signal: a condition says when it is a yes, { signal: ${name}, on: ... }.`;
+      return ` "${name}" is a signal. A condition says when it means yes: { signal: ${name}, on: ... }.`;
     }
     if (kind === 'signals' && Object.hasOwn(this.show.conditions, name)) {
-      return ` "${name}" is a condition: it stands after \`when\`; the time for which it has been so is a signal, { time: ${name} }.`;
+      return ` "${name}" is a condition: use it with \`when\`. The time since it became yes is a signal: { time: ${name} }.`;
     }
     const is = this.whatIs(name);
     return is === undefined ? '' : ` "${name}" is ${is}.`;

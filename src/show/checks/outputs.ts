@@ -39,7 +39,7 @@ export function checkOutputs(show: ShowFile): Finding[] {
     if (output.protocol === 'sacn' && output.addressPriority && output.priority === 0) {
       findings.push({
         code: 'bad-value',
-        message: `output "${name}" says slot by slot which are ours, where 0 is not ours: its priority is to be 1 at least.`,
+        message: `output "${name}" has addressPriority, in which 0 means "not ours": its priority must be at least 1.`,
         path: ['outputs', name, 'addressPriority'],
       });
     }
@@ -67,7 +67,7 @@ function checkRates({ outputs, watchdog }: ShowFile): Finding[] {
   return [
     {
       code: 'engine-silent-too-short',
-      message: `the engine counts as silent after ${after} s, and the fastest output, "${name}", has a frame each ${rounded(1 / rate)} s (\`outputs.${name}.rate: ${rate}\`): the light would never come up, or go out again and again. Write ${rounded(leastS)} or more, or a higher rate.`,
+      message: `the engine counts as silent after ${after} s, but the fastest output, "${name}", has a frame every ${rounded(1 / rate)} s (\`outputs.${name}.rate: ${rate}\`): the light would never come up, or would keep going out. Write ${rounded(leastS)} or more, or a higher rate.`,
       path: ['watchdog', 'engineSilent', 'after'],
     },
   ];

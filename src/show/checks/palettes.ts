@@ -11,16 +11,16 @@ export function checkPalettes({ palettes }: ShowFile): Finding[] {
     const path = ['palettes', 'colours', name];
     const said = WAYS.filter(way => colour[way] !== undefined);
     if (said.length !== 1) {
-      const has = said.length === 0 ? 'says nothing of its colour' : `has ${said.join(' and ')}`;
+      const has = said.length === 0 ? 'has no definition' : `has ${said.join(' and ')}`;
       const message = `colour "${name}" ${has}; give it one of xy, kelvin, daylight and srgb.`;
       return [{ code: 'colour-said', message, path, atKey: true }];
     }
     if (colour.duv !== undefined && colour.kelvin === undefined) {
-      const message = `duv of colour "${name}" is a distance from the colour of a black body, and goes with kelvin.`;
+      const message = `duv of colour "${name}" is a distance from the colour of a black body, so it needs kelvin.`;
       return [{ code: 'colour-said', message, path: [...path, 'duv'], atKey: true }];
     }
     if (colour.srgb?.every(value => value === 0)) {
-      const message = `colour "${name}" is black, which no lamp is: Dimmer says how much light there is.`;
+      const message = `colour "${name}" is black, and no lamp makes black light: use Dimmer for the amount of light.`;
       return [{ code: 'colour-said', message, path: [...path, 'srgb'] }];
     }
     const { xy, kelvin, duv } = colour;
@@ -28,8 +28,8 @@ export function checkPalettes({ palettes }: ShowFile): Finding[] {
     if (light !== undefined && !isColourOfLight(light)) {
       const message =
         xy === undefined
-          ? `colour "${name}" is none that light can have: duv ${duv} is too far from ${kelvin} K.`
-          : `colour "${name}" is none that light can have: xy [${xy.join(', ')}] is outside of the spectrum locus of CIE 1931.`;
+          ? `colour "${name}" is impossible for light: duv ${duv} is too far from ${kelvin} K.`
+          : `colour "${name}" is impossible for light: xy [${xy.join(', ')}] is outside the spectrum locus of CIE 1931.`;
       return [{ code: 'colour-said', message, path: [...path, xy === undefined ? 'duv' : 'xy'] }];
     }
     return [];

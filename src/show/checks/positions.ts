@@ -17,7 +17,7 @@ export function checkPositions(show: ShowFile): Finding[] {
   if (all.length > MOST) {
     findings.push({
       code: 'bad-value',
-      message: `the show has ${all.length} outputs of positions; ${MOST} is the most.`,
+      message: `the show has ${all.length} outputs of positions; at most ${MOST} are allowed.`,
       path: ['positions'],
       atKey: true,
     });
@@ -38,7 +38,7 @@ function check(show: ShowFile, given: PositionsFile, path: Path): Finding[] {
     ...Object.keys(given.ids).flatMap(name => {
       const found = unknown(show.performers, 'performer', name, [...path, 'ids', name], true);
       if (found.length > 0 || chosen.includes(name)) return found;
-      const message = `"${name}" has a number, and is not among the performers of this output.`;
+      const message = `"${name}" has a number, but is not among the performers of this output.`;
       return [{ code: 'bad-value' as const, message, path: [...path, 'ids', name], atKey: true }];
     }),
     ...sameNumbers(given, path),
@@ -54,14 +54,14 @@ function sameNumbers({ ids }: PositionsFile, path: Path): Finding[] {
     const other = seen.get(id);
     seen.set(id, name);
     if (other === undefined) return [];
-    const message = `"${name}" has the number ${id}, as "${other}" does; each has one of their own.`;
+    const message = `"${name}" has the number ${id}, as "${other}" does; give each a different one.`;
     return [{ code: 'bad-value', message, path: [...path, 'ids', name] }];
   });
 }
 
 function axes({ axes: given }: PositionsFile, path: Path): Finding[] {
   if (isPermutation(axisMap(given, 1))) return [];
-  const message = `axes use one axis of the stage twice (${given.join(', ')}); each of x, y and z goes out once.`;
+  const message = `axes use one axis of the stage twice (${given.join(', ')}); send each of x, y and z once.`;
   return [{ code: 'route-axes', message, path: [...path, 'axes'] }];
 }
 
@@ -101,7 +101,7 @@ function loop(show: ShowFile, { to }: PositionsFile, path: Path): Finding[] {
     return (group ?? listensAt(input)) === receiver.address && input.port === receiver.port;
   });
   if (hears === undefined) return [];
-  const message = `receiver "${to}" is where input "${hears[0]}" of this show listens: it would track itself. Another address, or another port.`;
+  const message = `receiver "${to}" is where input "${hears[0]}" of this show listens, so the show would track its own positions. Give it another address or port.`;
   return [{ code: 'positions-loop', message, path: [...path, 'to'] }];
 }
 

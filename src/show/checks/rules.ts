@@ -27,15 +27,16 @@ export function checkRule(
   ];
   const said = RULES.filter(key => rule[key] !== undefined);
   const [kind] = said;
-  if (kind === undefined) return fault(`a rule to follow by has one of ${RULES.join(', ')}.`);
+  if (kind === undefined) return fault(`a rule to follow by needs one of ${RULES.join(', ')}.`);
   if (said.length > 1) {
-    return fault(`a rule to follow by has ${said.join(' and ')}; it takes one of them.`);
+    return fault(`a rule to follow by has ${said.join(' and ')}; keep one of them.`);
   }
   const { to, in: zone, change, hold } = rule;
   if (kind === 'nearest' && to === undefined) {
-    return fault('nearest to what? Say `to`: a fixture, a performer or [x, y, z].');
+    return fault('nearest to what? Add `to`: a fixture, a performer or [x, y, z].');
   }
-  if (kind === 'first' && zone === undefined) return fault('first in what? Say `in`: a zone.');
+  if (kind === 'first' && zone === undefined)
+    return fault('first in which zone? Add `in`: a zone.');
   if (kind !== 'nearest' && to !== undefined) return fault(`${kind} has no \`to\`.`);
   if (kind !== 'first' && zone !== undefined) return fault(`${kind} has no \`in\`.`);
   if (change === 'cross' && kind !== 'share') {
@@ -48,29 +49,29 @@ export function checkRule(
     return fault(`${kind} never changes whom a head is on, so it has no \`change\`.`);
   }
   if (kind !== 'nearest' && kind !== 'share' && hold !== DEFAULT_HOLD_S && hold > 0) {
-    return fault(`${kind} chooses nobody for a time, so it has no \`hold\`.`);
+    return fault(`${kind} never changes its choice, so it has no \`hold\`.`);
   }
   if (kind === 'middle' && !hasCover) {
     return fault(
-      'a beam on the middle of several has to hold them: beam: { diameter: 1.8, cover: 5 }.',
+      'a beam on the middle of several performers has to cover them all: beam: { diameter: 1.8, cover: 5 }.',
     );
   }
   const { show } = names;
   names.people(rule[kind], [...path, kind]);
   if (zone !== undefined) names.one('zones', zone, [...path, 'in']);
   if (carrierOf(own(show.zones, zone ?? '')) !== undefined) {
-    return fault(`zone "${zone}" moves with somebody; first takes one that stays where it is.`);
+    return fault(`zone "${zone}" moves with a performer; first needs a zone that does not move.`);
   }
   const people = peopleOfRule(show, rule);
   const twice = kind === 'order' || kind === 'middle' ? inGroupToo(show, rule[kind]) : undefined;
   if (twice !== undefined) {
     return fault(
-      `"${twice.name}" is in group "${twice.group}" already, which ${kind} has as well; name each once.`,
+      `"${twice.name}" is in group "${twice.group}", which ${kind} also names; name each performer once.`,
     );
   }
   if (kind === 'order' && people.length !== heads) {
     return fault(
-      `${counted(heads, 'head')} can't follow ${counted(people.length, 'performer')} in order: it takes one for each.`,
+      `${counted(heads, 'head')} can't follow ${counted(people.length, 'performer')} in order: it needs one head for each performer.`,
     );
   }
   if (kind === 'nearest' && people.every(name => name === to)) {

@@ -24,7 +24,7 @@ export function checkSignals(show: ShowFile): Finding[] {
     if (range !== undefined && range[0] === range[1]) {
       findings.push({
         code: 'signal-range',
-        message: `the range of signal "${name}" is from ${range[0]} to ${range[1]}: what is 0 and what is 1 must differ.`,
+        message: `the range of signal "${name}" is from ${range[0]} to ${range[1]}: its two ends must differ.`,
         path: [...path, 'range'],
       });
     }
@@ -76,7 +76,7 @@ function checkSource(names: NameCheck, signal: SignalFile, path: Path): Finding[
     return [
       {
         code: 'bad-value',
-        message: `slot ${coarse} of "${name}" would be both halves of 16 bits; the second is the fine one. For 8 bits leave it out.`,
+        message: `slot ${coarse} of "${name}" is given as coarse and as fine. The second slot is the fine one; leave it out for 8 bits.`,
         path: [...path, 'slot', 2],
       },
     ];
@@ -109,7 +109,7 @@ export function checkPresence(
     findings.push({
       code: 'bad-value',
       message:
-        'of and every stand together: `of` is enough with one of them there, `every` needs all of them. It takes one of the two.',
+        'it has both of and every: with `of` one of them is enough, with `every` all must be there. Keep one of the two.',
       path: [...path, 'every'],
       atKey: true,
     });
@@ -134,7 +134,7 @@ export function ownZone(
   return [
     {
       code: 'zone-of-their-own',
-      message: `zone "${zone}" moves with "${around}", who is always in the middle of it; ask for somebody else.`,
+      message: `zone "${zone}" moves with "${around}", who is always in the middle of it; name somebody else.`,
       path,
     },
   ];
@@ -247,14 +247,14 @@ function checkOsc(
     if (isThere && !inputs.includes(input)) {
       findings.push({
         code: 'bad-value',
-        message: `input "${input}" hears PosiStageNet, which has no such numbers; name one by OSC.`,
+        message: `input "${input}" receives PosiStageNet, which has no such numbers; name an OSC input.`,
         path: [...path, 'input'],
       });
     }
   } else if (inputs.length !== 1) {
     findings.push({
       code: 'missing-key',
-      message: `input is missing: the show has ${inputs.length === 0 ? 'none at which a number could arrive' : `${enumerated(inputs.map(name => `"${name}"`))}; say at which it arrives`}.`,
+      message: `input is missing: the show has ${inputs.length === 0 ? 'no input at which a number could arrive' : `${enumerated(inputs.map(name => `"${name}"`))}; say at which it arrives`}.`,
       path,
       atKey: true,
     });
@@ -275,7 +275,7 @@ function checkUnits(
   if ('inverse' in signal && unitOf(signal.inverse) !== 'share') {
     findings.push({
       code: 'signal-unit',
-      message: `signal "${signal.inverse}" is in ${UNIT_WORDS[unitOf(signal.inverse)]}, and the inverse is 1 less a signal without a unit: give "${signal.inverse}" a range.`,
+      message: `signal "${signal.inverse}" is in ${UNIT_WORDS[unitOf(signal.inverse)]}, but the inverse is 1 minus a signal without a unit: give "${signal.inverse}" a range.`,
       path: [...path, 'inverse'],
     });
   } else if (operands.length > 0 && !('inverse' in signal)) {
@@ -311,12 +311,12 @@ function checkOperands(
   const odd = others.find(one => isProduct || unitOf(one) !== unitOf(first));
   if (odd === undefined) return [];
   const rule = isProduct
-    ? 'a product has one signal with a unit at most'
-    : 'these must have one unit, or none';
+    ? 'only one signal of a product may have a unit'
+    : 'all of them must have the same unit, or none';
   return [
     {
       code: 'signal-unit',
-      message: `signal "${name}" puts "${first}" (${UNIT_WORDS[unitOf(first)]}) and "${odd}" (${UNIT_WORDS[unitOf(odd)]}) together: ${rule}. A range takes the unit away.`,
+      message: `signal "${name}" puts "${first}" (${UNIT_WORDS[unitOf(first)]}) and "${odd}" (${UNIT_WORDS[unitOf(odd)]}) together: ${rule}. A range removes the unit.`,
       path: [...path, key, operandsOf(signal).indexOf(odd)],
     },
   ];

@@ -13,7 +13,7 @@ export function checkTargets(show: ShowFile): Finding[] {
     ...shared.map(
       (name): Finding => ({
         code: 'name-shared',
-        message: `"${name}" is a point and a fixture; a target could not say which one it means.`,
+        message: `"${name}" is the name of a point and of a fixture, so a target could mean either; rename one of them.`,
         path: ['palettes', 'points', name],
         atKey: true,
       }),
@@ -62,10 +62,10 @@ function targetFault(show: ShowFile, name: string): string | undefined {
     return `fixture "${name}" has no position, so nothing can aim at it.`;
   }
   if (Object.hasOwn(performers, name)) {
-    return `a target stays where it is, and "${name}" is a performer: { follow: ${name}, fixtures: [...], set: { Dimmer: 70 } }.`;
+    return `a target does not move, but "${name}" is a performer. Use a mapping: { follow: ${name}, fixtures: [...], set: { Dimmer: 70 } }.`;
   }
   if (groupOf(show, name) !== undefined) {
-    return `"${name}" is a group, and a target is one place: a point of the palette, or a fixture.`;
+    return `"${name}" is a group, but a target is one place: a point of the palette, or a fixture.`;
   }
   const points = Object.entries(palettes.points).map(([one, point]) => ({
     name: one,
@@ -76,7 +76,7 @@ function targetFault(show: ShowFile, name: string): string | undefined {
     ...Object.entries(fixtures).map(([one, { label }]) => ({ name: one, label })),
   ];
   const zone = Object.hasOwn(zones, name)
-    ? ` "${name}" is a zone: a point of palettes says which place in it is meant.`
+    ? ` "${name}" is a zone: add a point to palettes for the place in it that is meant.`
     : '';
   const hint =
     zone ||
@@ -119,7 +119,7 @@ export function checkAimedOnce(name: string, look: LookWords, path: Path): Findi
   const words = first === TARGET ? 'a target' : 'an aim';
   const also = other === 'aim' ? 'an aim' : 'a Pan or Tilt';
   return fault(
-    `fixture "${name}" is given ${words} and ${also} in the same look; one of them is enough.`,
+    `fixture "${name}" is given ${words} and ${also} in the same look; keep one of them.`,
     first,
   );
 }

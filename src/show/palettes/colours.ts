@@ -124,7 +124,7 @@ function byEmitters(
     // Red and green alone could be told, and mix no white.
     const unsaid = unknown.length === 0 ? emitters : unknown;
     const names = enumerated(unsaid.map(({ attribute }) => attribute));
-    return `doesn't say what colour its ${names} ${unsaid.length === 1 ? 'is' : 'are'}: emitter: { xy: [x, y], luminance: of it at full }`;
+    return `doesn't say what colour its ${names} ${unsaid.length === 1 ? 'is' : 'are'}: emitter: { xy: [x, y], luminance: at full }`;
   }
   const lights = known.map(([, light]) => light);
   const full = sumOf(lights).Y;
@@ -175,8 +175,7 @@ function byFilters(
   }
   const { used, bands, isAssumed } = known;
   const dim = used.find((_, i) => !((bands[i] as Xyz).Y > 0));
-  if (dim !== undefined)
-    return `has a ${dim.attribute} that takes no light away, as its filter says`;
+  if (dim !== undefined) return `has a ${dim.attribute} whose filter takes no light away`;
   const mixed = mixOf(bands, xy, luminance);
   const values = Object.fromEntries(
     used.map((channel, i) => [

@@ -49,7 +49,7 @@ export function upgradeFormat(value: unknown, steps = FORMAT_STEPS): Upgraded {
     .flatMap(({ to, changes }) =>
       changes.flatMap(({ write, apply }) =>
         apply(values).map((path): Finding => {
-          const message = `this is of format ${version}, and read as such. Write ${write} (format ${to}).`;
+          const message = `this is format ${version}, and is read as such. Write ${write} (format ${to}).`;
           return { code: 'older-format', message, path };
         }),
       ),
@@ -57,7 +57,7 @@ export function upgradeFormat(value: unknown, steps = FORMAT_STEPS): Upgraded {
   values.lampwright = newest;
   const last: Finding = {
     code: 'older-format',
-    message: `the show is of format ${version}, which is still read as before. ${findings.length === 0 ? 'Nothing in it has changed: write' : 'When the rest is written as these warnings say, write'} \`lampwright: ${newest}\`.`,
+    message: `the show has format ${version}, which is still read as before. ${findings.length === 0 ? 'Nothing in it needs a change: write' : 'Make the changes in these warnings, then write'} \`lampwright: ${newest}\`.`,
     path: ['lampwright'],
   };
   return { ok: true, value: values, findings: [...findings, last] };
@@ -71,7 +71,7 @@ export function newerFormat(
 ): Finding | undefined {
   const version = versionOf(value);
   if (version === undefined || version <= newest) return undefined;
-  const message = `the ${what} is of format ${version}, and this lampwright reads formats up to ${newest}. Install the one that it was written for, or a later one.`;
+  const message = `the ${what} has format ${version}, but this lampwright reads formats up to ${newest}. Install the lampwright it was written for, or a newer one.`;
   return { code: 'newer-format', message, path: ['lampwright'] };
 }
 

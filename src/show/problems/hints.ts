@@ -8,7 +8,7 @@ export function numberHint(given: unknown): string {
   const decimal = /^(-?\d+),(\d+)$/.exec(text);
   if (decimal !== null) return ` Decimals are written with a point: ${decimal[1]}.${decimal[2]}.`;
   const perCent = /^(-?\d+(?:\.\d+)?) ?%$/.exec(text);
-  if (perCent !== null) return ` Per cent are written without the sign: ${perCent[1]}.`;
+  if (perCent !== null) return ` Write per cent without the sign: ${perCent[1]}.`;
   const part = /^(-?\d+(?:\.\d+)?) ?(cm|mm|ms)$/i.exec(text);
   if (part !== null) return inBaseUnit(Number(part[1]), (part[2] ?? '').toLowerCase());
   const minutes = /^(\d+(?:\.\d+)?) ?(min|mins|minute|minutes|h|hour|hours)$/i.exec(text);
@@ -62,7 +62,7 @@ export function textHint(given: unknown): string {
 
 /** YAML takes unquoted braces for a block of keys. */
 export const BRACES_IN_QUOTES =
-  'Text with { or } in it goes in quotes: address: "/tracker/{tracker}/position".';
+  'Put text with { or } in quotes: address: "/tracker/{tracker}/position".';
 
 /** Of one word where a list should stand. */
 export function listWordHint(given: unknown): string {

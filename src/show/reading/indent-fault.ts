@@ -38,7 +38,7 @@ export function lineOutOfBlock(text: string, offset: number): TextFault | undefi
   const odd = members.find(({ indent }) => indent !== usual);
   if (usual === undefined || odd === undefined) return undefined;
   return {
-    message: `this line is indented by ${spaces(odd.indent)}, and the rest of its block by ${usual}.`,
+    message: `this line is indented by ${spaces(odd.indent)}, but the rest of its block by ${usual}.`,
     offset: odd.start + odd.indent,
   };
 }
@@ -55,7 +55,7 @@ export function lineBelowValue(text: string, offset: number): TextFault | undefi
   if (line === undefined || next === undefined || !next.isKey) return undefined;
   if (!line.isKey || line.opens || next.indent <= line.keyColumn) return undefined;
   return {
-    message: `this line is indented by ${spaces(next.indent)}, and the key above it, which has its value already, by ${line.keyColumn}: give both the same.`,
+    message: `this line is indented by ${spaces(next.indent)}, but the key above it, which already has its value, by ${line.keyColumn}: give both the same.`,
     offset: next.start + next.indent,
   };
 }

@@ -35,7 +35,7 @@ export function readYaml(text: string, locator: Locator): YamlResult {
   if (text.length > MAX_SHOW_BYTES) {
     return refused(
       'file-too-large',
-      `the file has ${text.length} characters; at most ${MAX_SHOW_BYTES} are read.`,
+      `the file has ${text.length} characters; the limit is ${MAX_SHOW_BYTES}.`,
     );
   }
   const excess = excessIn(text);
@@ -80,7 +80,7 @@ function excessIn(text: string): (TextFault & { readonly code: Problem['code'] }
       else if (token.startsWith('*')) aliases += 1;
     }
     if (tokens > MAX_TOKENS) {
-      const message = `the file has more than ${MAX_TOKENS} words and signs, of which no more are read.`;
+      const message = `the file has more than ${MAX_TOKENS} words and punctuation marks, which is the limit.`;
       return { code: 'file-too-large', message, offset };
     }
     if (brackets > MAX_BRACKETS) {

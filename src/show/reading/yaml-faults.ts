@@ -45,7 +45,7 @@ export function textFaults(document: Document, text: string): TextFault[] {
     Alias(_, alias) {
       if (marked.has(alias.source)) return;
       faults.push({
-        message: `"*${alias.source}" repeats something, and nothing above is marked "&${alias.source}".`,
+        message: `"*${alias.source}" refers to a part marked "&", but nothing above is marked "&${alias.source}".`,
         offset: startOf(alias),
       });
     },
@@ -70,11 +70,10 @@ function faultOf(fault: YAMLError, text: string, document: Document): TextFault 
   return { message, offset };
 }
 
-const OUT_OF_BLOCK = 'this line is not indented as far as the others of its block.';
-const OPEN_QUOTE = 'text in quotes is not closed by the same quote.';
+const OUT_OF_BLOCK = 'this line is indented less than the others in its block.';
+const OPEN_QUOTE = 'a quote is not closed by the same quote mark.';
 const NO_COLON = 'a colon is missing: each line of a block is "key: value".';
-const SECOND_COLON =
-  'there is a second colon on this line; text with a colon in it goes in quotes.';
+const SECOND_COLON = 'there is a second colon on this line; put text with a colon in quotes.';
 
 /** Where the text in quotes begins that goes on to this place; the place itself where none does. */
 function openedAt(document: Document, end: number): number {
@@ -115,11 +114,11 @@ function bracesFault({ code, pos }: YAMLError, text: string): string | undefined
 function wordsFor({ code, message }: YAMLError): string {
   switch (code) {
     case 'MULTIPLE_DOCS':
-      return 'the file goes on after a line "---" or "..."; a show is one document, so take that line out.';
+      return 'the file continues after a line "---" or "..."; a show is one document, so remove that line.';
     case 'BLOCK_AS_IMPLICIT_KEY':
       return SECOND_COLON;
     case 'TAG_RESOLVE_FAILED':
-      return 'a word that begins with ! is a YAML tag, which a show file does not use; text goes in quotes.';
+      return 'a word that begins with ! is a YAML tag, which a show file does not use; put text in quotes.';
     case 'BAD_SCALAR_START':
       return "text can't begin with this character; put it in quotes.";
     case 'BAD_INDENT':

@@ -37,15 +37,15 @@ export function apartCells(show: ShowFile): CellsApart {
     findings.push(...placeFindings(name, fixture));
     // The cells are the group of that name from here on.
     if (groupOf(show, name) !== undefined) {
-      const message = `group "${name}" has the name of a fixture, which is the group of its cells; give it one of its own.`;
+      const message = `group "${name}" has the name of a fixture, which is the group of its cells; give it another name.`;
       findings.push({ code: 'group-name', message, path: ['groups', name], atKey: true });
     }
     const taken = parts.find(part => isTaken(show, part.name));
     if (typeof mode === 'string' || taken !== undefined) {
       const message =
         taken === undefined
-          ? `fixture "${name}" has no cells to take apart: ${mode}.`
-          : `a cell of fixture "${name}" is called "${taken.name}", and so is something else in the show; give one of them another name.`;
+          ? `fixture "${name}" has no cells: ${mode}.`
+          : `a cell of fixture "${name}" is called "${taken.name}", but something else in the show has that name; rename one of them.`;
       findings.push({ code: 'cells', message, path: ['fixtures', name, 'cells'], atKey: true });
       fixtures[name] = fixture;
       continue;
@@ -81,7 +81,7 @@ export function apartCells(show: ShowFile): CellsApart {
 /** Where the cells are is said by both of their ends, which are two places. */
 function placeFindings(name: string, { cells }: FixtureFile): Finding[] {
   const { from, to } = cells ?? {};
-  const right = 'cells: { from: [x, y, z], to: [x, y, z] }, or {} for places that nobody needs.';
+  const right = 'cells: { from: [x, y, z], to: [x, y, z] }, or {} if no place is needed.';
   const fault = (message: string): Finding[] => [
     { code: 'cells', message, path: ['fixtures', name, 'cells'], atKey: true },
   ];
@@ -89,7 +89,7 @@ function placeFindings(name: string, { cells }: FixtureFile): Finding[] {
   if (from === undefined || to === undefined) {
     const [said, unsaid] = from === undefined ? ['last', 'first'] : ['first', 'last'];
     return fault(
-      `fixture "${name}" says where its ${said} cell is and not its ${unsaid}: ${right}`,
+      `fixture "${name}" says where its ${said} cell is but not its ${unsaid}: ${right}`,
     );
   }
   if (from.some((value, i) => value !== to[i])) return [];
@@ -129,7 +129,7 @@ function modeOf(show: ShowFile, fixture: FixtureFile): ModeFile | string | undef
   if (mode === undefined) {
     // One that is unknown is told at its own place.
     if (Object.hasOwn(show.profiles, fixture.profile)) return undefined;
-    return `profile "${fixture.profile}" has one only`;
+    return `profile "${fixture.profile}" has only one`;
   }
   return countOf(mode) > 1 ? mode : `no channel of profile "${fixture.profile}" has copies`;
 }

@@ -33,9 +33,8 @@ export function cellWarnings({ fixtures }: Pick<Show, 'fixtures'>): Finding[] {
     return channels.flatMap(({ attribute, copies }): Finding[] => {
       const count = copies.length + 1;
       if (count === 1 || cells % count === 0) return [];
-      const all =
-        name === inFile ? 'and the other cells go without' : 'so no cell has it for itself';
-      const message = `profile "${profile}" of fixture "${inFile}": ${attribute} is there ${count} times, and ${most} ${cells} times, ${all}: \`copies\` lists each further cell.`;
+      const all = name === inFile ? 'so the other cells have none' : 'so no cell has its own';
+      const message = `profile "${profile}" of fixture "${inFile}": it has ${attribute} ${count} times but ${most} ${cells} times, ${all}. List each further cell in \`copies\`.`;
       return [{ code: 'copies-uneven', message, path: ['fixtures', inFile], atKey: true }];
     });
   });

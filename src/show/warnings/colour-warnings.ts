@@ -57,7 +57,7 @@ function offWarning({ name }: ColourPlan, uses: readonly ColourUse[], who: Who):
   const its = who.isOne ? 'its' : 'their';
   const what =
     by === 'wheel'
-      ? `the nearest place of ${its} wheel is "${place}", ${far}`
+      ? `the nearest colour of ${its} wheel is "${place}", ${far}`
       : `out of reach of ${its} ${by}; the nearest is ${far}`;
   const message = `colour "${name}" on ${who.text}: ${what}.`;
   return [{ code: 'colour-off', message, path: ['palettes', 'colours', name], atKey: true }];
@@ -70,7 +70,7 @@ function dimWarning(
 ): Finding[] {
   const [{ luminance: had, by }] = uses as [ColourUse];
   if (asked === undefined || by === 'wheel' || had >= asked * AS_ASKED) return [];
-  const message = `colour "${name}" asks for a luminance of ${asked} %, and ${who.text} ${who.isOne ? 'has' : 'have'} ${Number(had.toFixed(1))} % in it.`;
+  const message = `colour "${name}" asks for a luminance of ${asked} %, but ${who.text} can give ${Number(had.toFixed(1))} % in it.`;
   return [{ code: 'colour-dim', message, path: ['palettes', 'colours', name, 'luminance'] }];
 }
 
@@ -81,7 +81,7 @@ function stepsWarning({ name }: ColourPlan, uses: readonly ColourUse[], who: Who
   ];
   if (off <= NEAR && Math.abs(brighter) <= 1 - AS_ASKED) return [];
   const light = `${Number((100 * Math.abs(brighter)).toFixed(1))} % ${brighter < 0 ? 'darker' : 'brighter'}`;
-  const message = `colour "${name}" on ${who.text}: in the steps of ${who.isOne ? 'its' : 'their'} slots it comes out ${off.toFixed(3)} away in u'v', and ${light}. More luminance under a lower Dimmer has finer steps, and so have 16 bits.`;
+  const message = `colour "${name}" on ${who.text}: because of the steps of ${who.isOne ? 'its' : 'their'} slots it is ${off.toFixed(3)} off in u'v', and ${light}. More luminance under a lower Dimmer makes the steps finer, and so do 16 bits.`;
   return [{ code: 'colour-steps', message, path: ['palettes', 'colours', name], atKey: true }];
 }
 
@@ -92,10 +92,10 @@ function statedWarning({ fixtures }: Show, uses: readonly ColourUse[]): Finding[
   const dark =
     unknown.length === 0
       ? ''
-      : `its ${enumerated(unknown)} ${unknown.length === 1 ? 'stays' : 'stay'} dark in a colour`;
+      : `its ${enumerated(unknown)} ${unknown.length === 1 ? 'stays' : 'stay'} dark in every colour`;
   if (isAssumed) {
     const rest = dark === '' ? '' : `, and ${dark}`;
-    const message = `profile "${profile?.name}" doesn't say what colours its ${by} are: they are taken for those of sRGB${rest}.`;
+    const message = `profile "${profile?.name}" doesn't say what colours its ${by} are: those of sRGB are assumed${rest}.`;
     return [{ code: 'colour-assumed', message, path }];
   }
   if (dark === '') return [];

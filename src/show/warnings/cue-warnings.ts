@@ -30,7 +30,7 @@ function fireWarnings({ cues, signals }: Show, { name, fire }: CuePlan, index: n
   const first = cues.findIndex(one => one.fire === fire);
   if (first === index) return [];
   const condition = signals.conditions[fire]?.name;
-  const message = `"${condition}" brings on cue "${cues[first]?.name}" already, so cue "${name}" never comes on by it.`;
+  const message = `"${condition}" already brings on cue "${cues[first]?.name}", so it never brings on cue "${name}".`;
   return [{ code: 'cue-fire', message, path: ['cues', name, 'fire'] }];
 }
 
@@ -45,7 +45,7 @@ function fireByNumberWarnings(show: Show, { name, fire }: CuePlan): Finding[] {
       : [];
   });
   if (numbers.length === 0) return [];
-  const message = `"${conditions[fire]?.name}" rests on ${enumerated(numbers)} by OSC. A sender that speaks only when its number changes is silent for longer, the number is unknown by then, and from unknown to yes the cue does not come on: \`timeout: never\` for such a sender.`;
+  const message = `"${conditions[fire]?.name}" depends on ${enumerated(numbers)} by OSC. If the sender sends only changes, the number is unknown after that time, and a change from unknown to yes does not bring the cue on. Write \`timeout: never\` for such a sender.`;
   return [{ code: 'cue-fire-number', message, path: ['cues', name, 'fire'] }];
 }
 
@@ -67,7 +67,7 @@ export function scaleWarnings(show: Show): Finding[] {
     if (where.length === 0) return [];
     const inCues = cues.length === 0 ? '' : ` in ${where.length === 1 ? 'cue' : 'cues'}`;
     const names = where.flatMap(cue => (cue === undefined ? [] : [`"${cue.name}"`]));
-    const message = `${mappingTitle(show, index)} scales ${enumerated([...lamps])}, to which nothing else gives light${inCues}${names.length === 0 ? '' : ` ${enumerated(names)}`}: there is nothing to take away, and whoever is lost on whom it rests brings up the safe value.`;
+    const message = `${mappingTitle(show, index)} scales ${enumerated([...lamps])}, which nothing else lights${inCues}${names.length === 0 ? '' : ` ${enumerated(names)}`}: there is nothing to scale, but if a performer whom it depends on is lost, the safe value comes up.`;
     return [{ code: 'scale-alone', message, path: ['mappings', mapping.place ?? index] }];
   });
 }
@@ -115,7 +115,7 @@ function wheelWarnings({ cues, fixtures }: Show): Finding[] {
     });
     if (at < 0) return [];
     const [cue, next] = [cues[at], cues[at + 1]];
-    const message = `a wheel of fixture "${name}" changes in the light between cues "${cue?.name}" and "${next?.name}": it is lit in both, and a wheel jumps.`;
+    const message = `a wheel of fixture "${name}" changes visibly between cues "${cue?.name}" and "${next?.name}": the fixture is lit in both, and a wheel jumps.`;
     return [{ code: 'cue-wheel', message, path: ['cues', next?.name ?? '', 'base'] }];
   });
 }
@@ -134,6 +134,6 @@ function litWarnings({ cues, mappings, fixtures }: Show, cue: CuePlan): Finding[
   });
   if (forgotten.length === 0) return [];
   const [subject, verb] = forgotten.length === 1 ? ['fixture', 'stays'] : ['fixtures', 'stay'];
-  const message = `${subject} ${enumerated(forgotten)} ${verb} lit in cue "${cue.name}", as \`base\` has it: no mapping of this cue touches ${forgotten.length === 1 ? 'it' : 'them'}, and the cue says nothing of ${forgotten.length === 1 ? 'it' : 'them'}.`;
+  const message = `${subject} ${enumerated(forgotten)} ${verb} lit in cue "${cue.name}", as in \`base\`: no mapping of this cue touches ${forgotten.length === 1 ? 'it' : 'them'}, and the cue does not mention ${forgotten.length === 1 ? 'it' : 'them'}.`;
   return [{ code: 'cue-lit', message, path: ['cues', cue.name], atKey: true }];
 }

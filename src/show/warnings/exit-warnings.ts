@@ -31,7 +31,7 @@ export function exitWarnings(show: Show): Finding[] {
     const ofStage = shareInside(stage, area);
     if (ofStage >= SHARE_OF_STAGE) {
       say(
-        `exit "${name}" covers ${perCent(ofStage)} of the stage: whoever is lost in it counts as off stage, and no loss is reported.`,
+        `exit "${name}" covers ${perCent(ofStage)} of the stage: performers who are lost in it count as off stage, and no loss is reported.`,
       );
     }
     zones.forEach((zone, index) => {
@@ -39,7 +39,7 @@ export function exitWarnings(show: Show): Finding[] {
       const ofZone = shareInside(zone.area, area);
       if (ofZone < SHARE_OF_ZONE) return;
       say(
-        `exit "${name}" covers ${perCent(ofZone)} of zone "${zone.name}", which drives light: whoever is lost there counts as off stage, and no loss is reported.`,
+        `exit "${name}" covers ${perCent(ofZone)} of zone "${zone.name}", which drives light: performers who are lost there count as off stage, and no loss is reported.`,
       );
     });
     return found;

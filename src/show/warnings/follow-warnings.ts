@@ -30,7 +30,7 @@ function litBodies({ mappings, fixtures }: Show): Finding[] {
       const plan = fixtures[head];
       if (plan === undefined || seen.has(plan) || hasIntensity(plan)) return [];
       seen.add(plan);
-      const message = `fixture "${plan.name}" follows and has no Dimmer to go dark with: in a loss, and where it goes to somebody else, it swings with the light that shines through it. Let what makes that light rest on the same people, so that it goes dark with them.`;
+      const message = `fixture "${plan.name}" follows but has no Dimmer to go dark with: after a loss, and when it changes to another performer, it moves while lit. Drive its lit parts by the same performers, so that they go dark with them.`;
       return [{ code: 'follow-lit', message, path: ['mappings', mapping.place ?? index] }];
     });
   });
@@ -59,7 +59,7 @@ function choicesOfOne({ mappings, performers }: Show): Finding[] {
     const others = rule.kind === 'nearest' ? people?.filter(p => p !== rule.to) : people;
     if (others?.length !== 1) return [];
     const name = performers[others[0] ?? -1]?.name;
-    const message = `${rule.kind} has one performer only, "${name}": follow: ${name}, or name the others.`;
+    const message = `${rule.kind} has only one performer, "${name}". Write follow: ${name}, or name the others.`;
     return [{ code: 'choice-of-one', message, path: ['mappings', place, 'follow', rule.kind] }];
   });
 }
@@ -111,19 +111,19 @@ function beamRoom({ mappings, fixtures, bounds }: Show): Finding[] {
     return [
       ...tell(
         plans(narrow),
-        `a beam of ${diameterM} m is asked, and nowhere on the stage is it wider than ${most(narrow)}.`,
+        `a beam of ${diameterM} m is asked for, but it is at most this wide anywhere on the stage: ${most(narrow)}.`,
       ),
       ...tell(
         plans(stuck),
-        `\`cover\` can't open the beam: nowhere on the stage is it wider than ${most(stuck)}.`,
+        `\`cover\` can't open the beam, which is at most this wide anywhere on the stage: ${most(stuck)}.`,
       ),
       ...tell(
         plans(short),
-        `\`cover\` up to ${coverM} m is asked, and nowhere on the stage is the beam wider than ${most(short)}${isMiddle ? ': of those who are farther apart, somebody stands outside of it' : ''}.`,
+        `\`cover\` up to ${coverM} m is asked for, but the beam is at most this wide anywhere on the stage: ${most(short)}${isMiddle ? '; if the performers are farther apart, one of them is outside it' : ''}.`,
       ),
       ...tell(
         plans(wide),
-        `a beam of ${coverM ?? diameterM} m at the most is asked, and nowhere on the stage is it narrower than ${metres(Math.min(...wide.map(({ leastM }) => leastM)))}.`,
+        `a beam of ${coverM ?? diameterM} m at most is asked for, but it is at least this wide everywhere on the stage: ${metres(Math.min(...wide.map(({ leastM }) => leastM)))}.`,
       ),
     ];
   });
@@ -153,7 +153,7 @@ function farReferences({ mappings, fixtures, bounds }: Show): Finding[] {
       unit === undefined
         ? ''
         : ` Did you mean ${unit === 100 ? 'centimetres' : 'millimetres'}? That would be ${referenceM / unit}.`;
-    const message = `\`reference\` is ${referenceM} m, and from ${throws.length === 1 ? 'its head' : 'its heads'} the stage is ${metres(leastM)} to ${metres(mostM)} away: ${referenceM > mostM ? 'the light is always turned down' : 'the light is always turned up'}.${meant}`;
+    const message = `\`reference\` is ${referenceM} m, but from ${throws.length === 1 ? 'its head' : 'its heads'} the stage is ${metres(leastM)} to ${metres(mostM)} away: ${referenceM > mostM ? 'the light is always turned down' : 'the light is always turned up'}.${meant}`;
     return [
       { code: 'reference-far', message, path: ['mappings', place, 'compensate', 'reference'] },
     ];
@@ -169,7 +169,7 @@ function farOffsets({ mappings }: Show): Finding[] {
     const { x, y, z } = mapping.offset;
     const farM = Math.hypot(x, y, z);
     if (farM <= FARTHEST_OFFSET_M) return [];
-    const message = `\`offset\` moves the aim ${Math.round(farM)} m away from whoever is followed. Metres are meant; this looks like centimetres: divide by 100.`;
+    const message = `\`offset\` moves the aim ${Math.round(farM)} m away from the performer. It is in metres; these look like centimetres: divide by 100.`;
     return [{ code: 'offset-far', message, path: ['mappings', place, 'offset'] }];
   });
 }
@@ -185,7 +185,7 @@ function samePlaces({ fixtures }: Show): Finding[] {
     const there = first.get(key);
     if (there === undefined) first.set(key, plan);
     if (there === undefined || there.inFile === inFile) return [];
-    const message = `heads "${there.name}" and "${name}" hang at the same place, [${x}, ${y}, ${z}]: one of them aims from where it is not.`;
+    const message = `heads "${there.name}" and "${name}" hang at the same place, [${x}, ${y}, ${z}]: one of the positions is wrong.`;
     return [{ code: 'position-twice', message, path: ['fixtures', name, 'position'] }];
   });
 }

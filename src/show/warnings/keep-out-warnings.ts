@@ -41,15 +41,15 @@ function idleKeepOuts(show: Show): Finding[] {
       const where = isFarOff({ x, y, z: 0 }, show.bounds)
         ? `${away} m from the stage`
         : `at a height of ${z} m`;
-      const message = `keep-out "${name}" is ${where}, outside of any building.${unitHint(corners, show.bounds)}`;
+      const message = `keep-out "${name}" is ${where}, outside any building.${unitHint(corners, show.bounds)}`;
       return [{ code: 'position-far', message, path, atKey: true }];
     }
     const plans = heads.flatMap(index => show.fixtures[index] ?? []);
     if (plans.some(plan => canShineInto(plan, volume))) return [];
     const why =
       plans.length === 0
-        ? 'the show has no head that it concerns'
-        : `no Pan and Tilt of ${enumerated(plans.map(plan => `"${plan.name}"`))} gets as far`;
+        ? 'no head of the show has to keep out of it'
+        : `no Pan and Tilt of ${enumerated(plans.map(plan => `"${plan.name}"`))} can reach it`;
     const message = `nothing can shine into keep-out "${name}": ${why}.`;
     return [{ code: 'keep-out-idle', message, path, atKey: true }];
   });

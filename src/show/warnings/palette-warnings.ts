@@ -20,7 +20,7 @@ function unused({ colours, beams, targets }: Show): Finding[] {
   return blocks.flatMap(([block, what, all]) =>
     all.flatMap(({ name, on }): Finding[] => {
       if (on.length > 0) return [];
-      const message = `no look names ${what} "${name}".`;
+      const message = `no look uses ${what} "${name}".`;
       return [{ code: 'palette-unused', message, path: ['palettes', block, name], atKey: true }];
     }),
   );
@@ -37,7 +37,7 @@ function beamWarnings({ beams, fixtures }: Show): Finding[] {
     }
     return [...byAngle].map(([had, names]): Finding => {
       const who = `fixture${names.length === 1 ? '' : 's'} ${enumerated(names)}`;
-      const message = `beam "${name}" is ${asked} degrees wide, and the nearest that ${who} ${names.length === 1 ? 'has' : 'have'} is ${had}.`;
+      const message = `beam "${name}" is ${asked} degrees wide, but the nearest that ${who} can make is ${had}.`;
       return { code: 'beam-off', message, path: ['palettes', 'beams', name], atKey: true };
     });
   });
@@ -66,7 +66,7 @@ function farPoints({ targets, bounds }: Show): Finding[] {
     const where = isBeside
       ? `${Math.round(metresAway(at.x, at.y, bounds))} m from the stage`
       : `at a height of ${at.z} m`;
-    const message = `point "${name}" is ${where}, outside of any building.${unitHint([at], bounds)}`;
+    const message = `point "${name}" is ${where}, outside any building.${unitHint([at], bounds)}`;
     return [{ code: 'position-far', message, path: ['palettes', 'points', name], atKey: true }];
   });
 }

@@ -30,11 +30,11 @@ export function safeColourWarnings(
     const isRange = isEmitter(channel.attribute) || isFilter(channel.attribute);
     return isRange && channel.default === channel[end];
   });
-  const what = isOpen ? 'white' : 'what its profile begins with';
+  const what = isOpen ? 'white' : 'the default of its profile';
   return [
     {
       code: 'safe-colour',
-      message: `fixture "${plan.name}" has colours in the show, and in the safe look it is ${what}: neither \`base\` nor \`safe\` says its colour.`,
+      message: `fixture "${plan.name}" has colours in the show, but in the safe look it is ${what}: neither \`base\` nor \`safe\` says its colour.`,
       path: ['fixtures', plan.name],
       atKey: true,
     },

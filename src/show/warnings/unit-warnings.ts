@@ -91,7 +91,7 @@ function noiseWarnings({ tracking }: Show): Finding[] {
   return [
     {
       code: 'noise-large',
-      message: `\`tracking.noise\` is ${whiteM} m: no light could follow that. Did you mean centimetres? That would be ${Number((whiteM / 100).toPrecision(3))}.`,
+      message: `\`tracking.noise\` is ${whiteM} m: no light could follow such positions. Did you mean centimetres? That would be ${Number((whiteM / 100).toPrecision(3))}.`,
       path: ['tracking', 'noise'],
     },
   ];

@@ -124,7 +124,7 @@ function placeWarnings({ bounds }: Show, { name, position }: FixturePlan): Findi
   return [
     {
       code: 'position-far',
-      message: `fixture "${name}" hangs ${where}, outside of any building.${unit}`,
+      message: `fixture "${name}" hangs ${where}, outside any building.${unit}`,
       path: ['fixtures', name, 'position'],
     },
   ];
@@ -137,7 +137,7 @@ function sizeWarnings({ bounds, zones, mappings }: Show): Finding[] {
     if (edge.featherM <= stageM) continue;
     findings.push({
       code: 'larger-than-stage',
-      message: `the feather of zone "${name}" is ${edge.featherM} m wide, and the stage ${Number(stageM.toFixed(2))} m.`,
+      message: `the feather of zone "${name}" is ${edge.featherM} m wide, but the stage is ${Number(stageM.toFixed(2))} m.`,
       path: ['zones', name, 'feather'],
     });
   }
@@ -150,7 +150,7 @@ function sizeWarnings({ bounds, zones, mappings }: Show): Finding[] {
     places.add(mapping.place ?? index);
     findings.push({
       code: 'larger-than-stage',
-      message: `the beam is to be ${diameterM} m wide, and the stage is ${Number(stageM.toFixed(2))} m.`,
+      message: `the beam is ${diameterM} m wide, but the stage is ${Number(stageM.toFixed(2))} m.`,
       path: ['mappings', mapping.place ?? index, 'beam'],
     });
   });
@@ -164,7 +164,7 @@ function wornWarnings({ performers }: Show): Finding[] {
       : [
           {
             code: 'worn-too-high',
-            message: `"${name}" is ${heightM} m tall and wears a tracker at ${wornAtM} m, above the head.`,
+            message: `"${name}" is ${heightM} m tall and wears a tracker at ${wornAtM} m, above their head.`,
             path: ['performers', name, 'wornAt'],
           },
         ],
@@ -182,7 +182,7 @@ function routeWarnings({ signals: { signals }, inputs }: Show): Finding[] {
       return compiled.ok && matchTemplate(compiled.template, source.address) !== undefined;
     });
     if (route === undefined) return [];
-    const message = `signal "${name}" listens to ${source.address}, where the positions of a tracker come in.`;
+    const message = `signal "${name}" listens to ${source.address}, but positions of trackers arrive there, so the number is never heard.`;
     return [{ code: 'signal-on-route', message, path: ['signals', name, 'osc', 'address'] }];
   });
 }
@@ -197,7 +197,7 @@ function stampWarnings({ inputs }: Show): Finding[] {
     return routes.flatMap((route, index): Finding[] => {
       // An axis that comes by itself belongs to a position of which another message may have the stamp.
       if (has(route, 'stamp') > 0 || has(route, 'x', 'y', 'z') < 2) return [];
-      const message = `the positions at ${route.address} have no stamp, those at ${stamped.address} of the same input do: without one the tracking system's clock counts as gone, and nobody is followed by it.`;
+      const message = `the positions at ${route.address} have no stamp, but those at ${stamped.address} of the same input do. Without a stamp the clock of the tracking system counts as gone, and the position is not used.`;
       return [{ code: 'stamp-missing', message, path: ['inputs', name, 'routes', index] }];
     });
   });
@@ -247,7 +247,7 @@ function useWarnings(show: Show): Finding[] {
       'conditions',
       show.signals.conditions,
       conditions,
-      name => `nothing asks condition "${name}".`,
+      name => `nothing uses condition "${name}".`,
     ),
     ...unused(
       'desk-unused',
@@ -316,7 +316,7 @@ function lightWarnings(
   ) {
     findings.push({
       code: 'fixture-unused',
-      message: `fixture "${name}" is in nobody's zone and follows nobody: it stays as \`base\` has it.`,
+      message: `no mapping drives fixture "${name}", so it stays at its \`base\`.`,
       path,
       atKey: true,
     });
@@ -325,7 +325,7 @@ function lightWarnings(
   if (!saysSafe && base[dimmer] === full && safe[dimmer] === full) {
     findings.push({
       code: 'safe-full',
-      message: `fixture "${name}" is full in the safe look only because its base is; say its Dimmer in \`safe\`.`,
+      message: `fixture "${name}" is full in the safe look only because its base is; give its Dimmer in \`safe\`.`,
       path,
       atKey: true,
     });
@@ -342,12 +342,12 @@ function broadcastWarnings({ outputs }: Show, machine: MachineAddresses | undefi
       broadcast === undefined ? ip.endsWith('.255') : ip === broadcast;
     const found = addressesOf(output).find(isOne);
     if (found === undefined) return [];
-    const right = protocol === 'sacn' ? 'Receivers, or `multicast`' : 'The addresses of nodes';
+    const right = protocol === 'sacn' ? 'receivers, or `multicast`,' : 'the addresses of nodes';
     const is = broadcast === undefined ? 'looks like' : 'is';
     return [
       {
         code: 'broadcast-address',
-        message: `output "${name}" sends to ${found}, which ${is} the broadcast address of a network: where it is one, nothing is sent there. ${right} belong in \`to\`.`,
+        message: `output "${name}" sends to ${found}, which ${is} the broadcast address of a network. Nothing is sent to a broadcast address: list ${right} in \`to\`.`,
         path: ['outputs', name, 'to', to === 'multicast' ? 0 : to.indexOf(found)],
       } as const,
     ];
@@ -356,8 +356,8 @@ function broadcastWarnings({ outputs }: Show, machine: MachineAddresses | undefi
 
 function absentNow(wanted: string, machine: MachineAddresses): string {
   return machine.isDown?.(wanted) === true
-    ? `interface ${wanted} is down now; set it up (as root: ip link set ${wanted} up)`
-    : `this machine has no interface ${wanted} now; it has ${machine.there}`;
+    ? `interface ${wanted} is down; bring it up (as root: ip link set ${wanted} up)`
+    : `this machine has no interface ${wanted}; it has ${machine.there}`;
 }
 
 function machineWarnings({ inputs, outputs }: Show, machine: MachineAddresses): Finding[] {
@@ -381,7 +381,7 @@ function machineWarnings({ inputs, outputs }: Show, machine: MachineAddresses): 
         message:
           psn !== undefined && machine.isDown?.(listen) === true
             ? `input "${name}": ${absentNow(listen, machine)}.`
-            : `input "${name}": this machine has no ${psn === undefined ? 'address' : 'interface'} ${listen} to listen on now; it has ${machine.there}.`,
+            : `input "${name}": this machine has no ${psn === undefined ? 'address' : 'interface'} ${listen} to listen on; it has ${machine.there}.`,
         path,
       });
       continue;
@@ -391,7 +391,7 @@ function machineWarnings({ inputs, outputs }: Show, machine: MachineAddresses): 
     if (shared === undefined) continue;
     findings.push({
       code: 'one-network',
-      message: `positions come in (input "${name}") and levels go out (output "${shared.name}") through the same interface ${device}.`,
+      message: `positions come in (input "${name}") and levels go out (output "${shared.name}") through the same interface, ${device}.`,
       path,
     });
   }

@@ -179,10 +179,10 @@ describe('emitters', () => {
     // In steps of 8 bits.
     expect(distanceOf(xyOf(light), { x: 0.4, y: 0.28 })).toBeLessThan(0.003);
     expect(warnings(show(`{ profile: rgb, ${AT} }`, mapping('colour: pink')))).toEqual([
-      'colour-assumed: profile "rgb" doesn\'t say what colours its emitters are: they are taken for those of sRGB.',
+      'colour-assumed: profile "rgb" doesn\'t say what colours its emitters are: those of sRGB are assumed.',
     ]);
     expect(warnings(show(`{ profile: rgbw, ${AT} }`, mapping('colour: pink')))).toEqual([
-      'colour-assumed: profile "rgbw" doesn\'t say what colours its emitters are: they are taken for those of sRGB, and its ColorAdd_W stays dark in a colour.',
+      'colour-assumed: profile "rgbw" doesn\'t say what colours its emitters are: those of sRGB are assumed, and its ColorAdd_W stays dark in every colour.',
     ]);
   });
 
@@ -227,7 +227,7 @@ test('a wheel takes the nearest place, and check says how near', () => {
   const value = mappings[0]?.values[0];
   expect(lamp?.profile.channels[value?.channel ?? 0]?.values.get('rose')).toBe(value?.value);
   expect(warnings(text)).toEqual([
-    'colour-off: colour "pink" on fixture "lamp": the nearest place of its wheel is "rose", 0.049 away in u\'v\'.',
+    'colour-off: colour "pink" on fixture "lamp": the nearest colour of its wheel is "rose", 0.049 away in u\'v\'.',
   ]);
 });
 
@@ -285,15 +285,15 @@ describe('what is wrong is said', () => {
     ],
     [
       '{ luminance: 20 }',
-      'colour-said: colour "amber" says nothing of its colour; give it one of xy, kelvin, daylight and srgb.',
+      'colour-said: colour "amber" has no definition; give it one of xy, kelvin, daylight and srgb.',
     ],
     [
       '{ daylight: 6500, duv: 0.01 }',
-      'colour-said: duv of colour "amber" is a distance from the colour of a black body, and goes with kelvin.',
+      'colour-said: duv of colour "amber" is a distance from the colour of a black body, so it needs kelvin.',
     ],
     [
       '{ srgb: [0, 0, 0] }',
-      'colour-said: colour "amber" is black, which no lamp is: Dimmer says how much light there is.',
+      'colour-said: colour "amber" is black, and no lamp makes black light: use Dimmer for the amount of light.',
     ],
     [
       '{ xy: [0.7, 0.7] }',
@@ -323,7 +323,7 @@ describe('what is wrong is said', () => {
     );
     expect(warnings(bright)).toEqual([
       expect.stringMatching(
-        /^colour-dim: colour "dusk" asks for a luminance of 40 %, and fixture "lamp" has \d+(\.\d)? % in it\.$/,
+        /^colour-dim: colour "dusk" asks for a luminance of 40 %, but fixture "lamp" can give \d+(\.\d)? % in it\.$/,
       ),
     ]);
   });
@@ -334,12 +334,15 @@ describe('what is wrong is said', () => {
       '{ attribute: Zoom, range: [10, 40], filter: { xy: [0.3, 0.3], luminance: 1 } }',
       'is not a filter',
     ],
-    ['{ attribute: Color1, values: { red: { levels: [0, 9], luminance: 10 } } }', 'without its xy'],
+    ['{ attribute: Color1, values: { red: { levels: [0, 9], luminance: 10 } } }', 'but no xy'],
     [
       '{ attribute: Color1, values: { red: { levels: [0, 9], range: [0, 1] } } }',
       'a range without its unit',
     ],
-    ['{ attribute: Iris, values: { red: { levels: [0, 9], xy: [0.3, 0.3] } } }', 'is no wheel'],
+    [
+      '{ attribute: Iris, values: { red: { levels: [0, 9], xy: [0.3, 0.3] } } }',
+      'is not a colour wheel',
+    ],
   ])('%s', (channel, message) => {
     const text = show(`{ profile: rgb, ${AT} }`, mapping('Dimmer: 20'));
     const odd = text.replace('  five:\n', `  odd: { channels: [${channel}] }\n  five:\n`);

@@ -51,19 +51,19 @@ describe('a show of an older format', () => {
         {
           code: 'older-format',
           message:
-            'this is of format 1, and read as such. Write `hall` instead of `room` (format 2).',
+            'this is format 1, and is read as such. Write `hall` instead of `room` (format 2).',
           path: ['room'],
         },
         {
           code: 'older-format',
           message:
-            'this is of format 1, and read as such. Write `fadeMs` in milliseconds (format 3).',
+            'this is format 1, and is read as such. Write `fadeMs` in milliseconds (format 3).',
           path: ['lamps', 'stove', 'fade'],
         },
         {
           code: 'older-format',
           message:
-            'the show is of format 1, which is still read as before. When the rest is written as these warnings say, write `lampwright: 3`.',
+            'the show has format 1, which is still read as before. Make the changes in these warnings, then write `lampwright: 3`.',
           path: ['lampwright'],
         },
       ],
@@ -79,7 +79,7 @@ describe('a show of an older format', () => {
   it('begins with the step behind its own version, and may have nothing to change', () => {
     expect(upgradeFormat({ lampwright: 2, room: 'mine' }, STEPS)).toMatchObject({
       value: { lampwright: 3, room: 'mine' },
-      findings: [{ message: expect.stringContaining('Nothing in it has changed') }],
+      findings: [{ message: expect.stringContaining('Nothing in it needs a change') }],
     });
   });
 

@@ -120,7 +120,7 @@ describe('what is wrong is said of the fixture in the file', () => {
   test('no cells', () => {
     expect(problems(show('profile: dimmer, cells: {}'))).toEqual([
       expect.stringMatching(
-        /^\d+ cells: fixture "bar" has no cells to take apart: profile "dimmer" has one only\.$/,
+        /^\d+ cells: fixture "bar" has no cells: profile "dimmer" has only one\.$/,
       ),
     ]);
   });
@@ -131,7 +131,7 @@ describe('what is wrong is said of the fixture in the file', () => {
       'bar-2: { profile: dimmer, universe: 1, address: 50 }\n  glow: {',
     );
     expect(problems(text)[0]).toContain(
-      'a cell of fixture "bar" is called "bar-2", and so is something else',
+      'a cell of fixture "bar" is called "bar-2", but something else',
     );
   });
 

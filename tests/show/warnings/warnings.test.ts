@@ -228,7 +228,7 @@ describe('of a show that is right', () => {
     ]);
     // Two circles of radius r at a distance of r share 2 pi / 3 - sqrt(3) / 2 of r squared: 39.1 % of one.
     expect(words(exit('circle: { centre: [2.8, 3], radius: 0.8 }'))).toEqual([
-      'exit "door" covers 39 % of zone "stove", which drives light: whoever is lost there counts as off stage, and no loss is reported.',
+      'exit "door" covers 39 % of zone "stove", which drives light: performers who are lost there count as off stage, and no loss is reported.',
     ]);
     expect(words(`${SAFE}watchdog: { trackerSilent: { after: 500 } }\n`)).toEqual([
       '`watchdog.trackerSilent.after` is 500 s. Did you mean milliseconds? That would be 0.5.',
@@ -278,22 +278,22 @@ fixtures:
     const text = batten('cells: {},', undefined, COLOURED);
     expect(told(text)).toEqual([
       'colour "laser" on fixture "bar": out of reach of its emitters; the nearest is 0.093 away in u\'v\'.',
-      'profile "batten" doesn\'t say what colours its emitters are: they are taken for those of sRGB.',
-      'fixture "bar" is in nobody\'s zone and follows nobody: it stays as `base` has it.',
+      'profile "batten" doesn\'t say what colours its emitters are: those of sRGB are assumed.',
+      'no mapping drives fixture "bar", so it stays at its `base`.',
     ]);
     const one = text.replace('fixtures: [glow]', 'fixtures: [glow, bar-3]');
     expect(told(one).at(-1)).toMatch(
-      /^fixture "bar-1" \(and "bar-2" and "bar-4"\) is in nobody's zone/,
+      /^no mapping drives fixture "bar-1" \(and "bar-2" and "bar-4"\)/,
     );
   });
 
   test('and copies of which one was forgotten, with cells and without', () => {
     const short = 'copies: [[6], [9]]';
     expect(told(batten('', short))).toContain(
-      'profile "batten" of fixture "bar": ColorAdd_B is there 3 times, and ColorAdd_R 4 times, and the other cells go without: `copies` lists each further cell.',
+it has       'profile "batten" of fixture "bar": ColorAdd_B 3 times but ColorAdd_R 4 times, so the other cells have none. List each further cell in `copies`.',
     );
     expect(told(batten('cells: {},', short))).toContain(
-      'profile "batten" of fixture "bar": ColorAdd_B is there 3 times, and ColorAdd_R 4 times, so no cell has it for itself: `copies` lists each further cell.',
+it has       'profile "batten" of fixture "bar": ColorAdd_B 3 times but ColorAdd_R 4 times, so no cell has its own. List each further cell in `copies`.',
     );
     // One for two cells each is meant.
     expect(told(batten('', 'copies: [[6]]')).join()).not.toContain('times');
