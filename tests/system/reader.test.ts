@@ -128,7 +128,7 @@ describe('a running show', () => {
     execFileSync('mkfifo', [beside('pipe')]);
     const cases: [string, RegExp][] = [
       [`${text}${'# much ado\n'.repeat(1.5e6)}`, /it has 15\.\d MiB, and at most 4 MiB are read/],
-      [`x: [${'1,'.repeat(2e6)}]\n`, /more than 500000 words and signs/],
+      [`x: [${'1,'.repeat(2e6)}]\n`, /more than 500000 words and punctuation marks/],
       [`x: ${'['.repeat(4e6)}\n`, /nested too deeply/],
       [`${text}profiles: { a: { file: /dev/zero } }\n`, /that is a device, not a file/],
       [`${text}profiles: { a: { file: pipe } }\n`, /that is a pipe \(FIFO\), not a file/],

@@ -290,10 +290,10 @@ fixtures:
   test('and copies of which one was forgotten, with cells and without', () => {
     const short = 'copies: [[6], [9]]';
     expect(told(batten('', short))).toContain(
-it has       'profile "batten" of fixture "bar": ColorAdd_B 3 times but ColorAdd_R 4 times, so the other cells have none. List each further cell in `copies`.',
+      'profile "batten" of fixture "bar": it has ColorAdd_B 3 times but ColorAdd_R 4 times, so the other cells have none. List each further cell in `copies`.',
     );
     expect(told(batten('cells: {},', short))).toContain(
-it has       'profile "batten" of fixture "bar": ColorAdd_B 3 times but ColorAdd_R 4 times, so no cell has its own. List each further cell in `copies`.',
+      'profile "batten" of fixture "bar": it has ColorAdd_B 3 times but ColorAdd_R 4 times, so no cell has its own. List each further cell in `copies`.',
     );
     // One for two cells each is meant.
     expect(told(batten('', 'copies: [[6]]')).join()).not.toContain('times');
