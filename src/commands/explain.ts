@@ -1,11 +1,17 @@
 import { statSync } from 'node:fs';
+import { whoAsked } from '../engine/events/event-words.js';
+import type { EngineEvent } from '../engine/events/events.js';
 import type { DeskLevels } from '../engine/values/inputs.js';
 import type { OperatorAction } from '../engine/values/operator-action.js';
 import { middleOf } from '../readiness/places.js';
 import { PART_SUFFIX } from '../recording/layout.js';
 import { Replay } from '../recording/replay.js';
 import { numberSignals } from '../rehearsal/numbers.js';
-import { explainMoment, type MomentExplanation } from '../sheets/explain-moment.js';
+import {
+  explainMoment,
+  type MomentExplanation,
+  type SwitchedOff,
+} from '../sheets/explain-moment.js';
 import { explanationText } from '../sheets/explain-text.js';
 import { stand } from '../sheets/stand.js';
 import { choosingHeads, idlePinIn, idlePinInWords } from '../show/model/choosing-heads.js';
@@ -109,21 +115,25 @@ function explainRecording(path: string, time: string, args: Arguments): number {
   if (!found.ok) faults.push(found.fault);
   if (faults.length > 0 || !found.ok) return misuse(...faults);
 
+  const switchedOff = new Map<string, SwitchedOff>();
   let answer: { readonly moment: MomentExplanation; readonly unixS: number } | undefined;
   let wrong: string | undefined;
   const replay = new Replay({
     began: run => run.view.askWhy(),
-    ticked: ({ run, nowS, unixOffsetS }) => {
+    ticked: ({ run, nowS, unixOffsetS, events }) => {
       if (answer !== undefined || wrong !== undefined) return;
       const beganUnixS = (replay.runs[0]?.fromS ?? nowS) + unixOffsetS;
       const unixS = nowS + unixOffsetS;
+      for (const event of events) {
+        if (event.kind === 'mapping') noteMapping(switchedOff, event, unixS);
+      }
       const wantedS = timeOfDayIn(time, beganUnixS);
       // Long before its beginning: no tick of it was then, and the first one is no answer.
       if (unixS + HALF_MS < wantedS || wantedS < beganUnixS - BEFORE_S) return;
       const words: string[] = [];
       const fixtures = fixturesOf(run.show, args, words);
       wrong = words[0];
-      answer = { moment: only(explainMoment(run.view), fixtures), unixS };
+      answer = { moment: only(explainMoment(run.view, switchedOff), fixtures), unixS };
     },
   });
   const { fault } = readParts(
@@ -147,6 +157,21 @@ function explainRecording(path: string, time: string, args: Arguments): number {
   const { moment, unixS } = answer;
   tell(moment, `${moment.show}, ${dayAndClock(unixS)}.${tenths(unixS)}`, args);
   return EXIT.ok;
+}
+
+/** Who has it off, and since when. An engine that was started again is told of those that were off: they have been so since before it. */
+function noteMapping(
+  switchedOff: Map<string, SwitchedOff>,
+  event: Extract<EngineEvent, { kind: 'mapping' }>,
+  unixS: number,
+): void {
+  const { mapping, off, cause } = event;
+  if (!off) switchedOff.delete(mapping);
+  else if (cause === 'command') {
+    switchedOff.set(mapping, { by: whoAsked(event), since: `since ${clock(unixS)}` });
+  } else if (!switchedOff.has(mapping)) {
+    switchedOff.set(mapping, { by: undefined, since: `since before ${clock(unixS)}` });
+  }
 }
 
 const HALF_MS = 0.0005;

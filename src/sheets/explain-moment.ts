@@ -79,8 +79,22 @@ export interface ExplanationRow {
   }[];
 }
 
-/** What a view shows that was asked why before its last tick. */
-export function explainMoment(view: EngineView): MomentExplanation {
+/** Who has switched a mapping off, where that is known, and since when, in words: "since 19:42:10". */
+export interface SwitchedOff {
+  readonly by: string | undefined;
+  readonly since: string;
+}
+
+type AllSwitchedOff = ReadonlyMap<string, SwitchedOff>;
+
+/**
+ * What a view shows that was asked why before its last tick.
+ * @param switchedOff by title of the mapping, what is known of those that are off
+ */
+export function explainMoment(
+  view: EngineView,
+  switchedOff: AllSwitchedOff = new Map(),
+): MomentExplanation {
   const { show } = view;
   return {
     show: show.name,
@@ -100,7 +114,7 @@ export function explainMoment(view: EngineView): MomentExplanation {
       truth,
     })),
     heads: explainHeads(view),
-    attributes: view.why.map(why => attributeOf(view, why)),
+    attributes: view.why.map(why => attributeOf(view, why, switchedOff)),
   };
 }
 
@@ -117,7 +131,11 @@ function signalOf({ name, plan, least, greatest }: SignalView) {
   return { name, value: known ? of(least) : null, least: of(least), greatest: of(greatest) };
 }
 
-function attributeOf(view: EngineView, why: ChannelWhy): AttributeExplanation {
+function attributeOf(
+  view: EngineView,
+  why: ChannelWhy,
+  switchedOff: AllSwitchedOff,
+): AttributeExplanation {
   const plan = view.show.fixtures[why.fixture] as FixturePlan;
   const channel = plan.profile.channels[why.channel] as Channel;
   return {
@@ -127,8 +145,8 @@ function attributeOf(view: EngineView, why: ChannelWhy): AttributeExplanation {
     unit: channel.unit,
     rows: [
       baseRow(view, why),
-      ...why.wishes.map(wish => wishRow(view, why, wish)),
-      ...why.idle.map(index => idleRow(view, why, index)),
+      ...why.wishes.map(wish => wishRow(view, why, wish, switchedOff)),
+      ...why.idle.map(index => idleRow(view, why, index, switchedOff)),
       ...stageRows(view, why),
       sentRow(view, why, plan, channel),
     ].map(row => withNames(row, channel)),
@@ -209,7 +227,12 @@ function wishWords(view: EngineView, why: ChannelWhy, index: number): string {
 
 const NOBODY = { level: null, trust: null, asks: null, value: null, won: false } as const;
 
-function wishRow(view: EngineView, why: ChannelWhy, wish: WishWhy): ExplanationRow {
+function wishRow(
+  view: EngineView,
+  why: ChannelWhy,
+  wish: WishWhy,
+  switchedOff: AllSwitchedOff,
+): ExplanationRow {
   const { show } = view;
   const mapping = show.mappings[wish.mapping];
   const performer = show.performers[wish.performer ?? -1];
@@ -220,7 +243,7 @@ function wishRow(view: EngineView, why: ChannelWhy, wish: WishWhy): ExplanationR
   const reasons = isOff
     ? [`off in cue ${view.cue?.label}`]
     : [
-        view.mappings[wish.mapping]?.off === true ? SWITCHED_OFF : '',
+        switchedOffWords(view, wish.mapping, switchedOff),
         placeWords(show, why, wish),
         masterWords(view, wish),
         doubtWords(view, wish),
@@ -367,26 +390,37 @@ function lostWords({ show, performers }: EngineView, index: number): string[] {
   return [`${label} is lost${one.cause === undefined ? '' : ` (${titleOf(one.cause)})`}`];
 }
 
-function idleRow(view: EngineView, why: ChannelWhy, index: number): ExplanationRow {
+function idleRow(
+  view: EngineView,
+  why: ChannelWhy,
+  index: number,
+  switchedOff: AllSwitchedOff,
+): ExplanationRow {
   const { show } = view;
   const mapping = show.mappings[index];
   const who = mappingTitle(show, index);
   const doubts =
     mapping === undefined || isOffInCue(view, index) ? [] : unknownWords(view, mapping);
   const lost = doubts.length === 0 ? '' : `; ${enumerated(doubts)}`;
-  return { ...NOBODY, who, level: 0, why: `${idleWords(view, why, index)}${lost}` };
+  return { ...NOBODY, who, level: 0, why: `${idleWords(view, why, index, switchedOff)}${lost}` };
 }
 
 function isOffInCue({ show, cue }: EngineView, mapping: number): boolean {
   return cue !== undefined && show.cues[cue.index]?.levels[mapping] === 0;
 }
 
-function idleWords(view: EngineView, why: ChannelWhy, index: number): string {
+function idleWords(
+  view: EngineView,
+  why: ChannelWhy,
+  index: number,
+  switchedOff: AllSwitchedOff,
+): string {
   const { show, conditions, cue } = view;
   const mapping = show.mappings[index];
   if (mapping === undefined) return '';
   if (isOffInCue(view, index)) return `off in cue ${cue?.label}`;
-  if (view.mappings[index]?.off === true) return SWITCHED_OFF;
+  const off = switchedOffWords(view, index, switchedOff);
+  if (off !== '') return off;
   if (mapping.kind === 'zone') return 'nobody for whom it acts is there';
   const truth = mapping.when === undefined ? 'yes' : conditions[mapping.when]?.truth;
   if (truth === 'no') return `${conditionWords(show, mapping.when ?? -1)}: no`;
@@ -403,8 +437,13 @@ function idleWords(view: EngineView, why: ChannelWhy, index: number): string {
   return 'its level is 0';
 }
 
-/** By `tell ... mapping off`. */
-const SWITCHED_OFF = 'an operator has this mapping off';
+/** By `tell ... mapping off`; '' where it is on. */
+function switchedOffWords(view: EngineView, index: number, all: AllSwitchedOff): string {
+  if (view.mappings[index]?.off !== true) return '';
+  const known = all.get(mappingTitle(view.show, index));
+  const by = `switched off by ${known?.by ?? 'an operator'}`;
+  return known === undefined ? by : `${by}, ${known.since}`;
+}
 
 function isOnNobody({ fixtures }: EngineView, { fixture }: ChannelWhy): boolean {
   const choice = fixtures[fixture]?.choice;

@@ -3,7 +3,10 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, expect, test } from 'vitest';
 import { main } from '../../src/commands/cli.js';
+import { clock } from '../../src/commands/times.js';
+import { MAGIC } from '../../src/recording/layout.js';
 import type { MomentExplanation } from '../../src/sheets/explain-moment.js';
+import { recordSession, START_S, TICK_HZ, UNIX_OFFSET_S } from '../recording/sessions.js';
 import { captured } from './captured.js';
 
 const SHOW = 'config/salt-lantern.show.yaml';
@@ -133,6 +136,32 @@ test('explains a moment of a recording: what it sent then', async () => {
   expect(said.out).toContain('head stage right Dimmer, per cent');
   // The first tick from then on, and no earlier one.
   expect(said.out).toContain(` ${time}.0`);
+});
+
+test('says of a moment of a recording who has a mapping off, and since when, also over a restart', async () => {
+  const text = readFileSync(SHOW, 'utf8');
+  const off = { kind: 'mapping', mapping: 'lantern', off: true } as const;
+  const by = 'control socket (user anna)';
+  const first = recordSession(text, 4, {
+    orders: tick => (tick === 2 * TICK_HZ ? [{ ...off, cause: 'command', by }] : []),
+  });
+  const restored = (tick: number) => (tick === 0 ? [{ ...off, cause: 'restored' } as const] : []);
+  const second = (fromS: number) =>
+    recordSession(text, 4, { run: 'run-2', fromS, orders: restored });
+  const at = (sinceS: number) => clock(START_S + UNIX_OFFSET_S + sinceS);
+  const whyAt = async (name: string, records: readonly Buffer[], sinceS: number) => {
+    const file = join(folder, `${name}.lwrec`);
+    writeFileSync(file, Buffer.concat([MAGIC, ...records]));
+    const moment = await explained(file, '--time', at(sinceS));
+    return rowsOf(moment, 'lantern-glow', 'Dimmer').find(({ who }) => who === 'lantern')?.why;
+  };
+  const anna = `switched off by anna, since ${at(2)}`;
+  expect(await whyAt('on', first, 1)).not.toContain('off');
+  expect(await whyAt('off', first, 3)).toContain(anna);
+  expect(await whyAt('restarted', [...first, ...second(10)], 12)).toContain(anna);
+  expect(await whyAt('only-restarted', second(0), 2)).toContain(
+    `switched off by an operator, since before ${at(0)}`,
+  );
 });
 
 test('numbers by OSC are given, or were never heard; what is none of the show is refused', async () => {
