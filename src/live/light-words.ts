@@ -1,3 +1,4 @@
+import { HEARD_BUT_WORDS } from '../safety/heard-but.js';
 import { enumerated } from '../stage/enumerated.js';
 import type { LiveEngine } from './engine-schema.js';
 import {
@@ -140,8 +141,9 @@ const STATE_WORDS: Readonly<Record<State, string>> = {
 
 /** Of a performer, why the light does not follow; empty for the title of a mapping. */
 function notFollowed({ status }: LiveSnapshot, name: string): string {
-  const state = status.performers.find(one => one.name === name)?.state;
-  return state === undefined ? '' : STATE_WORDS[state];
+  const one = status.performers.find(performer => performer.name === name);
+  if (one?.heardBut !== undefined) return `heard, but ${HEARD_BUT_WORDS[one.heardBut].short}`;
+  return one === undefined ? '' : STATE_WORDS[one.state];
 }
 
 function whomInWords(stage: LiveStage, { follows, holds }: LiveFixture): string {

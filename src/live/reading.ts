@@ -1,3 +1,4 @@
+import { HEARD_BUT_WORDS } from '../safety/heard-but.js';
 import { rowOf } from '../safety/watchdog-table.js';
 import { enumerated } from '../stage/enumerated.js';
 import type { LiveEngine, LivePerformer } from './engine-schema.js';
@@ -53,11 +54,17 @@ export function confidenceOf(
 
 /** "tracker silent", "wears no tracker"; undefined where there is nothing to say. */
 export function causeInWords(one: PerformerStatus): string | undefined {
-  const { cause, state, wearsNone, stoppedBy } = one;
+  const { cause, state, wearsNone, stoppedBy, heardBut } = one;
   if (state === 'live' || state === 'off stage') return undefined;
   if (state === 'stopped') return `by ${stoppedBy ?? 'an operator'}`;
   if (wearsNone === true) return 'wears no tracker';
+  if (heardBut !== undefined) return HEARD_BUT_WORDS[heardBut].short;
   return cause === undefined ? undefined : rowOf(cause).title;
+}
+
+/** In a word: "lost"; "heard" of one who is heard and not followed yet, with the cause beside it. */
+export function stateInWords({ state, heardBut }: Pick<PerformerStatus, 'state' | 'heardBut'>) {
+  return heardBut === undefined ? state : 'heard';
 }
 
 /** "98 % sure"; undefined of whom nobody is to be sure: who is stopped, off stage, or not heard yet. */

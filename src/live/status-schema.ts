@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { HEARD_BUT } from '../safety/heard-but.js';
 import { PHASES } from '../safety/watchdog.js';
 import { CONDITIONS } from '../safety/watchdog-table.js';
 import { REFUSALS } from './turned-away.js';
@@ -53,6 +54,10 @@ export const StatusSchema = z.object({
       phase: z.enum(PHASES),
       cause: z.enum(CONDITIONS).optional(),
       since,
+      heardBut: z
+        .enum(HEARD_BUT)
+        .optional()
+        .describe('Of `not heard`: positions do come, and why they are not followed.'),
       stoppedBy: z
         .string()
         .optional()

@@ -1,6 +1,14 @@
+import { HEARD_BUT_WORDS } from '../safety/heard-but.js';
 import { enumerated } from '../stage/enumerated.js';
 import type { ConfidencePart } from '../tracking/confidence.js';
-import { causeInWords, desksInWords, forText, lostDesks, outputsInWords } from './reading.js';
+import {
+  causeInWords,
+  desksInWords,
+  forText,
+  lostDesks,
+  outputsInWords,
+  stateInWords,
+} from './reading.js';
 import type { LiveSnapshot } from './schema.js';
 
 /** Is everything all right? In one word, one line, and what it is made of. */
@@ -112,7 +120,9 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
   if (snapshot.engine === null) return is('look', 'The engine is not heard from at the moment');
   if (status.feed.silent) {
     const isAtStart = performers.every(({ state }) => state === 'not heard');
-    return isAtStart ? is('look', 'Nothing heard from tracking yet') : is('act', TRACKING_SILENT);
+    if (!isAtStart) return is('act', TRACKING_SILENT);
+    const isRefused = performers.some(({ heardBut }) => heardBut === 'refused');
+    return is('look', isRefused ? 'Every position is refused' : 'Nothing heard from tracking yet');
   }
   const desk = deskLine(snapshot);
   if (lost.length > 0) return desk?.level === 'act' ? withLost(desk.line) : is('act', isLost);
@@ -194,8 +204,13 @@ type Performers = LiveSnapshot['status']['performers'];
 /** "Ines: lost for 0:12, tracker silent"; those who are so for the same cause in one line. */
 function performersInWords(some: Performers, snapshot: LiveSnapshot): string[] {
   const words = (one: Performers[number]) => {
+    const { heardBut } = one;
     const cause = causeInWords(one);
-    return { state: one.state, why: cause === undefined ? '' : `, ${cause}` };
+    const why = cause === undefined ? '' : `, ${cause}`;
+    return {
+      state: stateInWords(one),
+      why: heardBut === undefined ? why : `, but ${HEARD_BUT_WORDS[heardBut].long}`,
+    };
   };
   const groups = groupedBy(some, one => JSON.stringify(words(one)));
   return [...groups.values()].flatMap(group => {

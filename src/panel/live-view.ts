@@ -10,6 +10,7 @@ import {
   type Person,
   peopleOf,
   shownValue,
+  stateInWords,
   sureInWords,
   urgencyOf,
 } from '../live/reading.js';
@@ -263,7 +264,7 @@ function performerLine(person: Person, snapshot: LiveSnapshot, cells: PerformerC
   const line: Line = [
     ['bold', toWidth(label, cells.name)],
     ' ',
-    [styleOf(state), state.padEnd(STATE_CELLS)],
+    [styleOf(state), stateInWords(status).padEnd(STATE_CELLS)],
   ];
   const more: Piece[] = [];
   // Part of a number would be another number: what has no room is left out whole.

@@ -15,6 +15,7 @@ import {
   whoAsked,
 } from '../engine/events/event-words.js';
 import type { EngineEvent } from '../engine/events/events.js';
+import { HEARD_BUT_WORDS } from '../safety/heard-but.js';
 import type { Labels } from '../show/model/labels.js';
 import { unreachable } from '../stage/unreachable.js';
 
@@ -94,6 +95,10 @@ export function happeningOf(
       return event.trackers.length === 0
         ? `${label(event.performer)}: ${event.wearsOne === true ? 'wore one tracker again' : 'the trackers agreed again'}`
         : `${trackersNamed(event.trackers)} of ${label(event.performer)} were ${event.apartM.toFixed(1)} m apart`;
+    case 'heard-but':
+      return event.but === undefined
+        ? undefined
+        : `${label(event.performer)} was heard, but ${HEARD_BUT_WORDS[event.but].long}`;
     case 'sensor-clock':
       return `input ${event.input}: the tracking system's clock jumped by ${event.steppedS.toFixed(2)} s`;
     case 'enable':
@@ -164,6 +169,7 @@ export function isMinor({ kind }: EngineEvent): boolean {
     'tracker-frozen',
     'battery',
     'battery-unit',
+    'heard-but',
     'sensor-clock',
     'enable',
     'operator-refused',

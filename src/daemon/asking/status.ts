@@ -2,6 +2,7 @@ import type { DelayHistogram } from '../../live/light-delays.js';
 import type { PairStatus } from '../../live/pair-words.js';
 import type { Refusal } from '../../live/turned-away.js';
 import type { FallbackPhase } from '../../safety/fallback.js';
+import type { HeardBut } from '../../safety/heard-but.js';
 import type { Phase } from '../../safety/watchdog.js';
 import type { Condition } from '../../safety/watchdog-table.js';
 import type { DeskSlot } from '../../sheets/desk-chart.js';
@@ -112,6 +113,8 @@ export interface PerformerStatus {
   readonly phase: Phase;
   readonly cause: Condition | undefined;
   readonly since: string;
+  /** Of one who is `not heard`: positions of theirs do come, and are not followed, for this. */
+  readonly heardBut?: HeardBut;
   /** Of one who is stopped: who asked for it, in words; missing: not known. */
   readonly stoppedBy?: string;
   /** The last of their trackers has been taken off. */

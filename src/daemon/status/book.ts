@@ -2,6 +2,7 @@ import { batteryUnitInWords, silentSignalInWords } from '../../engine/events/eve
 import { LightDelays } from '../../live/light-delays.js';
 import { pairTroubles } from '../../live/pair-words.js';
 import type { FallbackPhase } from '../../safety/fallback.js';
+import type { HeardBut } from '../../safety/heard-but.js';
 import type { Phase } from '../../safety/watchdog.js';
 import type { Condition } from '../../safety/watchdog-table.js';
 import { labelsOf } from '../../show/model/labels.js';
@@ -47,6 +48,8 @@ const STALE = "the show file can't be used, and the show that was accepted last 
  */
 export class StatusBook {
   #performers = new Map<string, PerformerNote>();
+  /** Why those are not followed who are heard and never were followed. */
+  readonly #heardBut = new Map<string, { readonly but: HeardBut; readonly sinceS: number }>();
   #lights: { phase: FallbackPhase; cause: string; sinceS: number };
   #engine: { pid: number | undefined; sinceS: number };
   #feed = { silent: false, sinceS: 0 };
@@ -245,10 +248,11 @@ export class StatusBook {
       // Stopped before the engine started: what is wrong is the stop, and not the tracker.
       const stop = this.#stops.of(name);
       const isStopped = stop !== undefined;
+      const but = this.#butOf(name, phase);
       return {
         name,
         label: labels.performer(name),
-        state: isStopped ? 'stopped' : stateOf(phase),
+        state: isStopped ? 'stopped' : but === undefined ? stateOf(phase) : 'not heard',
         phase,
         // After a stop it is not known at once what else keeps their light away.
         cause: isStopped
@@ -256,7 +260,8 @@ export class StatusBook {
           : note?.cause === 'operator-stop'
             ? undefined
             : note?.cause,
-        since: iso(stop?.sinceS ?? note?.sinceS ?? this.#engine.sinceS),
+        since: iso(stop?.sinceS ?? but?.sinceS ?? note?.sinceS ?? this.#engine.sinceS),
+        ...(isStopped || but === undefined ? {} : { heardBut: but.but }),
         ...(stop?.by === undefined ? {} : { stoppedBy: stop.by }),
         ...(this.#trackers.wearsNone(name) ? { wearsNone: true } : {}),
       };
@@ -312,6 +317,17 @@ export class StatusBook {
     };
   }
 
+  /** Whose positions are refused unread nobody knows: where nobody is heard, everybody's. */
+  #butOf(
+    performer: string,
+    phase: Phase,
+  ): { readonly but: HeardBut; readonly sinceS: number } | undefined {
+    const known = this.#heardBut.get(performer);
+    if (known !== undefined || phase !== 'waiting') return known;
+    const [refused] = this.#feed.silent ? this.#refusals.all : [];
+    return refused && { but: 'refused', sinceS: refused.sinceS };
+  }
+
   /** Fixtures none of whose outputs sends; of an output of another machine nothing is known here. */
   #notSent(iso: (atS: number) => string): string[] {
     const sent = new Set<number>();
@@ -345,6 +361,7 @@ export class StatusBook {
   #engineBegins(pid: number | undefined, nowS: number): void {
     this.#engine = { pid, sinceS: nowS };
     this.#performers = new Map();
+    this.#heardBut.clear();
     this.#counted = undefined;
     this.#refusals.forget();
     this.#feed = { silent: false, sinceS: nowS };
@@ -391,6 +408,10 @@ export class StatusBook {
         this.#performers.set(event.performer, { phase: event.to, cause: event.cause, sinceS });
         return true;
       }
+      case 'heard-but':
+        if (event.but === undefined) this.#heardBut.delete(event.performer);
+        else this.#heardBut.set(event.performer, { but: event.but, sinceS: nowS });
+        return true;
       case 'feed':
         this.#feed = { silent: event.silent, sinceS: nowS };
         return true;

@@ -11,6 +11,8 @@ const OF_POSITIONS: readonly DropReason[] = [
   'argument-count',
   'argument-type',
   'unknown-tracker',
+  'time-tag-too-late',
+  'too-many-held',
 ];
 
 /** Fewer a second are a stray packet. */

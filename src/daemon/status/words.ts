@@ -2,6 +2,7 @@ import { apartInWords } from '../../engine/events/event-words.js';
 import { delayWithinS } from '../../live/light-delays.js';
 import { hasOther, pairInWords } from '../../live/pair-words.js';
 import { turnedAwayInWords } from '../../live/turned-away.js';
+import { HEARD_BUT_WORDS } from '../../safety/heard-but.js';
 import { wantsLive } from '../../safety/watchdog.js';
 import { WATCHDOG_TABLE } from '../../safety/watchdog-table.js';
 import type { PerformerStatus, Status } from '../asking/status.js';
@@ -137,12 +138,16 @@ function groupedByReason(lost: readonly PerformerStatus[]): string {
   const groups = new Map<string, string[]>();
   for (const one of lost) {
     const told = one.wearsNone === true ? 'wears no tracker' : titleOf(one.cause);
-    const cause = one.cause === undefined || one.state === 'stopped' ? '' : ` (${told})`;
+    const isTold = one.cause !== undefined && one.heardBut === undefined;
+    const cause = isTold && one.state !== 'stopped' ? ` (${told})` : '';
+    const but = one.heardBut === undefined ? '' : `, but ${HEARD_BUT_WORDS[one.heardBut].long}`;
     const is =
       one.state === 'stopped'
         ? `stopped by ${one.stoppedBy ?? 'an operator'} since`
-        : STATE_WORDS[one.state];
-    const key = `${is} ${clockOf(one.since)}${cause}`;
+        : one.heardBut === undefined
+          ? STATE_WORDS[one.state]
+          : 'heard since';
+    const key = `${is} ${clockOf(one.since)}${cause}${but}`;
     groups.set(key, [...(groups.get(key) ?? []), one.label]);
   }
   return [...groups].map(([why, names]) => `${few(names)} ${why}`).join('; ');

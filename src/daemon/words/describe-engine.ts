@@ -27,6 +27,7 @@ import {
   describeClock,
   describeContact,
   describeFrozen,
+  describeHeardBut,
 } from './describe-trackers.js';
 
 /** What an event of the engine is in words: by labels in the text, by names and labels in the data. */
@@ -69,6 +70,8 @@ function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry
       return describeFrozen(event, labels);
     case 'trackers-apart':
       return describeApart(event, labels);
+    case 'heard-but':
+      return describeHeardBut(event, labels);
     case 'sensor-clock':
       return describeClock(event);
     case 'operator-done': {

@@ -3,6 +3,7 @@ import {
   batteryUnitInWords,
   trackersNamed,
 } from '../../engine/events/event-words.js';
+import { HEARD_BUT_WORDS } from '../../safety/heard-but.js';
 import type { Labels } from '../../show/model/labels.js';
 import type { EngineNews } from '../engine/engine-link.js';
 import type { Entry } from '../log/log-entry.js';
@@ -60,6 +61,22 @@ export function describeApart(
         text: apartInWords(labels.performer(performer), trackers, apartM),
         data: event,
       };
+}
+
+export function describeHeardBut(
+  event: Extract<EngineNews, { kind: 'heard-but' }>,
+  labels: Labels,
+): Entry {
+  const who = labels.performer(event.performer);
+  if (event.but === undefined) {
+    return {
+      level: 'debug',
+      text: `${who}: what kept the light from following is over`,
+      data: event,
+    };
+  }
+  const text = `${who}: heard, but ${HEARD_BUT_WORDS[event.but].long}. The light does not follow`;
+  return { level: event.but === 'out-of-bounds' ? 'info' : 'warn', text, data: event };
 }
 
 export function describeClock(event: Extract<EngineNews, { kind: 'sensor-clock' }>): Entry {

@@ -1,5 +1,6 @@
 import type { EnabledClass } from '../../protocols/osc/orders.js';
 import type { GateState } from '../../safety/enable.js';
+import type { HeardBut } from '../../safety/heard-but.js';
 import type { Phase } from '../../safety/watchdog.js';
 import type { Condition, PerformerCondition } from '../../safety/watchdog-table.js';
 import type { IdlePin } from '../../show/model/choosing-heads.js';
@@ -177,6 +178,12 @@ export type EngineEvent =
       readonly apartM: number;
       /** One of them has been taken off: there is nothing left to agree with. */
       readonly wearsOne?: true;
+    }
+  /** Positions of somebody come, and the light has never followed them yet: why; undefined: no longer. */
+  | {
+      readonly kind: 'heard-but';
+      readonly performer: string;
+      readonly but: HeardBut | undefined;
     }
   /** The clock of a tracking system has stepped, and is followed. */
   | {

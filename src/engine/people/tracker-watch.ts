@@ -1,4 +1,7 @@
+import type { HeardBut } from '../../safety/heard-but.js';
+import { keptAwayBy } from '../../safety/watchdog.js';
 import type { Show } from '../../show/model/model.js';
+import { unreachable } from '../../stage/unreachable.js';
 import { farthestPair } from '../../tracking/conflict.js';
 import { freshnessOf } from '../../tracking/freeze.js';
 import type { EngineEvent } from '../events/events.js';
@@ -8,7 +11,7 @@ import { NOBODY, type Roster, type RosterChange, type Tracker } from '../reports
 import type { TrackedPerformer, Tracks } from '../reports/tracks.js';
 import { KNOWN_WITHIN_S } from '../reports/whereabouts.js';
 import { isOffStage, type OffStage } from './off-stage.js';
-import type { Watched } from './watch.js';
+import type { Watched, WatchedPerformer } from './watch.js';
 
 /**
  * One of several trackers that is silent for so long is told of: longer than a body hides it in a turn.
@@ -39,6 +42,11 @@ export interface TrackerWatch {
   /** For each performer 1 where the events have said that their trackers are apart; since when it is otherwise, or NaN. */
   readonly saidApart: Uint8Array;
   readonly apartTurnedS: Float64Array;
+  /** For each performer 1 once the light has followed them. */
+  readonly wasFollowed: Uint8Array;
+  /** For each performer why they are not followed though heard, as the events have said; since when it is otherwise, or NaN. */
+  readonly saidBut: (HeardBut | undefined)[];
+  readonly butTurnedS: Float64Array;
   /** The events have said that charges come in another unit. */
   saidUnit: boolean;
   /** For each input, the steps of its clock that the events have told. */
@@ -71,6 +79,9 @@ export function createTrackerWatch(
     saidFrozen: new Uint8Array(count),
     saidApart: new Uint8Array(performers.length),
     apartTurnedS: new Float64Array(performers.length).fill(Number.NaN),
+    wasFollowed: new Uint8Array(performers.length),
+    saidBut: performers.map(() => undefined),
+    butTurnedS: new Float64Array(performers.length).fill(Number.NaN),
     saidUnit: false,
     saidSteps: inputs.map(() => 0),
   };
@@ -117,7 +128,10 @@ export function watchTrackers(
     const wearer = tracks.performers[tracker.performer];
     if (wearer !== undefined) weighContact(watch, seen, tracker, wearer, nowS, events);
   }
-  for (let p = 0; p < tracks.performers.length; p++) weighApart(watch, seen, p, nowS, events);
+  for (let p = 0; p < tracks.performers.length; p++) {
+    weighApart(watch, seen, p, nowS, events);
+    weighWaiting(watch, seen, p, nowS, events);
+  }
   reception.clocks.forEach(({ steps, steppedS }, input) => {
     if (steps === watch.saidSteps[input]) return;
     watch.saidSteps[input] = steps;
@@ -257,6 +271,67 @@ function weighFrozen(
   watch.saidFrozen[index] = frozen ? 1 : 0;
   if (frozen) watch.saidSilent[index] = 0;
   events.push({ kind: 'tracker-frozen', tracker: id, performer: name, frozen });
+}
+
+/** The watchdog tells no cause of whom it has never followed: of one who is heard, somebody wants to know why. */
+function weighWaiting(
+  { wasFollowed, saidBut, butTurnedS }: TrackerWatch,
+  seen: Seen,
+  index: number,
+  nowS: number,
+  events: EngineEvent[],
+): void {
+  if (seen.watched.performers[index]?.follows === true) wasFollowed[index] = 1;
+  const but = wasFollowed[index] === 1 ? undefined : heardBut(seen, index, nowS);
+  if (but === saidBut[index]) {
+    butTurnedS[index] = Number.NaN;
+    return;
+  }
+  if (Number.isNaN(butTurnedS[index])) butTurnedS[index] = nowS;
+  // At first nobody is sure of anybody.
+  if (but !== undefined && nowS - (butTurnedS[index] as number) < TOLD_AFTER_S) return;
+  saidBut[index] = but;
+  butTurnedS[index] = Number.NaN;
+  const { name } = seen.tracks.performers[index] as TrackedPerformer;
+  events.push({ kind: 'heard-but', performer: name, but });
+}
+
+/** undefined: nothing comes from them, or nothing is wrong with it. */
+function heardBut(
+  { show, roster, reception, tracks, watched }: Seen,
+  index: number,
+  nowS: number,
+): HeardBut | undefined {
+  const { watch, observation } = watched.performers[index] as WatchedPerformer;
+  if (watch.phase === 'off') return undefined;
+  const { afterS } = show.watchdog.trackerSilent;
+  let isHeard = false;
+  for (const { performer, index: tracker } of roster.trackers) {
+    if (performer === index && nowS - (reception.heardS[tracker] as number) <= afterS)
+      isHeard = true;
+  }
+  if (!isHeard) return undefined;
+  if (!(tracks.performers[index] as TrackedPerformer).seen) return 'refused';
+  const cause = keptAwayBy(observation, show.watchdog);
+  switch (cause) {
+    case 'sensor-clock-gone':
+      return reception.untagged[index] === 1 ? 'no-time-stamp' : 'clock';
+    case 'feed-silent':
+    case 'tracker-silent':
+      return 'refused';
+    case 'frozen':
+    case 'out-of-bounds':
+    case 'confidence-low':
+      return cause;
+    // What holds everybody's light is told by itself.
+    case 'operator-stop':
+    case 'desk-lost':
+    case 'jumped':
+    case undefined:
+      return undefined;
+    default:
+      return unreachable(cause);
+  }
 }
 
 function weighApart(

@@ -301,6 +301,9 @@ function takeTrackerWatch(
     if (old < 0) return;
     watch.saidApart[p] = was.saidApart[old] as number;
     watch.apartTurnedS[p] = was.apartTurnedS[old] as number;
+    watch.wasFollowed[p] = was.wasFollowed[old] as number;
+    watch.saidBut[p] = was.saidBut[old];
+    watch.butTurnedS[p] = was.butTurnedS[old] as number;
   });
   watch.saidUnit = was.saidUnit;
   was.saidSteps.forEach((steps, input) => {

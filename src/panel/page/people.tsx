@@ -3,6 +3,7 @@ import {
   causeInWords,
   forText,
   peopleOf,
+  stateInWords,
   sureInWords,
   urgencyOf,
   wornInWords,
@@ -37,7 +38,8 @@ export function People({ stage, snapshot }: { stage: LiveStage; snapshot: LiveSn
               <StateMark state={status.state} /> {label}
             </h3>
             <p class="state">
-              {status.state} <span class="since">for {forText(status.since, snapshot)}</span>
+              {stateInWords(status)}{' '}
+              <span class="since">for {forText(status.since, snapshot)}</span>
               {cause !== undefined && <span class="cause">{cause}</span>}
             </p>
             {sure !== undefined && (

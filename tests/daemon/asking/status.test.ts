@@ -740,6 +740,40 @@ it('says why positions that come are refused, while somebody is missed', () => {
   expect(book.status(rig.nowS).troubles).toEqual([]);
 });
 
+it('does not call somebody unheard whose positions come and are not followed, and says why', () => {
+  const measured = HOUSE.replace('port: 9010', 'port: 9010\n    timeTags: measured');
+  const { run, rig } = following(measured);
+  const fromS = rig.nowS;
+  const status = run(8, BOTH);
+  expect(status.performers).toMatchObject([
+    { state: 'not heard', heardBut: 'no-time-stamp' },
+    { state: 'not heard', heardBut: 'no-time-stamp' },
+  ]);
+  const sinceS = Date.parse(status.performers[0]?.since ?? '') / 1e3 - unixOffsetS();
+  expect(sinceS - fromS).toBeGreaterThan(1);
+  expect(statusInWords(status)[0]).toMatch(
+    /ines, tobias heard since \d\d:\d\d:\d\d, but without a time stamp: its system sends none/,
+  );
+  // Nothing comes any more.
+  const [ines] = run(4, {}).performers;
+  expect(ines?.heardBut).toBeUndefined();
+});
+
+it('says of everybody that their positions are refused where nobody is heard for it', () => {
+  const { book, run, rig } = following();
+  run(8, {});
+  const refused = (perS: number) => {
+    const all = counters(100, 0);
+    return { ...all, drops: { ...all.drops, 'sender-not-allowed': perS } };
+  };
+  book.count(refused(0), rig.nowS);
+  book.count(refused(30), rig.nowS + 1);
+  const [line] = statusInWords(book.status(rig.nowS + 1));
+  expect(line).toMatch(/ines, tobias heard since .*, but every position is refused/);
+  book.count(refused(30), rig.nowS + 2);
+  expect(statusInWords(book.status(rig.nowS + 2))[0]).toContain('ines, tobias not heard since');
+});
+
 it('says what the panel has turned away, in words for ten minutes, and what else is wrong with it meanwhile', () => {
   const { book } = following();
   const kind = 'panel';

@@ -7,6 +7,7 @@ import { describe as inWords } from '../../../src/daemon/words/describe.js';
 import { describeDrops } from '../../../src/daemon/words/describe-drops.js';
 import { createCounters, type DropReason } from '../../../src/engine/values/counters.js';
 import { ENABLE_REASONS } from '../../../src/engine/values/enable-reasons.js';
+import { HEARD_BUT } from '../../../src/safety/heard-but.js';
 import { PHASES } from '../../../src/safety/watchdog.js';
 import { CONDITIONS } from '../../../src/safety/watchdog-table.js';
 import { type Labels, NAMES_AS_LABELS } from '../../../src/show/model/labels.js';
@@ -51,6 +52,10 @@ const ENGINE: Examples<EngineNews> = {
     { kind: 'off-stage', performers: ['ines'], state: 'away', cause: 'restored' },
     { kind: 'off-stage', performers: ['ines'], state: 'on' },
     { kind: 'off-stage', performers: ['ines'], state: 'on', cause: 'command' },
+  ],
+  'heard-but': [
+    ...HEARD_BUT.map(but => ({ kind: 'heard-but', performer: 'ines', but }) as const),
+    { kind: 'heard-but', performer: 'ines', but: undefined },
   ],
   feed: [
     { kind: 'feed', silent: true, performers: ['ines', 'gull'] },

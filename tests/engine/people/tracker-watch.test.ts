@@ -179,3 +179,43 @@ describe('a battery', () => {
     ).toContainEqual(['1', null]);
   });
 });
+
+describe('somebody who is heard, and whom the light has never followed', () => {
+  const told = (rig: Rig) =>
+    rig.eventsOf('heard-but').map(({ performer, but }) => [performer, but]);
+
+  test('is told of, and why: no time stamps come', () => {
+    const measured = SOLO.replace('port: 9010', 'port: 9010\n    timeTags: measured');
+    const rig = new Rig(measured).run(8, { 1: HERE });
+    expect(told(rig)).toEqual([['ines', 'no-time-stamp']]);
+    // Not heard any more is what it is called then.
+    rig.run(3, {});
+    expect(told(rig)).toEqual([
+      ['ines', 'no-time-stamp'],
+      ['ines', undefined],
+    ]);
+  });
+
+  test('off the stage, and nothing any more once it is followed', () => {
+    const rig = new Rig(HOUSE).run(6, { 1: [40, 6], 2: [8, 7] });
+    expect(told(rig)).toEqual([['ines', 'out-of-bounds']]);
+    rig.run(6, { 1: HERE, 2: [8, 7] });
+    expect(rig.phase('ines')).toBe('live');
+    expect(told(rig)).toEqual([
+      ['ines', 'out-of-bounds'],
+      ['ines', undefined],
+    ]);
+  });
+
+  test('where every position is refused', () => {
+    const rig = new Rig(SOLO).run(6, { 1: [4000, 6] });
+    expect(rig.view.counters.drops['position-range']).toBeGreaterThan(0);
+    expect(told(rig)).toEqual([['ines', 'refused']]);
+  });
+
+  test('and nobody who is live, lost, or never heard', () => {
+    const rig = new Rig(HOUSE).run(6, { 1: HERE }).run(4, {}).run(8, { 1: HERE });
+    expect(rig.phase('ines')).toBe('live');
+    expect(told(rig)).toEqual([]);
+  });
+});
