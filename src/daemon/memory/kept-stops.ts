@@ -32,8 +32,19 @@ export type KeptStopEvent =
       readonly kind: 'stop-kept';
       readonly change: Extract<EngineEvent, { kind: 'stopped' | 'resumed' }>;
     }
-  /** Cues, pins, and who is off stage: ordered while no engine ran. */
+  /** Cues, pins, and who is off stage: ordered while no engine ran, or handed to one that ended before it answered. */
   | { readonly kind: 'orders-lost'; readonly count: number };
+
+/** One of these is in each datagram with an order that is lost with its engine. */
+const MAY_BE_LOST = [
+  ORDER_ADDRESSES.cue,
+  ORDER_ADDRESSES.pin,
+  ORDER_ADDRESSES.unpin,
+  ORDER_ADDRESSES.off,
+  ORDER_ADDRESSES.on,
+] as const;
+/** Orders that were handed on within so long of each other are looked at as one, seconds: a flood is a short list. */
+const TOGETHER_S = 0.01;
 
 export interface KeptStopsOptions {
   readonly keeping: Pick<OperatorKeeping, 'stopNext' | 'stops'>;
@@ -65,6 +76,8 @@ export class KeptStops {
   /** Kept while an engine was there that said nothing: one that goes on after all is told again. */
   #owed: OperatorAction[] = [];
   #lost = 0;
+  /** Of the other orders how many have been handed to the engine, and when: those that no frame has answered yet. */
+  #handed: { readonly sinceS: number; readonly atS: number; readonly count: number }[] = [];
   readonly #visitor: OscVisitor;
   #orders: HeardOrders | undefined;
 
@@ -79,7 +92,7 @@ export class KeptStops {
   hear(orders: HeardOrders, nowS: number): void {
     const { bytes, plan, isForwarded } = orders;
     const mayStop = bytes.includes(ORDER_ADDRESSES.stop) || bytes.includes(ORDER_ADDRESSES.resume);
-    if (isForwarded && !mayStop) return;
+    if (isForwarded && !mayStop && !MAY_BE_LOST.some(address => bytes.includes(address))) return;
     this.#orders = orders;
     const limits = { maxDatagramBytes: plan.maxDatagramBytes, maxBundleDepth: MAX_BUNDLE_DEPTH };
     decodeDatagram(bytes, limits, this.#visitor);
@@ -91,6 +104,7 @@ export class KeptStops {
     const { frameS, isWell, operate } = this.options;
     if (isWell(nowS)) {
       if (this.#unanswered.length > 0) this.#unanswered = this.#since(frameS());
+      if (this.#handed.length > 0) this.#handed = this.#handedSince(frameS());
       if (this.#owed.length > 0 && operate(this.#owed)) this.#owed = [];
       return;
     }
@@ -104,6 +118,9 @@ export class KeptStops {
   engineEnded(nowS: number): void {
     this.look(nowS);
     this.#owed = [];
+    // Of those that it took just before it ended nobody knows what came of them.
+    for (const { count } of this.#handedSince(this.options.frameS())) this.#lost += count;
+    this.#handed = [];
   }
 
   engineBegins(): void {
@@ -113,6 +130,17 @@ export class KeptStops {
 
   #since(frameS = Number.NEGATIVE_INFINITY): StopOrder[] {
     return this.#unanswered.filter(({ atS }) => atS > frameS - TAKEN_WITHIN_S);
+  }
+
+  #handedSince(frameS = Number.NEGATIVE_INFINITY) {
+    return this.#handed.filter(({ atS }) => atS > frameS - TAKEN_WITHIN_S);
+  }
+
+  #hand(atS: number): void {
+    const last = this.#handed.at(-1);
+    if (last === undefined || atS - last.sinceS > TOGETHER_S) {
+      this.#handed.push({ sinceS: atS, atS, count: 1 });
+    } else this.#handed[this.#handed.length - 1] = { ...last, atS, count: last.count + 1 };
   }
 
   #message(address: string, args: readonly OscArgument[]): void {
@@ -128,7 +156,9 @@ export class KeptStops {
       case 'pin':
       case 'off':
       case 'on':
-        if (!orders.isForwarded && !('repeated' in order)) this.#lost += 1;
+        if ('repeated' in order) break;
+        if (orders.isForwarded) this.#hand(orders.arrivalS);
+        else this.#lost += 1;
         break;
       // Said again and again by whoever means it.
       case 'enable':

@@ -119,3 +119,47 @@ it('tells how many other orders came while none ran, and of no sign of life', ()
   kept.engineBegins();
   expect(events).toEqual([{ kind: 'orders-lost', count: 2 }]);
 });
+
+it('tells how many were handed to an engine that hung, and then ended; not of those that it took', () => {
+  hear(9.9, '/lampwright/cue/next');
+  frameS = 10.2;
+  kept.look(10.2);
+  hear(10.3, '/lampwright/cue/next');
+  hear(10.3, '/lampwright/pin', ['front-1', EVERYBODY[0] ?? '']);
+  hear(10.35, '/lampwright/on', [EVERYBODY[0] ?? '']);
+  hear(10.35, '/lampwright/cue', ['storm', 'main']);
+  hear(10.35, '/lampwright/desk');
+  kept.look(10.4);
+  isWell = false;
+  kept.look(10.6);
+  // Nothing is lost while it may still go on.
+  kept.engineBegins();
+  expect(events).toEqual([]);
+  kept.engineEnded(10.9);
+  frameS = undefined;
+  kept.engineBegins();
+  kept.engineEnded(11);
+  kept.engineBegins();
+  expect(events).toEqual([{ kind: 'orders-lost', count: 3 }]);
+});
+
+it('of an engine that hung, and goes on after all, nothing is lost', () => {
+  hear(10.1, '/lampwright/cue/next');
+  isWell = false;
+  kept.look(10.6);
+  isWell = true;
+  frameS = 10.9;
+  kept.look(10.9);
+  isWell = false;
+  kept.engineEnded(11.3);
+  kept.engineBegins();
+  expect(events).toEqual([]);
+});
+
+it('a flood of orders to an engine that hangs is counted, each of them', () => {
+  for (let i = 0; i < 5000; i++) hear(10.3 + i / 50_000, '/lampwright/cue/next');
+  isWell = false;
+  kept.engineEnded(10.9);
+  kept.engineBegins();
+  expect(events).toEqual([{ kind: 'orders-lost', count: 5000 }]);
+});
