@@ -222,13 +222,13 @@ function candidateView(seen: Seen, one: Chooser, i: number): CandidateView {
   };
 }
 
-/** Indices of those in the middle of whom it aims: who is lost is left as trust falls. */
-function heldBy({ choices, aims, watched }: Seen, light: number): readonly number[] | undefined {
+/** Indices of those in the middle of whom it aims: who is lost or off stage is left as their weight falls. */
+function heldBy({ choices, aims }: Seen, light: number): readonly number[] | undefined {
   const middle = choices.all.find(
     one =>
       one.light === light && one.of === aims.followedBy[light] && one.choice.rule.kind === 'middle',
   );
-  return middle?.choice.people.filter(p => (watched.performers[p]?.watch.trust ?? 0) > 0);
+  return middle?.choice.people.filter((_, i) => (middle.weights[i] as number) > 0);
 }
 
 function aimView(seen: Seen, light: number): AimView | undefined {

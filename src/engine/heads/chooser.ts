@@ -63,7 +63,7 @@ export interface Chooser {
   waitsS: number;
   /** For each of the people how long they have been in the zone of `first`, seconds. */
   readonly insideS: Float64Array;
-  /** For each of the people what they weigh in the middle, 0..1: their trust, or on its way there. */
+  /** For each of the people what they weigh in the middle, 0..1: their trust, nothing off stage, or on its way there. */
   readonly weights: Float64Array;
 }
 

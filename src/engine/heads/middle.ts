@@ -13,8 +13,8 @@ import { apartM, type Chooser, type Seen, shows, stageOf } from './chooser.js';
 const WALK_MPS = 2;
 
 /**
- * The middle of those who are believed, each with the weight of their trust: who is lost is left as it falls. The beam
- * holds them all. Where one of them jumps, the head goes to the new middle in the dark.
+ * The middle of those who are believed, each with the weight of their trust: who is lost is left as it falls, and who is
+ * off stage is left at a walk. The beam holds them all. Where one of them jumps, the head goes to the new middle in the dark.
  */
 export function holdAll(one: Chooser, seen: Seen, dtS: number): void {
   const { watched, tracks, aims, lights } = seen;
@@ -52,23 +52,31 @@ export function holdAll(one: Chooser, seen: Seen, dtS: number): void {
 }
 
 /** @param middle as of the last tick */
-function weigh(one: Chooser, middle: Readonly<Estimate>, seen: Seen, dtS: number): void {
-  const { choice, plan, weights } = one;
-  const isLit = shows(one, seen);
+function weigh(chooser: Chooser, middle: Readonly<Estimate>, seen: Seen, dtS: number): void {
+  const { choice, plan, weights } = chooser;
+  const isLit = shows(chooser, seen);
   let total = 0;
   for (const weight of weights) total += weight;
   for (let i = 0; i < weights.length; i++) {
     const p = choice.people[i] as number;
-    const { trust } = (seen.watched.performers[p] as WatchedPerformer).watch;
+    const one = seen.watched.performers[p] as WatchedPerformer;
+    const due = weightDue(one);
     const weight = weights[i] as number;
     if (!isLit || total === 0) {
-      weights[i] = trust;
+      weights[i] = due;
       continue;
     }
+    // What is left of the trust in somebody lost brings back nobody whom the head has left.
+    const to = one.follows ? due : Math.min(weight, due);
     const apart = apartM(estimateFor(seen.tracks, p, plan.lagS), middle);
     const most = (WALK_MPS * dtS * total) / Math.max(apart, LEAST_APART_M);
-    weights[i] = Math.min(weight + most, Math.max(weight - most, trust));
+    weights[i] = Math.min(weight + most, Math.max(weight - most, to));
   }
+}
+
+/** Off stage, trust is in their absence: there is nobody to aim at. */
+function weightDue({ offStage, watch: { phase, trust } }: WatchedPerformer): number {
+  return offStage || phase === 'off' ? 0 : trust;
 }
 
 /** Nearer than this nobody's weight moves the middle by much, metres. */

@@ -259,6 +259,63 @@ describe('middle: what is lit moves no faster than people walk', () => {
     expect(back.fastest).toBeLessThan(2.5);
     expect(rig.beamMisses('mid', [5.5, 4.5, 1.2])).toBeLessThan(0.15);
   });
+
+  const BOTH = { 1: [9, 7], 2: [2, 2] } as const;
+
+  test.each([
+    ['heard on', BOTH],
+    ['silent', { 2: [2, 2] }],
+  ] as const)(
+    'one who is off stage, %s: it glides, lit, to the one who is left, and to the middle again',
+    (_, left) => {
+      const rig = new Rig(ROOM(RULE));
+      run(rig, 5, BOTH, 0);
+      rig.order({ kind: 'off', performer: 'ines', cause: 'command' });
+      const off = run(rig, 12, left, 5);
+      expect(rig.phase('ines')).toBe('off');
+      expect(off.darkest).toBeGreaterThan(70);
+      expect(off.fastest).toBeLessThan(2.5);
+      expect(rig.beamMisses('mid', [2, 2, 1.2])).toBeLessThan(0.15);
+      expect(rig.light('mid').aim).toMatchObject({ holds: ['tobias'] });
+      // As wide as for one who is alone.
+      const alone = new Rig(ROOM(RULE));
+      run(alone, 17, { 2: [2, 2] }, 0);
+      const aloneM = alone.light('mid').aim?.beamM ?? Number.NaN;
+      expect(rig.light('mid').aim?.beamM).toBeCloseTo(aloneM, 1);
+      rig.order({ kind: 'on', performer: 'ines', cause: 'command' });
+      const back = run(rig, 8, BOTH, 17);
+      expect(back.darkest).toBeGreaterThan(70);
+      expect(back.fastest).toBeLessThan(2.5);
+      expect(rig.beamMisses('mid', [5.5, 4.5, 1.2])).toBeLessThan(0.15);
+      expect(rig.light('mid').aim).toMatchObject({ holds: ['ines', 'tobias'] });
+    },
+  );
+
+  test('one who is stopped while off stage does not bring it back to them', () => {
+    const rig = new Rig(ROOM(RULE));
+    run(rig, 5, BOTH, 0);
+    rig.order({ kind: 'off', performer: 'ines', cause: 'command' });
+    run(rig, 6, { 2: [2, 2] }, 5);
+    rig.order({ kind: 'stop', performer: 'ines', cause: 'command' });
+    let farthestM = 0;
+    for (let i = 0; i < 20; i++) {
+      run(rig, 0.1, { 2: [2, 2] }, 11 + i / 10);
+      farthestM = Math.max(farthestM, rig.beamMisses('mid', [2, 2, 1.2]));
+    }
+    expect(farthestM).toBeLessThan(0.15);
+    expect(rig.level('mid')).toBeGreaterThan(70);
+  });
+
+  test('all off stage: it goes dark where it is, and stays so', () => {
+    const rig = new Rig(ROOM(RULE));
+    run(rig, 5, BOTH, 0);
+    rig.order({ kind: 'off', performer: undefined, cause: 'command' });
+    const off = run(rig, 5, BOTH, 5);
+    expect(off.fastest).toBeLessThan(2.5);
+    expect(rig.level('mid')).toBe(0);
+    run(rig, 3, {}, 10);
+    expect(rig.level('mid')).toBe(0);
+  });
 });
 
 describe('share', () => {
