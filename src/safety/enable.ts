@@ -45,13 +45,15 @@ export interface Enable {
   readonly hands: Map<string, Hand>;
   /** One of several hands has let go: it is off until the others have, too. */
   isDropped: boolean;
+  /** Where the hand was that was not repeated in time, since the enable was released last; undefined: there was none. */
+  goneFrom: string | undefined;
 }
 
 /** More are no hands; the one that was silent longest is taken for one that has let go. */
 const MOST_HANDS = 16;
 
 export function createEnable(): Enable {
-  return { heardS: Number.NaN, hands: new Map(), isDropped: false };
+  return { heardS: Number.NaN, hands: new Map(), isDropped: false, goneFrom: undefined };
 }
 
 /**
@@ -70,11 +72,15 @@ export function hearEnable(
   const { hands } = enable;
   if (!held) {
     hands.delete(hand);
+    enable.goneFrom = undefined;
     enable.isDropped = hands.size > 0;
     enable.heardS = Number.NaN;
     return;
   }
-  if (hands.size === 0) enable.isDropped = false;
+  if (hands.size === 0) {
+    enable.isDropped = false;
+    enable.goneFrom = undefined;
+  }
   // Put at the end: the first is the one that was silent longest.
   hands.delete(hand);
   hands.set(hand, { by, heardS: nowS });
@@ -90,9 +96,10 @@ export function hearEnable(
 /** Whether a hand is on it. One that is not repeated in time has let go. */
 export function isHeld(enable: Enable, nowS: number, timeoutS: number): boolean {
   const { hands } = enable;
-  for (const [hand, { heardS }] of hands) {
+  for (const [hand, { by, heardS }] of hands) {
     if (nowS - heardS <= timeoutS) continue;
     hands.delete(hand);
+    enable.goneFrom = by;
     enable.isDropped = true;
   }
   if (hands.size === 0) enable.isDropped = false;

@@ -58,8 +58,19 @@ export function enableInWords(
 ): string {
   const { outputs, gate, wasOn, reason } = event;
   const done = gate === 'on' ? 'on' : gate === 'off' ? 'off' : wasOn ? 'dropped' : 'refused';
+  if (reason === 'hand-gone') {
+    return `${outputsInWords(outputs, label)} ${done}: ${handGoneInWords(event)}`;
+  }
   const why = reason === undefined ? '' : `: ${ENABLE_WORDS[reason]}`;
   return `${outputsInWords(outputs, label)} ${done}${why}${askedBy(event)}`;
+}
+
+/** "a page of the panel at 10.0.0.5 held the enable and is no longer heard". */
+function handGoneInWords(event: Extract<EngineEvent, { kind: 'enable' }>): string {
+  const who = whoAsked(event)?.replace(/^the panel /, 'a page of the panel ');
+  const gone =
+    who === undefined ? ENABLE_WORDS['hand-gone'] : `${who} held the enable and is no longer heard`;
+  return event.gate === 'latched-off' ? `${gone}. Release, and press again` : gone;
 }
 
 function outputsInWords(

@@ -124,9 +124,10 @@ export function stepGates(
     const wasOn = output.told === 'on';
     output.told = gate;
     const { fixture, hazard } = output;
-    const from = orders.enablesFrom[hazard];
-    const by = from === undefined ? {} : { by: from };
     const reason = reasonOf(orders, watched, hazard, gate, before, wasOn);
+    const { goneFrom } = orders.enables[hazard];
+    const from = reason === 'hand-gone' ? goneFrom || undefined : orders.enablesFrom[hazard];
+    const by = from === undefined ? {} : { by: from };
     output.reason = reason;
     tell(news, { fixture, hazard }, { kind: 'enable', gate, wasOn, reason, ...by });
   }
@@ -251,14 +252,16 @@ function reasonOf(
   before: GateState,
   wasOn: boolean,
 ): EnableReason | undefined {
+  const { heardS, isDropped, goneFrom } = orders.enables[hazard];
   switch (gate) {
     case 'on':
       return undefined;
     case 'off':
-      return Number.isNaN(orders.enables[hazard].heardS) ? 'released' : 'not-repeated';
+      if (Number.isNaN(heardS)) return 'released';
+      return wasOn && goneFrom !== undefined ? 'hand-gone' : 'not-repeated';
     case 'latched-off':
       if (before === 'latched-off') return wasOn ? 'engine-stalled' : 'engine-started';
-      if (orders.enables[hazard].isDropped) return 'released';
+      if (isDropped) return goneFrom === undefined ? 'released' : 'hand-gone';
       if (orders.allStopped) return 'everybody-stopped';
       if (orders.needsDesk) return 'desk-lost';
       if (orders.safeLookHeld) return 'safe-look';

@@ -2,6 +2,7 @@
 export const ENABLE_REASONS = [
   'released',
   'not-repeated',
+  'hand-gone',
   'engine-started',
   'engine-stalled',
   'everybody-stopped',
@@ -16,6 +17,7 @@ export type EnableReason = (typeof ENABLE_REASONS)[number];
 export const ENABLE_WORDS: Readonly<Record<EnableReason, string>> = {
   released: 'the enable was released',
   'not-repeated': 'the enable is not held',
+  'hand-gone': 'whoever held the enable is no longer heard',
   'engine-started': 'the enable was held already when the engine started. Release, and press again',
   'engine-stalled': 'the engine stood still. Release, and press again',
   'everybody-stopped':

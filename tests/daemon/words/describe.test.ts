@@ -222,10 +222,9 @@ const ENGINE: Examples<EngineNews> = {
   enable: [
     { gate: 'on' as const, wasOn: false, reason: undefined, by: '10.0.0.5' },
     ...ENABLE_REASONS.map(reason => ({
-      gate:
-        reason === 'released' || reason === 'not-repeated'
-          ? ('off' as const)
-          : ('latched-off' as const),
+      gate: ['released', 'not-repeated', 'hand-gone'].includes(reason)
+        ? ('off' as const)
+        : ('latched-off' as const),
       wasOn: reason !== 'engine-started',
       reason,
     })),

@@ -80,6 +80,13 @@ describe('hazardous outputs', () => {
       'HAZER (atmospheric) dropped: tracking is silent. Release, and press again once it is back',
     );
     expect(said(latched)).toMatch(/^HAZER \(atmospheric\) refused: /);
+    const gone = { reason: 'hand-gone', wasOn: true, by: 'panel at 10.0.0.5' } as const;
+    expect(said(gone)).toBe(
+      'HAZER (atmospheric) off: a page of the panel at 10.0.0.5 held the enable and is no longer heard',
+    );
+    expect(said({ ...gone, by: undefined, gate: 'latched-off' })).toBe(
+      'HAZER (atmospheric) dropped: whoever held the enable is no longer heard. Release, and press again',
+    );
   });
 
   test('the class is said once where all are of one', () => {

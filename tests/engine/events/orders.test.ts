@@ -429,6 +429,19 @@ describe('a hazardous output', () => {
     expect(rig.level('beam')).toBeCloseTo(100, 1);
     rig.run(0.1, { 1: STOVE }, () => say('two', true));
     expect(rig.level('beam')).toBe(0);
+    const last = () => rig.eventsOf('enable').at(-1);
+    expect(last()).toMatchObject({ gate: 'latched-off', wasOn: true, reason: 'hand-gone' });
+    // The only one who holds it dies.
+    say('two', false);
+    rig.run(1, { 1: STOVE }).run(0.5, { 1: STOVE }, () => say('two', true));
+    expect(last()).toMatchObject({ gate: 'on' });
+    rig.run(1, { 1: STOVE });
+    expect(last()).toMatchObject({ gate: 'off', wasOn: true, reason: 'hand-gone' });
+    // One who lets go has released it, whoever was gone before.
+    rig.run(0.5, { 1: STOVE }, () => say('two', true));
+    say('two', false);
+    rig.run(0.2, { 1: STOVE });
+    expect(last()).toMatchObject({ gate: 'off', wasOn: true, reason: 'released' });
   });
 
   test('says nothing of hands that were never there, and why it refuses or drops', () => {
