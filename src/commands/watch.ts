@@ -24,7 +24,7 @@ examples:
   lampwright watch ./state
   lampwright watch ./state --json --rate 1 > evening.jsonl
 
-exit codes: 0 quit by the user, 2 bad usage, or with --json and --plain no daemon there`;
+exit codes: 0 quit by the user, or nobody reads on, 2 bad usage, or with --json and --plain no daemon there`;
 
 /** Where systemd keeps the state of the unit lampwright@main. */
 const SERVICE_FOLDER = '/var/lib/lampwright/main';
@@ -69,7 +69,7 @@ function stream(
         resolve(any ? EXIT.ok : EXIT.usage);
       },
     });
-    onSignal(() => {
+    onLeave(() => {
       stop();
       resolve(EXIT.ok);
     });
@@ -115,7 +115,7 @@ function view(folder: string, rateHz: number): Promise<number> {
       screen.end();
       resolve(EXIT.ok);
     };
-    onSignal(leave);
+    onLeave(leave);
     if (!process.stdin.isTTY) return;
     process.stdin.setRawMode(true);
     process.stdin.on('data', keys => {
@@ -124,6 +124,10 @@ function view(folder: string, rateHz: number): Promise<number> {
   });
 }
 
-function onSignal(leave: () => void): void {
+/** Told to go, or nobody reads on, as behind `| head`. */
+function onLeave(leave: () => void): void {
   for (const signal of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) process.once(signal, leave);
+  process.stdout.on('error', ({ code }: NodeJS.ErrnoException) => {
+    if (code === 'EPIPE') leave();
+  });
 }
