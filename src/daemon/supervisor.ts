@@ -236,7 +236,8 @@ export class Supervisor {
     this.desk.take(show);
     this.#beats.take(createShowLevels(show, this.keeping.cue));
     this.#resume(found);
-    this.#lights.startPair(nowS, resumesArtnet(found, nowS));
+    const resumes = resumesArtnet(found, nowS);
+    this.#lights.startPair(nowS, { resumes, goesOn: found !== undefined });
     this.#beats.beat();
     this.#service?.ready();
     this.#teller.say();

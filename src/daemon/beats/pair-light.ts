@@ -16,6 +16,8 @@ export interface PairChange {
   readonly ended?: boolean;
   /** It comes back below a standby, but goes on with Art-Net, where nobody has taken its place. */
   readonly keepsArtnet?: boolean;
+  /** It comes back below a standby, and begins with Art-Net, which nobody sends. */
+  readonly beginsArtnet?: boolean;
 }
 
 interface Part {
@@ -23,6 +25,8 @@ interface Part {
   readonly pair: Pair;
   /** That there is no standby at the start is no news; that it is so after an outage is. */
   hasLed: boolean;
+  /** Nodes have had Art-Net of this machine, or of the one before it. */
+  hasSentArtnet: boolean;
   /** Of its phase, monotonic seconds. */
   sinceS: number;
 }
@@ -42,17 +46,20 @@ export class PairLight {
   /** By interface, whether Art-Net is held back, as it was told. */
   readonly #held = new Map<string, boolean>();
 
-  /** @param resumes see `PairOptions` */
+  /**
+   * @param resumes see `PairOptions`
+   * @param goesOn from what a machine that has died had sent: nodes may have that
+   */
   constructor(
     private readonly standby: boolean,
     output: LightingOutput,
     startS: number,
-    resumes: boolean,
+    { resumes, goesOn }: { readonly resumes: boolean; readonly goesOn: boolean },
     private readonly onHeld: (where: string, held: boolean) => void = () => undefined,
   ) {
     this.#parts = output.sides.map(side => {
       const pair = new Pair(this.#optionsOf(side, { standby, startS, resumes }));
-      return { side, pair, hasLed: false, sinceS: startS };
+      return { side, pair, hasLed: false, hasSentArtnet: goesOn, sinceS: startS };
     });
     this.#arrangeAll();
   }
@@ -126,8 +133,9 @@ export class PairLight {
       const options = this.#optionsOf(side, { standby, startS: nowS, resumes: true, leads });
       const old = before.get(side.name);
       const { pair = new Pair(options), hasLed = leads, sinceS = nowS } = old ?? {};
+      const { hasSentArtnet = leads } = old ?? {};
       pair.moveTo(options);
-      return { side, pair, hasLed, sinceS };
+      return { side, pair, hasLed, hasSentArtnet, sinceS };
     });
     this.#arrangeAll();
   }
@@ -169,16 +177,20 @@ export class PairLight {
         levels: partner.levels,
         knows: universe => partner.knows(universe, nowS),
       };
-      const { phase: from, holdsArtnet: held, hasStoodIn } = pair;
+      const { phase: from, holdsArtnet: held, hasStoodIn, fillsArtnet } = pair;
       const to = pair.step({
         nowS,
         partnerHeard: partner.isHeard(nowS),
         live: levels.fallback.phase === 'live',
         alike: (from === 'joining' || from === 'leading') && isAlike(levels, other),
         artnetRefused,
+        artnetHeard: partner.sendsArtnet(nowS),
       });
+      if (held && !pair.holdsArtnet) this.#beginArtnet(part, levels, nowS);
       if (to === undefined) {
         if (pair.holdsArtnet !== held || pair.hasStoodIn !== hasStoodIn) this.#arrange(part);
+        const begins = pair.fillsArtnet && !fillsArtnet && side.artnetInterfaces.length > 0;
+        if (begins) changes.push({ ...changeOf(part, from), beginsArtnet: true });
         // Receivers let it go soon, and take ours: by then it is the same.
         if (from !== 'joining' || !partner.isMissed(nowS)) continue;
         waits = true;
@@ -197,6 +209,25 @@ export class PairLight {
     // It is heard again, and is what receivers take.
     if (levels.blend?.waits === true && !waits) levels.blend = undefined;
     return changes;
+  }
+
+  /**
+   * Nodes have had no levels yet, and what they have had of another source is not known: the first that they get is
+   * the safe look, and the light comes up from there.
+   */
+  #beginArtnet(part: Part, levels: ShowLevels, nowS: number): void {
+    const { pair, side, hasSentArtnet } = part;
+    if (hasSentArtnet || (this.standby && pair.hasHeard)) return;
+    const others = this.#parts.filter(other => other !== part);
+    const isOut = (universe: number) =>
+      side.partner.remembers(universe, nowS) ||
+      others.some(
+        ({ side: { universes, artnetUniverses, holdsArtnet } }) =>
+          universes.includes(universe) && !(holdsArtnet && artnetUniverses.includes(universe)),
+      );
+    const unsent = new Set(side.artnetUniverses.filter(universe => !isOut(universe)));
+    if (unsent.size === 0) return;
+    beginBlend(levels, { levels: levels.plan.safeLook, knows: universe => unsent.has(universe) });
   }
 
   /** As they are at any time: an address that changes may change them. */
@@ -225,12 +256,14 @@ export class PairLight {
   }
 
   /** How a side sends and listens in the present phase. */
-  #arrange({ pair, side, hasLed }: Part): void {
+  #arrange(part: Part): void {
+    const { pair, side, hasLed } = part;
     side.shiftPriority(pair.priorityShift);
     // A main one alone on Art-Net has nobody to wait for: its light is out at once.
     side.holdsArtnet = pair.holdsArtnet && (this.standby || side.hearsArtnet);
     const wasLast = (hasLed && pair.phase === 'listening') || pair.hasStoodIn;
     side.staysOnArtnet = side.holdsArtnet && wasLast;
+    part.hasSentArtnet ||= !side.holdsArtnet;
     side.hearsAlways = pair.phase === 'joining';
     for (const where of side.artnetInterfaces) {
       const held = side.holdsArtnet;
@@ -245,7 +278,11 @@ function changeOf({ pair, side }: Part, from: PairPhase): PairChange {
   const { phase: to } = pair;
   const isRefused = to === 'joining' && side.artnetRefused;
   const keepsArtnet =
-    to === 'joining' && !isRefused && !side.holdsArtnet && side.artnetInterfaces.length > 0;
+    from !== to &&
+    to === 'joining' &&
+    !isRefused &&
+    !side.holdsArtnet &&
+    side.artnetInterfaces.length > 0;
   const change = {
     from,
     to,

@@ -29,6 +29,8 @@ export interface PairInputs {
   readonly alike: boolean;
   /** The system takes none of our Art-Net, though the cable is in. */
   readonly artnetRefused?: boolean;
+  /** The other machine sends Art-Net: heard within 2.5 s. */
+  readonly artnetHeard?: boolean;
 }
 
 export interface PairOptions {
@@ -70,6 +72,12 @@ const JOIN_WITHIN_S = 10;
 const PATIENCE_S = 10;
 
 /**
+ * A main one that comes back begins with Art-Net if nobody has sent any for so long: both machines have just been
+ * started. A standby that takes its place sends 2.5 s after its last packet, and no restart is done within 0.5 s.
+ */
+const ARTNET_MISSING_S = 2;
+
+/**
  * Nothing has left for so long: receivers let a source go after 2.5 s (E1.31 6.7.1), the last packet may be 0.9 s old
  * (6.6.2) when the cable goes, and that it has gone is seen within 0.2 s.
  */
@@ -98,6 +106,9 @@ export class Pair {
   /** And yet nobody is heard who would be on Art-Net in its place. */
   #isAlone = false;
   #outS = Number.NEGATIVE_INFINITY;
+  /** It comes back, and is the only one that sends Art-Net. */
+  #fillsArtnet = false;
+  #artnetMissingFromS: number;
   #alikeSinceS: number | undefined;
   #liveSinceS: number | undefined;
   #everHeard = false;
@@ -109,6 +120,7 @@ export class Pair {
   constructor(private options: PairOptions) {
     this.#startS = options.startS;
     this.#listensFromS = options.startS;
+    this.#artnetMissingFromS = options.startS;
     this.#resumes = options.resumes;
     if (options.standby) this.#phase = options.leads === true ? 'standing-in' : 'standing-by';
     else this.#phase = options.canHear && options.leads !== true ? 'listening' : 'leading';
@@ -126,6 +138,7 @@ export class Pair {
   /** Whether Art-Net is to be held back. */
   get holdsArtnet(): boolean {
     if (this.#phase === 'leading' || this.#phase === 'standing-in' || this.#isAlone) return false;
+    if (this.#fillsArtnet) return false;
     return this.options.standby || !this.#resumes;
   }
 
@@ -134,6 +147,16 @@ export class Pair {
    */
   get hasStoodIn(): boolean {
     return this.#hasStoodIn && this.#phase === 'standing-by';
+  }
+
+  /** It comes back below a standby that waits, and sends Art-Net because nobody else does. */
+  get fillsArtnet(): boolean {
+    return this.#fillsArtnet;
+  }
+
+  /** The other machine has been heard with the light since the start. */
+  get hasHeard(): boolean {
+    return this.#everHeard;
   }
 
   /** The same network, as the sockets of another show see it. */
@@ -164,6 +187,8 @@ export class Pair {
     this.#outS = nowS;
     this.#listensFromS = nowS;
     this.#isAlone = false;
+    this.#fillsArtnet = false;
+    this.#artnetMissingFromS = nowS;
     this.#resumes = false;
     this.#alikeSinceS = undefined;
     this.#liveSinceS = undefined;
@@ -180,7 +205,20 @@ export class Pair {
     this.crossfades = false;
     const before = this.#phase;
     this.#phase = this.#next(inputs);
+    this.#fillsArtnet = this.#fills(inputs);
     return this.#phase === before ? undefined : this.#phase;
+  }
+
+  /** Once it has begun it goes on: the standby stops with the first packet that it hears. */
+  #fills({ nowS, artnetRefused = false, artnetHeard = false }: PairInputs): boolean {
+    const isBelow = this.#phase === 'listening' || this.#phase === 'joining';
+    if (!isBelow || artnetRefused || this.#out) {
+      this.#artnetMissingFromS = nowS;
+      return false;
+    }
+    if (this.#fillsArtnet) return true;
+    if (artnetHeard) this.#artnetMissingFromS = nowS;
+    return this.#phase === 'joining' && nowS - this.#artnetMissingFromS >= ARTNET_MISSING_S;
   }
 
   #next({ nowS, partnerHeard, live, alike, artnetRefused = false }: PairInputs): PairPhase {

@@ -94,12 +94,12 @@ export class ShowLighting {
     return [];
   }
 
-  /** @param resumes see `PairOptions` */
-  startPair(startS: number, resumes: boolean): void {
+  /** @param before see `PairLight` */
+  startPair(startS: number, before: { readonly resumes: boolean; readonly goesOn: boolean }): void {
     const { output } = this;
     if (output !== undefined) {
       const { standby, onEvent } = this.options;
-      this.#pair = new PairLight(standby, output, startS, resumes, (where, held) =>
+      this.#pair = new PairLight(standby, output, startS, before, (where, held) =>
         onEvent({ kind: 'artnet-held', interface: where, held }),
       );
     }

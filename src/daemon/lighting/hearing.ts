@@ -126,7 +126,10 @@ export class Hearing {
     if (stream === undefined || stream.plan.protocol !== 'artnet') return;
     // Gateways don't send levels: of those that we send to, only the other machine does.
     const partner = stream.plan.to.includes(from);
-    if (partner) listener.partner.hear(stream.index, dmx.slots, nowS, from);
+    if (partner) {
+      listener.partner.hear(stream.index, dmx.slots, nowS, from);
+      listener.partner.hearArtnet(nowS);
+    }
     const source: HeardSource = {
       protocol: 'artnet',
       identity: from,

@@ -25,6 +25,7 @@ export class Partner {
   /** When each universe was heard last, also if it has said since then that it ends. */
   readonly #rememberedS: Float64Array;
   #lastS = Number.NEGATIVE_INFINITY;
+  #artnetS = Number.NEGATIVE_INFINITY;
   /** The same, for people: also if it has ended, or is of no use any more. */
   #toldS: number | undefined;
   #address: string | undefined;
@@ -53,6 +54,12 @@ export class Partner {
     this.levels.set(slots.subarray(0, SLOTS_PER_UNIVERSE), universe * SLOTS_PER_UNIVERSE);
   }
 
+  /** Beside `hear`: it was Art-Net. */
+  hearArtnet(nowS: number): void {
+    this.#artnetS = nowS;
+    this.everywhere?.hearArtnet(nowS);
+  }
+
   /** It has said that it ends. */
   end(): void {
     this.everywhere?.end();
@@ -64,6 +71,7 @@ export class Partner {
   /** What was heard of it here is of no use. */
   forget(): void {
     this.#lastS = Number.NEGATIVE_INFINITY;
+    this.#artnetS = Number.NEGATIVE_INFINITY;
     this.#heardS.fill(Number.NEGATIVE_INFINITY);
     this.#rememberedS.fill(Number.NEGATIVE_INFINITY);
   }
@@ -78,6 +86,11 @@ export class Partner {
 
   isHeard(nowS: number): boolean {
     return nowS - this.#lastS <= SOURCE_GONE_AFTER_S;
+  }
+
+  /** It sends Art-Net, or did within the time after which it counts as silent. */
+  sendsArtnet(nowS: number): boolean {
+    return nowS - this.#artnetS <= SOURCE_GONE_AFTER_S;
   }
 
   /** It may be gone: what it should have said by now has not come. */

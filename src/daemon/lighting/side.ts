@@ -98,6 +98,15 @@ export class Side {
     return [...new Set(this.#lines.flatMap(({ streams }) => streams.map(({ index }) => index)))];
   }
 
+  /** Of the show, by index, those that it sends by Art-Net and by nothing else. */
+  get artnetUniverses(): readonly number[] {
+    const streams = this.#lines.flatMap(line => line.streams);
+    const bySacn = new Set(
+      streams.filter(({ plan }) => plan.protocol === 'sacn').map(({ index }) => index),
+    );
+    return [...new Set(streams.map(({ index }) => index))].filter(index => !bySacn.has(index));
+  }
+
   /** Interfaces by which it sends Art-Net. */
   get artnetInterfaces(): readonly string[] {
     return this.#lines

@@ -40,12 +40,18 @@ const KEEPS_ARTNET: Omit<Entry, 'data'> = {
   text: 'a standby is there: until its light is the same, this machine sends sACN below it; its Art-Net goes on',
 };
 
+const BEGINS_ARTNET: Omit<Entry, 'data'> = {
+  level: 'info',
+  text: 'nobody sends Art-Net: this machine does, from the safe look on; its sACN stays below the standby until the light is the same',
+};
+
 const MAIN_ENDED: Omit<Entry, 'data'> = {
   level: 'warn',
   text: 'the main machine has ended: receivers take this one',
 };
 
 function wordsOf(event: Extract<SupervisorEvent, { kind: 'pair' }>): Omit<Entry, 'data'> {
+  if (event.beginsArtnet === true) return BEGINS_ARTNET;
   if (event.keepsArtnet === true) return KEEPS_ARTNET;
   return event.ended === true ? MAIN_ENDED : PAIR_WORDS[event.to];
 }

@@ -66,6 +66,26 @@ describe('the main machine', () => {
     expect(last).toEqual([['leading', expect.closeTo(20.5, 1), false]]);
   });
 
+  it('begins with Art-Net below a standby that waits, once nobody has sent any for 2 s', () => {
+    const pair = main();
+    run(pair, 0, 1.9, heard);
+    expect([pair.phase, pair.holdsArtnet]).toEqual(['joining', true]);
+    run(pair, 1.9, 0.2, heard);
+    expect([pair.phase, pair.priorityShift, pair.holdsArtnet]).toEqual(['joining', -2, false]);
+    // From then on it is the standby that stays silent.
+    run(pair, 2.1, 1, { ...heard, artnetHeard: true });
+    expect(pair.holdsArtnet).toBe(false);
+    const refused = main();
+    run(refused, 0, 8, { ...heard, artnetRefused: true });
+    expect(refused.holdsArtnet).toBe(true);
+    const later = main();
+    run(later, 0, 1.5, { ...heard, artnetHeard: true });
+    run(later, 1.5, 1.9, heard);
+    expect(later.holdsArtnet).toBe(true);
+    run(later, 3.4, 0.2, heard);
+    expect(later.holdsArtnet).toBe(false);
+  });
+
   it('crossfades where the two lights do not meet, or the standby goes', () => {
     const late = main();
     run(late, 0, 1, heard);

@@ -36,6 +36,7 @@ const seams = {
     return { name, address, loopback: name === 'lo', netmask: '255.255.255.0', broadcast };
   },
 };
+const FRESH = { resumes: false, goesOn: false };
 let rig: Rig;
 const open = async (outputs: Rig['options']['outputs'], standby = false) => {
   rig = await Rig.open({ outputs, standby, ...seams });
@@ -91,7 +92,7 @@ describe('the parts that a machine of a pair plays', () => {
     if (!parsed.ok) throw new Error('not valid');
     const levels = createShowLevels(parsed.show);
     await open(BOTH);
-    const pair = new PairLight(false, rig.output, rig.nowS, false);
+    const pair = new PairLight(false, rig.output, rig.nowS, FRESH);
     const beat = async (seconds: number) => {
       const changes = [];
       for (let i = 0; i < seconds / BEAT_S; i++) {
@@ -133,7 +134,7 @@ it('a standby sends Art-Net on the network where the main machine falls silent, 
     ),
     true,
   );
-  const pair = new PairLight(true, rig.output, rig.nowS, false);
+  const pair = new PairLight(true, rig.output, rig.nowS, FRESH);
   const heard = [true, true];
   const beat = async (seconds: number) => {
     const changes = [];
@@ -172,13 +173,98 @@ it('a standby sends Art-Net on the network where the main machine falls silent, 
   expect([await beat(2), sent()]).toEqual([[], []]);
 });
 
+describe('Art-Net that neither machine has sent', () => {
+  /** Another machine is heard by sACN only, while the engine has the lamp at full. */
+  async function begin(standby: boolean, goesOn = false) {
+    const parsed = parseShow(MINIMAL, 'a.show.yaml');
+    if (!parsed.ok) throw new Error('not valid');
+    const levels = createShowLevels(parsed.show);
+    const safe = levels.out[0] as number;
+    const to = ['10.0.0.1', '10.0.0.2', '10.0.0.3'];
+    const sides = await open(
+      [
+        sacnPlan({
+          interface: 'eth0',
+          to: 'multicast',
+          universes: [{ index: 1, onWire: 6102 }],
+        }),
+        artnetPlan({ interface: 'eth0', to }),
+      ],
+      standby,
+    );
+    const pair = new PairLight(standby, rig.output, rig.nowS, { resumes: false, goesOn });
+    const startS = rig.nowS;
+    const changes: PairChange[] = [];
+    const lamp: [number, number][] = [];
+    const run = async (seconds: number, hears: (nowS: number) => void = () => undefined) => {
+      for (const untilS = rig.nowS + seconds; rig.nowS < untilS - BEAT_S / 2; ) {
+        hears(rig.nowS);
+        levels.out[0] = 250;
+        pair.lookBack(rig.nowS);
+        changes.push(...pair.step(levels, rig.nowS));
+        stepBlend(levels, BEAT_S);
+        if (sides[0]?.holdsArtnet === false) lamp.push([rig.nowS - startS, levels.out[0]]);
+        await rig.beat();
+      }
+    };
+    const partner = sides[0]?.partner;
+    if (partner === undefined) throw new Error('no network');
+    return { safe, lamp, changes, run, partner };
+  }
+
+  it('is begun by the main machine beside a standby that waits, at the safe look', async () => {
+    const { safe, lamp, changes, run, partner } = await begin(false);
+    await run(6, nowS => partner.hear(1, new Uint8Array(512), nowS));
+    const [atS = 0, level] = lamp[0] ?? [];
+    expect(atS).toBeGreaterThan(1);
+    expect(atS).toBeLessThan(2 + 2 * BEAT_S);
+    // The first beat of the fade is in it.
+    expect(level).toBeLessThan(safe + 10);
+    expect(lamp.at(-1)?.[1]).toBe(250);
+    const steps = lamp.map(([, one], i) => Math.abs(one - (lamp[i - 1]?.[1] ?? one)));
+    expect(Math.max(...steps)).toBeLessThan(10);
+    expect(changes).toEqual([
+      { from: 'listening', to: 'joining', interface: 'eth0' },
+      { from: 'joining', to: 'joining', interface: 'eth0', beginsArtnet: true },
+    ]);
+  });
+
+  it('is left to a standby that sends it', async () => {
+    const { lamp, run, partner } = await begin(false);
+    await run(6, nowS => {
+      partner.hear(0, new Uint8Array(512), nowS);
+      partner.hearArtnet(nowS);
+    });
+    expect(lamp).toEqual([]);
+  });
+
+  it('is begun by a standby that never hears a main machine, at the safe look', async () => {
+    const { safe, lamp, run } = await begin(true);
+    await run(14);
+    expect(lamp[0]?.[0]).toBeCloseTo(10, 1);
+    expect(lamp[0]?.[1]).toBeLessThan(safe + 10);
+    expect(lamp.at(-1)?.[1]).toBe(250);
+  });
+
+  it('goes on at its light where a main machine has been heard, or has been killed', async () => {
+    const heard = await begin(true);
+    await heard.run(1, nowS => heard.partner.hear(1, new Uint8Array(512), nowS));
+    await heard.run(3);
+    expect(heard.lamp[0]?.[1]).toBe(250);
+    await rig.close();
+    const killed = await begin(false, true);
+    await killed.run(2);
+    expect(killed.lamp[0]?.[1]).toBe(250);
+  });
+});
+
 describe('a main machine that is about to end', () => {
   const start = async (outputs: Rig['options']['outputs'], standby = false) => {
     const parsed = parseShow(MINIMAL, 'a.show.yaml');
     if (!parsed.ok) throw new Error('not valid');
     const levels = createShowLevels(parsed.show);
     const sides = await open(outputs, standby);
-    const pair = new PairLight(standby, rig.output, rig.nowS, false);
+    const pair = new PairLight(standby, rig.output, rig.nowS, FRESH);
     /** Two seconds of it, with the other machine heard, or none. */
     const beat = async (theirs?: Uint8Array) => {
       for (let i = 0; i < 2 / BEAT_S; i++) {
@@ -220,7 +306,7 @@ it('a main machine that listens after an outage holds Art-Net at what receivers 
   if (!parsed.ok) throw new Error('not valid');
   const levels = createShowLevels(parsed.show);
   await open([artnetPlan({ interface: 'eth1', to: ['10.0.1.1', '10.0.1.2'] })]);
-  const pair = new PairLight(false, rig.output, rig.nowS, false);
+  const pair = new PairLight(false, rig.output, rig.nowS, FRESH);
   /** What the limiter is told of the universe, in each of the beats. */
   const beat = async (seconds: number) => {
     const ways = new Set<number>();
@@ -260,7 +346,7 @@ describe('a cable that is out on a network where nobody is heard', () => {
     if (!parsed.ok) throw new Error('not valid');
     const levels = createShowLevels(parsed.show);
     const sides = await open(outputs, standby);
-    const pair = new PairLight(standby, rig.output, rig.nowS, false);
+    const pair = new PairLight(standby, rig.output, rig.nowS, FRESH);
     let heard = standby;
     const beat = async (seconds: number) => {
       for (const { sent: before } of sockets) before.splice(0);
@@ -312,7 +398,7 @@ it('an interface that has no address yet may be one by which the standby is hear
   const parsed = parseShow(MINIMAL, 'a.show.yaml');
   if (!parsed.ok) throw new Error('not valid');
   const levels = createShowLevels(parsed.show);
-  const pair = new PairLight(false, rig.output, rig.nowS, false);
+  const pair = new PairLight(false, rig.output, rig.nowS, FRESH);
   const beat = async (seconds: number) => {
     for (let i = 0; i < seconds / BEAT_S; i++) {
       pair.lookBack(rig.nowS);
@@ -334,7 +420,7 @@ it('a standby that is lost while the main machine joins: its light goes on below
   if (!parsed.ok) throw new Error('not valid');
   const levels = createShowLevels(parsed.show);
   const sides = await open([sacnPlan({ interface: 'eth0', to: 'multicast' })]);
-  const pair = new PairLight(false, rig.output, rig.nowS, false);
+  const pair = new PairLight(false, rig.output, rig.nowS, FRESH);
   const theirs = new Uint8Array(512).fill(250);
   const ours = Uint8Array.from(levels.out);
   const own = ours[0] as number;
@@ -381,7 +467,7 @@ it('a main machine whose Art-Net was refused for a while listens, and sends agai
   const levels = createShowLevels(parsed.show);
   const plan = artnetPlan({ interface: 'eth0', to: ['10.0.0.1', '10.0.0.2'] });
   await open([plan]);
-  const pair = new PairLight(false, rig.output, rig.nowS, false);
+  const pair = new PairLight(false, rig.output, rig.nowS, FRESH);
   const beat = async (seconds: number) => {
     for (let i = 0; i < seconds / BEAT_S; i++) {
       pair.lookBack(rig.nowS);
@@ -414,7 +500,7 @@ async function artnetMachine(outputs: Rig['options']['outputs'], standby: boolea
   const levels = createShowLevels(parsed.show);
   levels.fallback.phase = 'live';
   const sides = await open(outputs, standby);
-  const pair = new PairLight(standby, rig.output, rig.nowS, false);
+  const pair = new PairLight(standby, rig.output, rig.nowS, FRESH);
   const all = new Uint8Array(512 * rig.options.universeCount);
   const outages = new Outages(rig.options.universeCount);
   const limiter = outputLimiterOf(parsed.show, levels.plan, all);
