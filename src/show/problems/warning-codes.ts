@@ -109,8 +109,8 @@ export const WARNING_CODES = {
   },
   'cue-wheel': {
     meaning:
-      'A fixture is lit by its base in a cue and in the next, and one of its wheels has a different position: the change is visible.',
-    right: 'A cue between them in which it is dark, if it should not be seen.',
+      'A fixture can be lit in a cue and in the next, by its base or by mappings, and one of its wheels has a different position: the change is visible.',
+    right: 'A cue between them in which it is dark, if the change should not be seen.',
   },
   'beam-room': {
     meaning:

@@ -3,7 +3,7 @@ import { isStepped } from '../../fixtures/scales.js';
 import { enumerated } from '../../stage/enumerated.js';
 import { basisOfCondition, mappingsOf, performersOf, touches } from '../model/basis.js';
 import { mappingTitle } from '../model/mapping-words.js';
-import type { CuePlan, MappingPlan, Show } from '../model/model.js';
+import type { CuePlan, FixturePlan, FollowMappingPlan, MappingPlan, Show } from '../model/model.js';
 import type { Finding } from '../problems/problem.js';
 
 /** What of the cues was probably meant otherwise. */
@@ -98,26 +98,109 @@ function isWheel(attribute: Attribute): boolean {
   return isStepped(attribute) && WHEEL.test(attribute);
 }
 
-/** Lit by base in a cue and in the next, and a wheel in another place: it is seen to go there. Each fixture once. */
-function wheelWarnings({ cues, fixtures }: Show): Finding[] {
-  return fixtures.flatMap(({ name, profile: { channels } }, light): Finding[] => {
-    const dimmer = channels.findIndex(({ attribute }) => attribute === 'Dimmer');
-    const litIn = (cue: CuePlan | undefined) => (cue?.base[light]?.[dimmer] ?? 0) > 0;
-    const at = cues.findIndex((cue, i) => {
-      const next = cues[i + 1];
-      if (!litIn(cue) || !litIn(next)) return false;
-      const differs = (is: (attribute: Attribute) => boolean) =>
-        channels.some(
-          ({ attribute }, c) => is(attribute) && cue.base[light]?.[c] !== next?.base[light]?.[c],
-        );
-      // A head that has to turn goes dark for it, and its wheels go then.
-      return differs(isWheel) && !differs(one => one === 'Pan' || one === 'Tilt');
-    });
-    if (at < 0) return [];
-    const [cue, next] = [cues[at], cues[at + 1]];
-    const message = `a wheel of fixture "${name}" changes visibly between cues "${cue?.name}" and "${next?.name}": the fixture is lit in both, and a wheel jumps.`;
-    return [{ code: 'cue-wheel', message, path: ['cues', next?.name ?? '', 'base'] }];
+/**
+ * What can be lit in a cue and in the next, with a wheel in another place: it is seen to go there. Each fixture once, and
+ * those of the same two cues together.
+ */
+function wheelWarnings(show: Show): Finding[] {
+  const { cues, fixtures } = show;
+  const told = new Map<string, { readonly at: number; readonly key: string; names: string[] }>();
+  fixtures.forEach(({ name, profile: { channels } }, light) => {
+    if (!channels.some(({ attribute }) => isWheel(attribute))) return;
+    for (let at = 0; at + 1 < cues.length; at++) {
+      const key = wheelJump(show, cues[at] as CuePlan, cues[at + 1] as CuePlan, light);
+      if (key === undefined) continue;
+      const one = told.get(`${at} ${key}`) ?? { at, key, names: [] };
+      one.names.push(`"${name}"`);
+      told.set(`${at} ${key}`, one);
+      return;
+    }
   });
+  return [...told.values()].map(({ at, key, names }): Finding => {
+    const [cue, next] = [cues[at], cues[at + 1]];
+    const [of, is] = names.length === 1 ? ['fixture', 'is'] : ['fixtures', 'are'];
+    const lit = key === 'base' ? is : 'can be';
+    const subject = names.length === 1 ? 'the fixture' : 'they';
+    const message = `a wheel of ${of} ${enumerated(names)} changes visibly between cues "${cue?.name}" and "${next?.name}": ${subject} ${lit} lit in both, and a wheel jumps.`;
+    return { code: 'cue-wheel', message, path: ['cues', next?.name ?? '', key] };
+  });
+}
+
+/** Which part of the next cue has it elsewhere. */
+function wheelJump(
+  show: Show,
+  cue: CuePlan,
+  next: CuePlan,
+  light: number,
+): 'base' | 'mappings' | undefined {
+  const { profile } = show.fixtures[light] as FixturePlan;
+  const { channels } = profile;
+  const indices = (is: (attribute: Attribute) => boolean) =>
+    channels.flatMap(({ attribute }, c) => (is(attribute) ? [c] : []));
+  const [dimmer = -1] = indices(one => one === 'Dimmer');
+  const [wheels, moves] = [indices(isWheel), indices(one => one === 'Pan' || one === 'Tilt')];
+  const differs = (c: number) => cue.base[light]?.[c] !== next.base[light]?.[c];
+  // A head that has to turn goes dark for it, and its wheels go then.
+  const [follow, after] = [followOf(show, cue, light), followOf(show, next, light)];
+  if (!goesOnLit(follow, after) || (follow === undefined && moves.some(differs))) return undefined;
+  const isLit = (one: CuePlan) => (one.base[light]?.[dimmer] ?? 0) > 0;
+  if (isLit(cue) && isLit(next) && wheels.some(differs)) return 'base';
+  const jumps = wheels.some(c => {
+    const from = litPlaces(show, cue, light, dimmer, c);
+    const to = litPlaces(show, next, light, dimmer, c);
+    // A place that both can have may be the one that shows.
+    return from.length > 0 && to.length > 0 && !from.some(one => to.includes(one));
+  });
+  return jumps ? 'mappings' : undefined;
+}
+
+/** Where a wheel is in a cue while mappings light the fixture, or, where none does, its base. */
+function litPlaces(
+  { mappings, fixtures }: Show,
+  { levels, base }: CuePlan,
+  light: number,
+  dimmer: number,
+  wheel: number,
+): number[] {
+  const of = mappingsOf(mappings, light).filter(index => (levels[index] ?? 0) > 0);
+  const setBy = (index: number, channel: number) =>
+    mappings[index]?.values.find(one => one.fixture === light && one.channel === channel)?.value;
+  const look = base[light] ?? fixtures[light]?.base ?? [];
+  const lit = of.filter(
+    index => !isScale(mappings[index] as MappingPlan) && (setBy(index, dimmer) ?? 0) > 0,
+  );
+  if (lit.length === 0) return (look[dimmer] ?? 0) > 0 ? [look[wheel] ?? 0] : [];
+  const set = of.flatMap(index => setBy(index, wheel) ?? []);
+  return lit.flatMap(index => setBy(index, wheel) ?? [look[wheel] ?? 0, ...set]);
+}
+
+/** By which it follows in a cue. */
+function followOf({ mappings }: Show, cue: CuePlan, light: number): FollowMappingPlan | undefined {
+  for (const index of mappingsOf(mappings, light)) {
+    const mapping = mappings[index];
+    if (mapping?.kind !== 'follow' || !mapping.heads.includes(light)) continue;
+    if ((cue.levels[index] ?? 0) > 0) return mapping;
+  }
+  return undefined;
+}
+
+/** A head stays lit where it follows the same people in the same way, or nobody in either. */
+function goesOnLit(a: FollowMappingPlan | undefined, b: FollowMappingPlan | undefined): boolean {
+  if (a === b || a === undefined || b === undefined) return a === b;
+  const way = ({ performer, choice, offset, aheadS, optics }: FollowMappingPlan) => {
+    // Heads of another shared mapping are a pool of their own.
+    const rule = choice?.rule.kind === 'share' ? 'share' : choice?.rule;
+    return JSON.stringify([
+      performer,
+      rule,
+      choice?.people,
+      choice?.offsets,
+      offset,
+      aheadS,
+      optics,
+    ]);
+  };
+  return way(a) === way(b);
 }
 
 /** Lit by its own base in a cue that says nothing of it, where other cues have it driven: forgotten, mostly. */

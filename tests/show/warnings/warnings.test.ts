@@ -76,7 +76,6 @@ const coloured = (colour: string) =>
 const STAGE = 'desk: { stage: { protocol: sacn, universe: 301, interface: eth1, ground: 1 } }\n';
 const BLACK = 'ColorAdd_R: 0, ColorAdd_G: 0, ColorAdd_B: 0';
 
-/** The two mappings by name, and cues. */
 /** A lamp with a wheel that is lit in two cues. */
 const wheelIn = (second: string) =>
   changed(
@@ -90,6 +89,21 @@ const wheelIn = (second: string) =>
       'profiles: { wheel: { channels: [{ attribute: Dimmer }, { attribute: Color1, values: { amber: [0, 9], blue: [10, 19] } }] } }\nfixtures:\n',
     ),
   );
+/** The same lit by mappings, one for each colour, and one that lights nothing. */
+const wheelBy = (one: string, two: string) => {
+  const by = (name: string, place: string, level: number) =>
+    `  - { name: ${name}, zone: stove, fixtures: [glow], set: { Color1: ${place}, Dimmer: ${level} } }\n`;
+  return wheelIn('blue')
+    .replace(
+      /cues: \{ one: .*/,
+      `cues: { one: { mappings: [follow, ${one}] }, two: { mappings: [follow, ${two}] }, three: { mappings: [follow] }, four: { mappings: [follow, dim, warm, cold, stove] } }`,
+    )
+    .replace(
+      '\nmappings:\n',
+      `\nmappings:\n${by('warm', 'amber', 40)}${by('cold', 'blue', 60)}${by('dim', 'blue', 0)}`,
+    );
+};
+/** The two mappings by name, and cues. */
 const cues = (glow: string, block: string) =>
   `${changed('- zone: stove', '- name: stove\n    zone: stove', changed('- follow: ines', '- name: follow\n    follow: ines', changed('address: 1 }', glow)))}cues: { ${block} }\n`;
 
@@ -171,6 +185,9 @@ const CASES: readonly (readonly [what: string, text: string, warnings: readonly 
   ['a lamp that is forgotten in a cue', cues('address: 1, base: { Dimmer: 20 }, safe: { Dimmer: 20 } }', 'one: { mappings: [stove, follow] }, two: {}'), ['cue-lit at cues.two']],
   ['a wheel that changes in the light', wheelIn('amber'), ['cue-wheel at cues.two.base']],
   ['a wheel that stays', wheelIn('blue'), []],
+  ['a wheel that mappings have elsewhere', wheelBy('warm', 'cold'), ['cue-wheel at cues.two.mappings']],
+  ['one that may be where it was', wheelBy('warm', 'warm, cold'), []],
+  ['one whose lamp is dark in the next cue', wheelBy('warm', 'dim'), []],
   ['a condition that brings on two cues', `${cues('address: 1, safe: { Dimmer: 20 } }', 'one: { mappings: [stove, follow] }, two: { mappings: [stove], fire: leaves }, three: { mappings: [stove], fire: leaves }')}conditions: { leaves: { in: stove, of: ines } }\n`, ['cue-fire at cues.three.fire']],
   ['a route without a stamp beside one that has it', changed('routes: [{ address: "/tracker/{tracker}/position" }]', 'routes: [{ address: "/tracker/{tracker}/position" }, { address: "/stamped/{tracker}", arguments: [x, y, z, stamp] }]', SAFE), ['stamp-missing at inputs.tracking.routes.0']],
   ['routes that all have a stamp', changed('routes: [{ address: "/tracker/{tracker}/position" }]', 'routes: [{ address: "/tracker/{tracker}/position", arguments: [x, y, z, stamp] }, { address: "/stamped/{tracker}", arguments: [x, y, z, stamp] }]', SAFE), []],
