@@ -10,6 +10,7 @@ import { numberSignals } from '../rehearsal/numbers.js';
 import {
   explainMoment,
   type MomentExplanation,
+  SENT,
   type SwitchedOff,
 } from '../sheets/explain-moment.js';
 import { explanationText } from '../sheets/explain-text.js';
@@ -27,6 +28,7 @@ import { numberOption, textOption } from './option-values.js';
 import { findRecording, readParts } from './recording-files.js';
 import { refuse } from './refuse.js';
 import { loadShow } from './show-file.js';
+import { type OfSupervisor, ofSupervisorIn } from './supervisor-actions.js';
 import { print, styled } from './terminal.js';
 import { clock, dayAndClock, isTimeOfDay, timeOfDayIn } from './times.js';
 
@@ -116,7 +118,7 @@ function explainRecording(path: string, time: string, args: Arguments): number {
   if (faults.length > 0 || !found.ok) return misuse(...faults);
 
   const switchedOff = new Map<string, SwitchedOff>();
-  let answer: { readonly moment: MomentExplanation; readonly unixS: number } | undefined;
+  let answer: Answer | undefined;
   let wrong: string | undefined;
   const replay = new Replay({
     began: run => run.view.askWhy(),
@@ -133,7 +135,8 @@ function explainRecording(path: string, time: string, args: Arguments): number {
       const words: string[] = [];
       const fixtures = fixturesOf(run.show, args, words);
       wrong = words[0];
-      answer = { moment: only(explainMoment(run.view, switchedOff), fixtures), unixS };
+      const moment = only(explainMoment(run.view, switchedOff), fixtures);
+      answer = { moment, unixS, atS: nowS, wantedS: wantedS - unixOffsetS };
     },
   });
   const { fault } = readParts(
@@ -155,8 +158,89 @@ function explainRecording(path: string, time: string, args: Arguments): number {
     );
   }
   const { moment, unixS } = answer;
-  tell(moment, `${moment.show}, ${dayAndClock(unixS)}.${tenths(unixS)}`, args);
+  const title = `${moment.show}, ${dayAndClock(unixS)}.${tenths(unixS)}`;
+  tellMoment(answer, ofSupervisorIn(found.files.supervisor), title, args);
   return EXIT.ok;
+}
+
+interface Answer {
+  readonly moment: MomentExplanation;
+  /** Of the tick that answers, Unix time in seconds, and monotonic seconds. */
+  readonly unixS: number;
+  readonly atS: number;
+  /** The moment that was asked for, monotonic seconds. */
+  readonly wantedS: number;
+}
+
+/** A moment between two ticks is that of the later one; beyond this, ticks are missing, seconds. */
+const NEXT_TICK_S = 0.2;
+
+/** What is asked for is one thing; what left the machine then may be another: both are said. */
+function tellMoment(
+  { moment, unixS, atS, wantedS }: Answer,
+  spells: readonly OfSupervisor[],
+  title: string,
+  args: Arguments,
+): void {
+  const inWords = (one: number) => {
+    const of = unixS + one - atS;
+    return `${clock(of)}.${tenths(of)}`;
+  };
+  const spellAt = (one: number) => spells.find(({ fromS, untilS }) => one >= fromS && one < untilS);
+  const isMissing = atS - wantedS > NEXT_TICK_S;
+  const wanted = isMissing ? spellAt(wantedS) : undefined;
+  const spell = spellAt(atS);
+  const notes: string[] = [];
+  if (isMissing) {
+    notes.push(
+      `No tick of an engine is recorded from ${inWords(wantedS)} to ${inWords(atS)}. This is the next one.`,
+    );
+  }
+  for (const one of new Set([wanted, spell])) {
+    if (one === undefined) continue;
+    const from = Number.isFinite(one.fromS) ? `from ${inWords(one.fromS)} ` : '';
+    const until = Number.isFinite(one.untilS) ? `until ${inWords(one.untilS)}` : 'to the end';
+    notes.push(
+      `The supervisor had all light ${from}${until} (${one.why}): it fades to the safe look, holds it, then hands over.`,
+    );
+  }
+  if (spell !== undefined) {
+    notes.push('What the engine asks for below is not what was sent.');
+  }
+  const told = spell === undefined ? moment : askedOnly(moment);
+  if (args.values.json === true) {
+    const supervisor =
+      spell === undefined
+        ? null
+        : {
+            why: spell.why,
+            fromUnixS: finite(unixS + spell.fromS - atS),
+            untilUnixS: finite(unixS + spell.untilS - atS),
+          };
+    const time = { askedUnixS: unixS + wantedS - atS, tickUnixS: unixS, supervisor, notes };
+    print(JSON.stringify({ ...told, time }, undefined, 2));
+    return;
+  }
+  const lines = notes.map(note => `  ${styled('yellow', note)}`);
+  const [first, ...rest] = explanationText(told, title, (style, text) => styled(style, text)).split(
+    '\n',
+  );
+  print([first, ...lines, ...rest].join('\n'));
+}
+
+function finite(unixS: number): number | null {
+  return Number.isFinite(unixS) ? unixS : null;
+}
+
+/** The last row of each attribute is what the engine asked the supervisor for. */
+function askedOnly(moment: MomentExplanation): MomentExplanation {
+  const attributes = moment.attributes.map(one => ({
+    ...one,
+    rows: one.rows.map(row =>
+      row.who === SENT ? { ...row, who: 'asked by the engine', slots: [] } : row,
+    ),
+  }));
+  return { ...moment, attributes };
 }
 
 /** Who has it off, and since when. An engine that was started again is told of those that were off: they have been so since before it. */

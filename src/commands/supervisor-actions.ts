@@ -157,6 +157,45 @@ export function heldIn(
   return { held, outages, deskSilences };
 }
 
+/** All light was the supervisor's, from one time until the engine had all of it again. */
+export interface OfSupervisor {
+  readonly fromS: number;
+  /** Infinity: not within the recording. */
+  readonly untilS: number;
+  /** In words: "the engine was killed". */
+  readonly why: string;
+}
+
+/** When what the engine asked for was not what was sent: fading to safe, held there, on the way back, or before the first engine. */
+export function ofSupervisorIn(paths: readonly string[]): OfSupervisor[] {
+  const spells: OfSupervisor[] = [];
+  let taken: Omit<OfSupervisor, 'untilS'> | undefined;
+  let ended: string | undefined;
+  let isFirst = true;
+  readParts(paths, item => {
+    if (item.type !== 'supervisor') return undefined;
+    const { atS, event } = item.value as { atS?: number; event?: SupervisorEvent };
+    if (atS === undefined || event === undefined) return undefined;
+    if (event.kind === 'engine-ended') {
+      ended = ENGINE_ENDS[endOf(event.how ?? 'crashed', event.reason)].why;
+    }
+    if (event.kind !== 'lights') return undefined;
+    if (isFirst && event.from === 'safe') {
+      taken = { fromS: Number.NEGATIVE_INFINITY, why: 'the daemon had just started' };
+    }
+    isFirst = false;
+    if (event.to === 'losing') taken ??= { fromS: atS, ...takenFor(event, ended) };
+    else if (event.to === 'live' && taken !== undefined) {
+      spells.push({ ...taken, untilS: atS });
+      taken = undefined;
+      ended = undefined;
+    }
+    return undefined;
+  });
+  if (taken !== undefined) spells.push({ ...taken, untilS: Number.POSITIVE_INFINITY });
+  return spells;
+}
+
 /** @param ended how the engine that it was taken from ended */
 function takenFor(
   { cause, condition = 'engine-late' }: Extract<SupervisorEvent, { kind: 'lights' }>,

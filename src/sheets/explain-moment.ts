@@ -17,6 +17,9 @@ import { enumerated } from '../stage/enumerated.js';
 import { toDegrees } from '../stage/units.js';
 import { explainHeads, type HeadExplanation } from './explain-heads.js';
 
+/** Who has the last row of an attribute: what goes to the supervisor, which sends it. */
+export const SENT = 'sent';
+
 /** Why everything is as it is at one moment, for people and for programs. Angles in degrees. */
 export interface MomentExplanation {
   readonly show: string;
@@ -566,5 +569,5 @@ function sentRow(
     slots.length === 0
       ? 'it has no slot: colours are multiplied by it'
       : `${slots.map(({ universe, address, level }) => `${universe}/${address} at ${level}`).join(', ')}${channel.dimmed ? ', times the Dimmer' : ''}${GROUND_WORDS[groundUseOf(plan, index)]}`;
-  return { ...NOBODY, who: 'sent', asks: out, value: out, won: true, why, slots };
+  return { ...NOBODY, who: SENT, asks: out, value: out, won: true, why, slots };
 }

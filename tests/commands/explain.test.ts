@@ -1,10 +1,11 @@
-import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, expect, test } from 'vitest';
 import { main } from '../../src/commands/cli.js';
 import { clock } from '../../src/commands/times.js';
-import { MAGIC } from '../../src/recording/layout.js';
+import { encodeJson } from '../../src/recording/encode.js';
+import { HEAD_BYTES, MAGIC } from '../../src/recording/layout.js';
 import type { MomentExplanation } from '../../src/sheets/explain-moment.js';
 import { recordSession, START_S, TICK_HZ, UNIX_OFFSET_S } from '../recording/sessions.js';
 import { captured } from './captured.js';
@@ -345,4 +346,50 @@ mappings:
   expect(moment.signals.map(({ value }) => value)).toEqual([0.2, 0.8]);
   expect(moment.heads.map(({ fixture }) => fixture)).toEqual(['right']);
   expect(new Set(moment.attributes.map(({ fixture }) => fixture))).toEqual(new Set(['right']));
+});
+
+test('says of a moment when the supervisor had the light that this is not what was sent, and which ticks are missing', async () => {
+  const text = readFileSync(SHOW, 'utf8');
+  const rec = join(folder, 'supervised');
+  mkdirSync(rec);
+  // An engine for 4 s, none for 2 s, and another one.
+  const records = [
+    ...recordSession(text, 4),
+    ...recordSession(text, 6, { run: 'run-2', fromS: 6 }),
+  ];
+  const told = (sinceS: number, event: object) =>
+    encodeJson('supervisor', { atS: START_S + sinceS, event });
+  const lights = (sinceS: number, from: string, to: string, more = {}) =>
+    told(sinceS, { kind: 'lights', from, to, cause: 'of the test', ...more });
+  const start = JSON.parse((records[0] as Buffer).toString('utf8', HEAD_BYTES));
+  const supervisor = [
+    encodeJson('start', { ...start, by: 'supervisor' }),
+    lights(0.5, 'safe', 'returning'),
+    lights(1, 'returning', 'live'),
+    told(4, { kind: 'engine-ended', how: 'killed', reason: 'SIGKILL' }),
+    lights(4.1, 'live', 'losing', { condition: 'engine-dead' }),
+    lights(7, 'safe', 'returning'),
+    lights(8, 'returning', 'live'),
+  ];
+  writeFileSync(join(rec, 'engine-0001.lwrec'), Buffer.concat([MAGIC, ...records]));
+  writeFileSync(join(rec, 'supervisor-0001.lwrec'), Buffer.concat([MAGIC, ...supervisor]));
+  const at = (sinceS: number) =>
+    `${clock(START_S + UNIX_OFFSET_S + sinceS)}.${Math.floor(((START_S + sinceS) % 1) * 10)}`;
+  const explainedAt = async (sinceS: number) => {
+    const moment = await explained(rec, '--time', at(sinceS));
+    const { time } = moment as MomentExplanation & {
+      time: { notes: string[]; supervisor: { why: string } | null };
+    };
+    return { ...time, last: rowsOf(moment, 'stove-glow', 'Dimmer').at(-1)?.who };
+  };
+  expect(await explainedAt(2)).toMatchObject({ notes: [], supervisor: null, last: 'sent' });
+  expect((await explainedAt(0.2)).supervisor?.why).toBe('the daemon had just started');
+  const gap = await explainedAt(5);
+  expect(gap.last).toBe('asked by the engine');
+  expect(gap.notes[0]).toMatch(/^No tick of an engine is recorded from /);
+  expect(gap.notes[1]).toMatch(/^The supervisor had all light from .* \(the engine was killed/);
+  const returning = await explainedAt(7.5);
+  expect(returning.notes).toHaveLength(2);
+  expect(returning.last).toBe('asked by the engine');
+  expect(await explainedAt(9)).toMatchObject({ notes: [], supervisor: null, last: 'sent' });
 });
