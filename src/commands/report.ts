@@ -92,7 +92,10 @@ export async function report(args: Arguments): Promise<number> {
   const slowSpells = acts.slowSpells.filter(({ atS }) => made.isWithin(atS));
   const flashes = acts.flashes.filter(({ atS }) => made.isWithin(atS));
   const sums = [slownessInWords(slowSpells, at) ?? [], flashesInWords(flashes) ?? []];
-  for (const { atS, what, minor } of [...acts.actionsFor(labelsOf(last.show)), ...sums].flat()) {
+  for (const { atS, what, minor } of [
+    ...acts.actionsFor(labelsOf(last.show), at),
+    ...sums,
+  ].flat()) {
     if (made.isWithin(atS)) statistics.acted(atS, what, minor);
   }
   const names = new PlaceNames(last.show);
@@ -386,7 +389,7 @@ function notesOf(made: ReadRecording, at: (atS: number) => string): string[] {
   for (const { file, readBytes, totalBytes, fault } of cut) {
     notes.push(`${file}: ${fault}; ${inWords.share(readBytes / totalBytes)} of it could be read.`);
   }
-  notes.push(...endsInWords(ends));
+  notes.push(...endsInWords(ends, at));
   if (unexplained > 0) {
     notes.push(
       `The engine crashed ${inWords.times(unexplained)} and was restarted; the part of the recording that says why is missing.`,

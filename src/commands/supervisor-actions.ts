@@ -31,7 +31,7 @@ export interface Flashes extends LateFlashes {
 
 export interface SupervisorActs {
   /** What it did to the light, and what became of everything else that it looks after, in words. */
-  readonly actionsFor: (labels: Labels) => readonly SafeAction[];
+  readonly actionsFor: (labels: Labels, at: (atS: number) => string) => readonly SafeAction[];
   /** When another show, or another version of it, took over, monotonic seconds. */
   readonly reloadsS: readonly number[];
   /** Engines that ended when they should not have, those included that never came so far as to run. */
@@ -89,7 +89,7 @@ export function supervisorActs(paths: readonly string[]): SupervisorActs {
     return undefined;
   });
   return {
-    actionsFor: labels => actionsOf(acts, labels),
+    actionsFor: (labels, at) => actionsOf(acts, at, labels),
     reloadsS,
     ends,
     slowSpells,
@@ -210,14 +210,24 @@ function takenFor(
 /** From the fade to the end of an engine that hung, or from its end to the fade, at most, seconds. */
 const ONE_FAILURE_S = 5;
 
-/** In words; what failed and the fade that came of it are one line, at the time of the earlier one. */
-export function actionsOf(acts: readonly Act[], labels = NAMES_AS_LABELS): SafeAction[] {
+/**
+ * In words; what failed and the fade that came of it are one line, at the time of the earlier one. So are the attempts of an
+ * engine that can't start, for as long as they fail in the same way.
+ * @param at a time of the recording for people
+ */
+export function actionsOf(
+  acts: readonly Act[],
+  at: (atS: number) => string,
+  labels = NAMES_AS_LABELS,
+): SafeAction[] {
   const actions: SafeAction[] = [];
   /** An engine that ended, and a fade for want of one, each still without the other. */
   let ended: Pending | undefined;
   let fade: Pending | undefined;
   let stoodStill: string | undefined;
+  let failing: { readonly index: number; readonly what: string; times: number } | undefined;
   for (const { atS, event } of acts) {
+    if (event.kind === 'engine-started') failing = undefined;
     const what = wordsFor(event, labels);
     if (what === undefined) continue;
     const action: SafeAction = {
@@ -231,6 +241,16 @@ export function actionsOf(acts: readonly Act[], labels = NAMES_AS_LABELS): SafeA
       // Standing still and what came of it are one.
       actions.pop();
     } else if (event.kind === 'engine-ended') {
+      const first = failing?.what === action.what ? actions[failing.index] : undefined;
+      if (failing !== undefined && first !== undefined) {
+        failing.times += 1;
+        const rest = first.what.endsWith(THEN_FADED) ? THEN_FADED : '';
+        const said = `${failing.what}, ${inWords.times(failing.times)} until ${at(atS)}${rest}`;
+        actions[failing.index] = { ...first, what: said };
+        continue;
+      }
+      const index = isNear(fade) ? fade.index : actions.length;
+      failing = event.how === 'did not start' ? { index, what: action.what, times: 1 } : undefined;
       if (isNear(fade)) {
         actions[fade.index] = { atS: fade.atS, what: `${action.what}${THEN_FADED}` };
         fade = undefined;
@@ -355,8 +375,8 @@ export function flashesInWords(flashes: readonly Flashes[]): SafeAction | undefi
   return { atS: first.atS, what: inWordsOf({ times, longestS, fixtures }) };
 }
 
-/** "The engine crashed once (it was ended by SIGKILL) and was restarted." */
-export function endsInWords(ends: readonly EndedEngine[]): string[] {
+/** "The engine crashed once (it was ended by SIGKILL) and was restarted." @param at a time of the recording for people */
+export function endsInWords(ends: readonly EndedEngine[], at: (atS: number) => string): string[] {
   const groups = new Map<string, EndedEngine[]>();
   for (const end of ends) groups.set(end.how, [...(groups.get(end.how) ?? []), end]);
   return [...groups.values()].map(some => {
@@ -367,8 +387,10 @@ export function endsInWords(ends: readonly EndedEngine[]): string[] {
     const rest = reasons.length > 2 ? ` and ${counted(reasons.length - 2, 'more reason')}` : '';
     const what = `${why.charAt(0).toUpperCase()}${why.slice(1)} ${inWords.times(some.length)}`;
     const because = `(${reasons.slice(0, 2).join('; ')}${rest})`;
+    const last = some.at(-1) ?? first;
+    const when = some.length === 1 ? '' : `, from ${at(first.atS)} to ${at(last.atS)}`;
     return first.how === 'did not start'
-      ? `${what} before it ran ${because}.`
+      ? `${what} before it ran${when} ${because}.`
       : `${what} ${because} and was restarted.`;
   });
 }

@@ -36,11 +36,16 @@ describe('engines that ended when they should not have', () => {
       reason: 'it ran, but sent no frame for 10.2 s, so it was killed',
     } as const;
     const ends = [killed, hung, slow, ...Array.from({ length: 7 }, () => unable)];
-    expect(endsInWords(ends.map((end, atS) => ({ ...end, atS })))).toEqual([
+    expect(
+      endsInWords(
+        ends.map((end, atS) => ({ ...end, atS })),
+        atS => `${atS} s`,
+      ),
+    ).toEqual([
       'The engine was killed (SIGKILL) once (by hand, or because memory ran out) and was restarted.',
       'The engine hung once (no frame came for 1.1 s, so it was killed) and was restarted.',
       'The engine was slow to start once (it ran, but sent no frame for 10.2 s, so it was killed) and was restarted.',
-      'The engine did not start 7 times before it ran (port 9010 is taken).',
+      'The engine did not start 7 times before it ran, from 3 s to 9 s (port 9010 is taken).',
     ]);
   });
 });
@@ -58,7 +63,29 @@ describe('an engine that fails, and the fade that comes of it', () => {
     condition: undefined,
   } as const;
   const told = (...acts: Parameters<typeof actionsOf>[0]) =>
-    actionsOf(acts).map(({ atS: when, what }) => `${when} ${what}`);
+    actionsOf(acts, atS => `${atS} s`).map(({ atS: when, what }) => `${when} ${what}`);
+
+  it('are one line of an engine that cannot start, however often it is tried', () => {
+    const unable = (reason: string) =>
+      ({ kind: 'engine-ended', how: 'did not start', reason, again: 0.1 }) as const;
+    const port = unable('port 9010 is taken');
+    expect(
+      told(
+        { atS: 9.9, event: fade('engine-dead', 'the engine is gone') },
+        { atS: 10, event: port },
+        { atS: 11, event: port },
+        { atS: 13, event: port },
+        { atS: 14, event: unable('no memory') },
+        { atS: 15, event: { kind: 'engine-started', pid: 9 } },
+        { atS: 60, event: port },
+      ),
+    ).toEqual([
+      '9.9 the engine did not start: port 9010 is taken, 3 times until 13 s; all light began to fade to its safe values',
+      '14 the engine did not start: no memory',
+      '15 engine started, process 9',
+      '60 the engine did not start: port 9010 is taken',
+    ]);
+  });
 
   it('are one line of a crash', () => {
     expect(
@@ -86,7 +113,7 @@ describe('an engine that fails, and the fade that comes of it', () => {
     const changes = [{ kind: 'cue', to: { name: 'rising' }, cause: 'restored' }] as const;
     const restored = { kind: 'state-restored', file: 's.json', entries: 1, changes } as const;
     const labels = { ...NAMES_AS_LABELS, cue: () => 'the water rises' };
-    expect(actionsOf([{ atS: 1, event: restored }], labels)[0]?.what).toContain(
+    expect(actionsOf([{ atS: 1, event: restored }], String, labels)[0]?.what).toContain(
       '(go to cue the water rises)',
     );
   });
@@ -213,7 +240,7 @@ it('tells of a desk that goes and comes back; that it is there at the start is a
   const acts = [heard, gone, { ...heard, afterS: 12 }].map((event, atS) => {
     return { atS, event: { kind: 'desk', event } } as Parameters<typeof actionsOf>[0][number];
   });
-  expect(actionsOf(acts)).toEqual([
+  expect(actionsOf(acts, String)).toEqual([
     {
       atS: 0,
       what: 'desk "stage" is heard: "main" at 10.0.0.9, priority 100',
