@@ -133,7 +133,11 @@ function judge(
     }
     // Gateways don't send levels: of those that we send to, only the other machine does.
     if (output.to.includes(source.address)) {
-      return pass('sources', name, `the standby at ${source.address}: ${universes}.`);
+      return pass(
+        'sources',
+        name,
+        `the other machine of the pair, at ${source.address}: ${universes}.`,
+      );
     }
     return fail(
       'sources',

@@ -234,7 +234,7 @@ describe('other senders', () => {
     expect(one(checksOf({ sources }), 'visitor')).toMatch(/^warn: says that it sends universe 2/);
   });
 
-  it('of Art-Net fail, unless it is this machine or the standby', () => {
+  it('of Art-Net fail, unless it is this machine or the other one of a pair', () => {
     const sent = (from: string) => {
       const sources: SourceBook = new Map();
       noteArtDmx(sources, 4, from);
@@ -242,7 +242,7 @@ describe('other senders', () => {
     };
     expect(sent('10.2.0.9')).toMatch(/^fail: sends Art-Net universe 4/);
     expect(sent('10.2.0.5')).toMatch(/^warn: this machine itself/);
-    expect(sent('10.2.0.50')).toMatch(/^pass: the standby/);
+    expect(sent('10.2.0.50')).toMatch(/^pass: the other machine of the pair, at /);
   });
 });
 

@@ -18,6 +18,8 @@ export interface PairChange {
   readonly keepsArtnet?: boolean;
   /** It comes back below a standby, and begins with Art-Net, which nobody sends. */
   readonly beginsArtnet?: boolean;
+  /** Of one that comes back: what it sends there, where that is one of both. */
+  readonly only?: 'sacn' | 'artnet';
 }
 
 interface Part {
@@ -288,6 +290,7 @@ function changeOf({ pair, side }: Part, from: PairPhase): PairChange {
     to,
     ...(isRefused ? { artnetRefused: true } : {}),
     ...(keepsArtnet ? { keepsArtnet: true } : {}),
+    ...(to === 'joining' && side.onlyProtocol !== undefined ? { only: side.onlyProtocol } : {}),
   };
   return side.name === '' ? change : { ...change, interface: side.name };
 }

@@ -69,6 +69,13 @@ export class Side {
     );
   }
 
+  /** The only protocol that is sent here; undefined: both are. */
+  get onlyProtocol(): 'sacn' | 'artnet' | undefined {
+    const all = this.#lines.flatMap(({ streams }) => streams.map(({ plan }) => plan.protocol));
+    const [first] = all;
+    return all.every(one => one === first) ? first : undefined;
+  }
+
   /** Whether every universe is listened to all the time. */
   set hearsAlways(always: boolean) {
     for (const { listener } of this.#lines) listener?.listenAlways(always);

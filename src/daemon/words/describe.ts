@@ -45,14 +45,38 @@ const BEGINS_ARTNET: Omit<Entry, 'data'> = {
   text: 'nobody sends Art-Net: this machine does, from the safe look on; its sACN stays below the standby until the light is the same',
 };
 
+const ARTNET_BEGINS: Omit<Entry, 'data'> = {
+  level: 'info',
+  text: 'nobody sends Art-Net: this machine does, from the safe look on',
+};
+
 const MAIN_ENDED: Omit<Entry, 'data'> = {
   level: 'warn',
   text: 'the main machine has ended: receivers take this one',
 };
 
+/** Of a show that sends by one protocol the other is not named. */
+const COMES_BACK: Readonly<Record<'sacn' | 'artnet', Omit<Entry, 'data'>>> = {
+  sacn: {
+    level: 'info',
+    text: 'a standby has taken over: until its light is the same, this machine sends below it',
+  },
+  artnet: {
+    level: 'info',
+    text: 'a standby has taken over: until its light is the same, this machine sends nothing',
+  },
+};
+
+const ARTNET_GOES_ON: Omit<Entry, 'data'> = {
+  level: 'info',
+  text: 'a standby is there: until its light is the same, the Art-Net of this machine goes on',
+};
+
 function wordsOf(event: Extract<SupervisorEvent, { kind: 'pair' }>): Omit<Entry, 'data'> {
-  if (event.beginsArtnet === true) return BEGINS_ARTNET;
-  if (event.keepsArtnet === true) return KEEPS_ARTNET;
+  const { beginsArtnet, keepsArtnet, only, to } = event;
+  if (beginsArtnet === true) return only === 'artnet' ? ARTNET_BEGINS : BEGINS_ARTNET;
+  if (keepsArtnet === true) return only === 'artnet' ? ARTNET_GOES_ON : KEEPS_ARTNET;
+  if (to === 'joining' && only !== undefined) return COMES_BACK[only];
   return event.ended === true ? MAIN_ENDED : PAIR_WORDS[event.to];
 }
 

@@ -40,7 +40,7 @@ function idleKeepOuts(show: Show): Finding[] {
       const away = Math.round(metresAway(x, y, show.bounds));
       const where = isFarOff({ x, y, z: 0 }, show.bounds)
         ? `${away} m from the stage`
-        : `at a height of ${z} m`;
+        : `at a height of ${Math.round(z)} m`;
       const message = `keep-out "${name}" is ${where}, outside any building.${unitHint(corners, show.bounds)}`;
       return [{ code: 'position-far', message, path, atKey: true }];
     }

@@ -65,7 +65,7 @@ function farPoints({ targets, bounds }: Show): Finding[] {
     const isBeside = isFarOff({ ...at, z: 0 }, bounds);
     const where = isBeside
       ? `${Math.round(metresAway(at.x, at.y, bounds))} m from the stage`
-      : `at a height of ${at.z} m`;
+      : `at a height of ${Math.round(at.z)} m`;
     const message = `point "${name}" is ${where}, outside any building.${unitHint([at], bounds)}`;
     return [{ code: 'position-far', message, path: ['palettes', 'points', name], atKey: true }];
   });

@@ -119,7 +119,7 @@ function placeWarnings({ bounds }: Show, { name, position }: FixturePlan): Findi
   const isBeside = isFarOff({ x, y, z: 0 }, bounds);
   const where = isBeside
     ? `${Math.round(metresAway(x, y, bounds))} m from the stage`
-    : `at a height of ${z} m`;
+    : `at a height of ${Math.round(z)} m`;
   const unit = unitHint([position], bounds);
   return [
     {

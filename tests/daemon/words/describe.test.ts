@@ -545,6 +545,9 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
       to,
     })),
     { kind: 'pair', from: 'listening', to: 'joining', keepsArtnet: true },
+    { kind: 'pair', from: 'leading', to: 'joining', only: 'sacn' },
+    { kind: 'pair', from: 'leading', to: 'joining', only: 'artnet' },
+    { kind: 'pair', from: 'listening', to: 'joining', keepsArtnet: true, only: 'artnet' },
     { kind: 'pair', from: 'leading', to: 'joining', artnetRefused: true },
     { kind: 'pair', from: 'standing-by', to: 'standing-in', ended: true },
   ],
@@ -842,4 +845,15 @@ describe('drops', () => {
       undefined,
     );
   });
+});
+
+it.each([
+  [{ only: 'artnet' }, 'this machine sends nothing', 'sACN'],
+  [{ only: 'artnet', keepsArtnet: true }, 'the Art-Net of this machine goes on', 'sACN'],
+  [{ only: 'artnet', beginsArtnet: true }, 'nobody sends Art-Net', 'sACN'],
+  [{ only: 'sacn' }, 'this machine sends below it', 'Art-Net'],
+] as const)('a main machine that comes back names what it sends: %o', (more, says, never) => {
+  const { text } = inWords({ kind: 'pair', from: 'listening', to: 'joining', ...more });
+  expect(text).toContain(says);
+  expect(text).not.toContain(never);
 });
