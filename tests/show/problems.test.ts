@@ -197,6 +197,8 @@ const CASES: readonly Case[] = [
   { code: 'range-reversed', says: 'obstacles.flat.box.y goes from 1 to 0 metres; the first must be below the second.', text: changed('zones:\n', 'obstacles:\n  flat: { box: { x: [0, 1], y: ▸[1, 0], z: [0, 1] } }\nzones:\n') },
   { code: 'range-reversed', says: 'obstacles.post.cylinder.z goes from 2 to 2 metres; the first must be below the second.', text: changed('zones:\n', 'obstacles:\n  post: { cylinder: { centre: [0, 0], radius: 1, z: ▸[2, 2] } }\nzones:\n') },
   { code: 'zone-outside-stage', says: 'zone "stove" reaches outside the stage, which is x 0 to 6 and y 0 to 4 metres.', text: changed(CIRCLE, 'circle: ▸{ centre: [2, 3], radius: 1.2 }') },
+  { code: 'zone-outside-stage', says: 'zone "stove" is 5 to 6 metres high, outside the stage, which is z -0.5 to 3 metres: nobody can be in it.', text: changed(CIRCLE, `${CIRCLE}, height: ▸[5, 6]`) },
+  { code: 'zone-outside-stage', says: 'zone "stove" is -4 to -0.5 metres high, outside the stage, which is z -0.5 to 3 metres: nobody can be in it.', text: changed(CIRCLE, `${CIRCLE}, height: ▸[-4, -0.5]`) },
   { code: 'follow-rule', says: 'a rule to follow by needs one of nearest, first, order, middle, share.', text: changed('follow: ines', '▸follow: {}') },
   { code: 'follow-rule', says: 'a rule to follow by has nearest and share; keep one of them.', text: changed('follow: ines', '▸follow: { nearest: ines, share: ines }') },
   { code: 'follow-rule', says: 'nearest to what? Add `to`: a fixture, a performer or [x, y, z].', text: changed('follow: ines', '▸follow: { nearest: ines }') },

@@ -18,6 +18,7 @@ export function checkStage(show: ShowFile): Finding[] {
     const path = ['zones', name];
     const faults = shapeFindings(zone, path, `zone "${name}"`);
     findings.push(...faults);
+    findings.push(...heightFindings(zone.height, show.stage.z, path, name));
     if (faults.some(({ code }) => code !== 'range-reversed')) continue;
     const carrier = carrierOf(zone);
     if (carrier !== undefined) {
@@ -38,6 +39,19 @@ export function checkStage(show: ShowFile): Finding[] {
     }
   }
   return [...names.findings, ...findings];
+}
+
+/** Above or below the stage nobody is in it; one that only reaches out of it is as good as one that ends there. */
+function heightFindings(
+  height: ZoneFile['height'],
+  z: ShowFile['stage']['z'],
+  path: readonly string[],
+  name: string,
+): Finding[] {
+  if (height === undefined || !(height[0] < height[1]) || !(z[0] < z[1])) return [];
+  if (height[0] < z[1] && height[1] > z[0]) return [];
+  const message = `zone "${name}" is ${height[0]} to ${height[1]} metres high, outside the stage, which is z ${z[0]} to ${z[1]} metres: nobody can be in it.`;
+  return [{ code: 'zone-outside-stage', message, path: [...path, 'height'] }];
 }
 
 /** Of a zone or an exit: it has one shape, and its edges don't cross. */

@@ -154,7 +154,7 @@ export const PROBLEM_CODES = {
     right: 'Another safe aim, a narrower beam, or a Dimmer of 0 in `safe`.',
   },
   'zone-outside-stage': {
-    meaning: 'A zone, or part of it, lies outside the stage.',
+    meaning: 'A zone, or part of its floor plan, lies outside the stage, or all of its height.',
     right: 'A zone within `stage`, or a larger stage.',
   },
   'anchors-too-many': {

@@ -202,8 +202,15 @@ export const WARNING_CODES = {
   },
   'never-lit': {
     meaning:
-      'Nothing ever lights a fixture: its Dimmer, or all of its colours, are at 0 in `base`, `safe` and each mapping.',
-    right: 'A Dimmer and a colour above 0 in `base` or in the `set` of a mapping.',
+      'Nothing ever lights a fixture: its Dimmer, all of its colours or its Iris are at 0, or its shutter is closed, in `base`, `safe` and each mapping.',
+    right:
+      'A Dimmer and a colour above 0 in `base` or in the `set` of a mapping; an open shutter, or an Iris of 100, as the `default` in its profile.',
+  },
+  'follow-dark': {
+    meaning:
+      'A head follows in a cue, and nothing there gives it intensity: it moves in the dark for the whole cue.',
+    right:
+      'A Dimmer in the `set` of the mapping or in the `base` of the cue; no change if the head only has to be in place.',
   },
   'address-missing': {
     meaning: 'At the moment this machine has no such interface, or no such address to listen on.',

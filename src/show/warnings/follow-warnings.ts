@@ -3,13 +3,15 @@ import { beamDiameterM } from '../../fixtures/optics.js';
 import { enumerated } from '../../stage/enumerated.js';
 import { type Degrees, toRadians } from '../../stage/units.js';
 import type { Vec3 } from '../../stage/vector.js';
-import type { FixturePlan, FollowMappingPlan, Show } from '../model/model.js';
+import { mappingsOf } from '../model/basis.js';
+import type { CuePlan, FixturePlan, FollowMappingPlan, MappingPlan, Show } from '../model/model.js';
 import type { Finding } from '../problems/problem.js';
 
 /** What of following was probably meant otherwise. */
 export function followWarnings(show: Show): Finding[] {
   return [
     ...litBodies(show),
+    ...darkHeads(show),
     ...choicesOfOne(show),
     ...beamRoom(show),
     ...farReferences(show),
@@ -38,6 +40,59 @@ function litBodies({ mappings, fixtures }: Show): Finding[] {
 
 function hasIntensity({ profile }: FixturePlan): boolean {
   return profile.channels.some(({ attribute }) => attributeClass(attribute) === 'intensity');
+}
+
+/** Heads that follow in a cue in which nothing gives them intensity. Of a fixture that can never be lit that is said alone. */
+function darkHeads(show: Show): Finding[] {
+  const { cues, fixtures } = show;
+  const looks: readonly (CuePlan | undefined)[] = cues.length === 0 ? [undefined] : cues;
+  const indexOf = new Map(show.mappings.map((one, index) => [one as MappingPlan, index]));
+  return [...byPlace(show.mappings)].flatMap(([place, mappings]): Finding[] =>
+    looks.flatMap((cue): Finding[] => {
+      const dark = mappings
+        .filter(one => cue === undefined || (cue.levels[indexOf.get(one) ?? -1] ?? 0) > 0)
+        .flatMap(({ heads }) => heads)
+        .filter(head => !isLitIn(show, cue, head) && isEverLit(show, head));
+      if (dark.length === 0) return [];
+      const names = dark.map(head => `"${fixtures[head]?.name}"`);
+      const [subject, verb] = dark.length === 1 ? ['fixture', 'follows'] : ['fixtures', 'follow'];
+      const where = cue === undefined ? '' : ` in cue "${cue.name}"`;
+      const stays =
+        dark.length === 1 ? 'stays dark: nothing gives it' : 'stay dark: nothing gives them';
+      const message = `${subject} ${enumerated(names)} ${verb}${where} but ${stays} a Dimmer there.`;
+      return [{ code: 'follow-dark', message, path: ['mappings', place] }];
+    }),
+  );
+}
+
+/** By its base, or by anything that acts. */
+function isLitIn({ mappings, fixtures }: Show, cue: CuePlan | undefined, light: number): boolean {
+  const plan = fixtures[light] as FixturePlan;
+  const base = cue?.base[light] ?? plan.base;
+  const channels = intensitiesOf(plan);
+  // Without any it is always lit; the desk may have it at any level.
+  if (channels.length === 0) return true;
+  if (channels.some(c => plan.ground[c] !== 'ours' || (base[c] ?? 0) > 0)) return true;
+  return mappingsOf(mappings, light).some(
+    index =>
+      (cue === undefined || (cue.levels[index] ?? 0) > 0) &&
+      mappings[index]?.values.some(
+        one => one.fixture === light && channels.includes(one.channel) && one.value > 0,
+      ),
+  );
+}
+
+function isEverLit(show: Show, light: number): boolean {
+  const plan = show.fixtures[light] as FixturePlan;
+  const safes = [plan.safe, ...show.cues.map(({ safe }) => safe[light] ?? plan.safe)];
+  if (intensitiesOf(plan).some(c => safes.some(safe => (safe[c] ?? 0) > 0))) return true;
+  return show.cues.some(cue => isLitIn(show, cue, light));
+}
+
+function intensitiesOf({ profile: { channels } }: FixturePlan): number[] {
+  return channels.flatMap(({ attribute }, c) =>
+    attributeClass(attribute) === 'intensity' ? [c] : [],
+  );
 }
 
 /** A rule is a mapping for each head: what of it is so for all of them is told once. */

@@ -6,6 +6,7 @@ import { isFarOff, metresAway, unitHint } from '../../stage/unit-guess.js';
 import { basisOfAll, touches } from '../model/basis.js';
 import { addressesOf } from '../model/destinations.js';
 import type { FixturePlan, MappingPlan, Show } from '../model/model.js';
+import { isShut } from '../model/shutter.js';
 import type { Finding, Path } from '../problems/problem.js';
 import type { WarningCode } from '../problems/warning-codes.js';
 import { NAME_PATTERN } from '../schema/parts.js';
@@ -275,7 +276,7 @@ function isAsking(mapping: MappingPlan): boolean {
 
 function lightWarnings(
   { mappings, cues }: Show,
-  { name, profile, base, safe, ground }: FixturePlan,
+  { name, profile, base, safe, ground, hazards }: FixturePlan,
   index: number,
   saysSafe: boolean,
 ): Finding[] {
@@ -284,6 +285,9 @@ function lightWarnings(
     const values = one.kind === 'signal' ? [...one.values, ...one.from] : one.values;
     return values.filter(({ fixture }) => fixture === index);
   });
+  const narrowsByIris = mappings.some(
+    one => one.kind === 'follow' && one.heads.includes(index) && one.optics.beam?.by === 'iris',
+  );
   /** The desk may have it at any level. */
   const isOfDesk = (channel: number) => ground[channel] === 'desk' || ground[channel] === 'safe';
   const mostOf = (channel: number) =>
@@ -301,11 +305,27 @@ function lightWarnings(
   // Emitters behind a virtual dimmer are the intensity.
   const isByEmitters = dimmer === profile.virtualDimmer && colours.some(isOfDesk);
   const isDark = mostOf(dimmer) === 0 && !isByEmitters;
-  if (isDark || (colours.length > 0 && colours.every(channel => mostOf(channel) === 0))) {
-    const what = isDark ? 'its Dimmer is' : 'all of its colours are';
+  const isBlack = colours.length > 0 && colours.every(channel => mostOf(channel) === 0);
+  const shut = profile.channels.find((channel, c) => {
+    const looks = [base, safe, ...cues.flatMap(cue => [cue.base[index], cue.safe[index]])];
+    if (isOfDesk(c)) return false;
+    if (channel.attribute === 'Iris') return mostOf(c) === 0 && !narrowsByIris;
+    // What is hazardous stays off by itself.
+    return (
+      hazards[c] === 'ordinary' &&
+      looks.every(look => look === undefined || isShut(channel, look[c] ?? channel.default)) &&
+      set.every(one => one.channel !== c || isShut(channel, one.value))
+    );
+  });
+  if (isDark || isBlack || shut !== undefined) {
+    const what = isDark
+      ? 'its Dimmer is at 0'
+      : isBlack
+        ? 'all of its colours are at 0'
+        : `its ${shut?.attribute} is ${shut?.attribute === 'Iris' ? 'at 0' : 'closed'}`;
     findings.push({
       code: 'never-lit',
-      message: `fixture "${name}" can never be lit: ${what} at 0 in base, safe${cues.length === 0 ? ' and each mapping' : ', each mapping and each cue'}.`,
+      message: `fixture "${name}" can never be lit: ${what} in base, safe${cues.length === 0 ? ' and each mapping' : ', each mapping and each cue'}.`,
       path,
       atKey: true,
     });
