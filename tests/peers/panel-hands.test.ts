@@ -162,6 +162,41 @@ it('does nothing late for whoever pressed while the panel stood still, but a sto
   await expect.poll(said).toMatch(/^Everybody resumed\.$/);
 }, 60_000);
 
+it('sends a Stop that was pressed while the network was away until it is done, and undoes no later Resume by it', async () => {
+  await page.locator('.page:not(.old)').waitFor({ timeout: 15_000 });
+  const stops = logged('stopped').length;
+  wire.cut();
+  await press('Stop');
+  await expect
+    .poll(said, { timeout: 5000 })
+    .toBe('Stop is being sent: not done yet. Act at the desk.');
+  await sleep(3000);
+  expect(logged('stopped').length).toBe(stops);
+  wire.mend();
+  await until('the stop is carried out', () => logged('stopped').length > stops);
+  await expect.poll(said, { timeout: 10_000 }).toMatch(/^Everybody (stopped|is already stopped)\./);
+  await page.getByRole('heading', { name: 'Everybody is stopped' }).waitFor({ timeout: 15_000 });
+  await sleep(700);
+  await press('Resume…');
+  await page.keyboard.press('Tab');
+  await page.keyboard.press('Enter');
+  await expect.poll(said, { timeout: 5000 }).toMatch(/^Everybody resumed\./);
+  // Somebody else stops and resumes meanwhile.
+  wire.cut();
+  await press('Stop');
+  await sleep(2500);
+  await lampwright(['tell', folder, 'stop', 'everybody']);
+  await lampwright(['tell', folder, 'resume', 'everybody']);
+  await until('they are resumed', () => logged('resumed').length > 0);
+  const stopped = logged('stopped').length;
+  wire.mend();
+  await expect
+    .poll(said, { timeout: 10_000 })
+    .toMatch(/^Nothing was stopped: somebody was resumed/);
+  await sleep(1500);
+  expect(logged('stopped').length).toBe(stopped);
+}, 90_000);
+
 it('takes one step for two presses at once, on one page and on two', async () => {
   const context = await browser.newContext({ viewport: { width: 1400, height: 900 } });
   const other = await context.newPage();

@@ -1,3 +1,16 @@
+export interface Answer {
+  readonly ok: boolean;
+  readonly text: string;
+  /** A hold that names nothing newer than the hand's last release: the next picture is. */
+  readonly isEarly?: boolean;
+  /** Of a stop: the newest picture that the panel had when it came. A resume takes a newer one. */
+  readonly newest?: number;
+  /** The panel has answered, but could not hand it to the daemon. */
+  readonly isUnreached?: boolean;
+  /** It no longer holds once a new picture comes. */
+  readonly untilPicture?: boolean;
+}
+
 /** What the line at the bottom says of a press. */
 export interface Said {
   /** `sent`: no answer yet. `warned`: done, but something about it is wrong. */
@@ -5,29 +18,31 @@ export interface Said {
   readonly text: string;
   /** What was pressed; undefined: it was no act. */
   readonly words?: readonly string[];
+  /** It no longer holds once a new picture comes. */
+  readonly untilPicture?: boolean;
 }
 
 const WARNINGS =
   /could not be saved|nothing has come from|not been heard|would lose it|the other machine has the light|tell that one too/i;
 
 /** @param words what was pressed, as it goes to the daemon */
-export function saidOf(
-  { ok, text }: { readonly ok: boolean; readonly text: string },
-  words?: readonly string[],
-): Said {
+export function saidOf({ ok, text, untilPicture }: Answer, words?: readonly string[]): Said {
   const kind = !ok ? 'refused' : WARNINGS.test(text) ? 'warned' : 'ok';
-  return { kind, text, ...(words && { words }) };
+  return { kind, text, ...(words && { words }), ...(untilPicture && { untilPicture }) };
 }
 
 export function sentOf(words: readonly string[]): Said {
   return { kind: 'sent', text: `${pressName(words)} sent, no answer yet.`, words };
 }
 
-/** Stop of everybody is said done, and they have been resumed since; or the other way round. */
+/** Stop of everybody is said done, and they have been resumed since; or it is said not done, and it has been; and so on. */
 export function isContradicted(said: Said, isStopped: boolean): boolean {
   const [act, whom] = said.words ?? [];
-  if (whom !== 'everybody' || said.kind === 'refused' || said.kind === 'sent') return false;
-  return act === (isStopped ? 'resume' : 'stop');
+  if (whom !== 'everybody' || said.kind === 'sent') return false;
+  const isNow = isStopped ? 'stop' : 'resume';
+  return said.kind === 'refused'
+    ? act === isNow
+    : act !== isNow && /^(stop|resume)$/.test(act ?? '');
 }
 
 /** What was pressed, for people: `Stop`, `Resume mara`. */

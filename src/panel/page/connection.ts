@@ -2,17 +2,9 @@ import { keepEvent } from '../../live/events.js';
 import { keepMoment, type Moment } from '../../live/moments.js';
 import type { LiveEvent, LiveLine, LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage } from '../../live/stage-schema.js';
-import { pressName } from './answers.js';
+import { type Answer, pressName } from './answers.js';
 import { type Silence, silenceInWords, silenceOf } from './silence.js';
-
-export interface Answer {
-  readonly ok: boolean;
-  readonly text: string;
-  /** A hold that names nothing newer than the hand's last release: the next picture is. */
-  readonly isEarly?: boolean;
-  /** Of a stop: the newest picture that the panel had when it came. A resume takes a newer one. */
-  readonly newest?: number;
-}
+import { StopSender } from './stop-sender.js';
 
 const KEY = 'lampwright-token';
 const RATE_HZ = 5;
@@ -82,7 +74,16 @@ export class Connection {
   /** When the panel got the snapshot that it tells first; undefined once it was told. */
   #toldMs: number | undefined;
   /** Stops of this page that have no answer yet. */
-  #stopping = 0;
+  readonly #stops = new StopSender(
+    (request, signal) => this.#post(request, ACT_WITHIN_MS, signal),
+    () => this.#tell(),
+    pressedMs => this.#aheadS && this.#aheadS + pressedMs / 1e3,
+  );
+  /**
+   * How far the daemon's clock is ahead of the page's, by the picture that was quickest here, seconds: a Stop says when
+   * it was pressed, however long it takes.
+   */
+  #aheadS: number | undefined;
   /** Its last one that was answered: the picture that it came after, and when the answer came. */
   #stop: { readonly newest: number; readonly answeredMs: number } | undefined;
   readonly #others = new BroadcastChannel(CHANNEL);
@@ -125,10 +126,15 @@ export class Connection {
 
   /** This page has stopped something, and its picture is still of before that: by it, a resume would be refused. */
   get isStopping(): boolean {
-    if (this.#stopping > 0) return true;
+    if (this.#stops.isAnyFresh) return true;
     if (this.#stop === undefined || this.snapshot === undefined) return false;
     const { newest, answeredMs } = this.#stop;
     return this.snapshot.sequence <= newest && this.cameMs < answeredMs + AFTER_STOP_MS;
+  }
+
+  /** Of a Stop that has no answer yet; undefined: there is none. */
+  get lateStop(): string | undefined {
+    return this.#stops.lateInWords;
   }
 
   listen(listener: () => void): () => void {
@@ -171,37 +177,48 @@ export class Connection {
     this.#tell();
   }
 
-  /** What makes light safe is done however late it comes; all else only by whoever saw how it is now. */
+  /** A Stop is sent until it is answered; all but what makes light safe is done only by whoever saw how it is now. */
   async act(...words: string[]): Promise<Answer> {
-    const isSafe = words[0] === 'stop' || words[0] === 'release';
+    if (words[0] === 'stop') return this.#stopAnyhow(words);
+    if (words[0] === 'resume') this.#stops.giveUpFor(words[1] ?? '');
+    const isRelease = words[0] === 'release';
     const { snapshot, cameMs } = this;
     const oldMs = performance.now() - cameMs;
-    if (!isSafe && (snapshot === undefined || oldMs > SEEN_WITHIN_MS)) {
+    if (!isRelease && (snapshot === undefined || oldMs > SEEN_WITHIN_MS)) {
       const old =
         snapshot === undefined
           ? 'there is no picture'
           : `the picture is ${(oldMs / 1e3).toFixed(0)} s old`;
       const text = `Nothing was done: ${old}. Press again once a new one has come.`;
-      return { ok: false, text };
+      return { ok: false, text, untilPicture: true };
     }
-    const request = isSafe ? { words } : { words, seen: snapshot?.sequence };
-    const free = setTimeout(() => {
-      this.#letGo();
-      this.#others.postMessage('let go');
-    }, NO_ANSWER_MS);
-    const isStop = words[0] === 'stop';
-    if (isStop) this.#stopping += 1;
+    const free = this.#freeLater();
+    const request = isRelease ? { words } : { words, seen: snapshot?.sequence };
     const answer = await this.#post(request, ACT_WITHIN_MS);
     clearTimeout(free);
-    if (isStop) this.#stopping -= 1;
-    if (isStop && answer?.newest !== undefined) {
-      this.#stop = { newest: answer.newest, answeredMs: performance.now() };
-    }
-    const later = isSafe
-      ? 'It is done as soon as the panel can. Do not wait for it: act at the desk.'
+    const later = isRelease
+      ? 'The output goes off by itself when its enable is not repeated.'
       : 'Check whether it was done. If it was not, it will not be done later: press again.';
     const text = `${pressName(words)}: the panel did not answer. ${later}`;
     return answer ?? { ok: false, text };
+  }
+
+  async #stopAnyhow(words: readonly string[]): Promise<Answer> {
+    const free = this.#freeLater();
+    const answer = await this.#stops.press(words);
+    clearTimeout(free);
+    if (answer.newest !== undefined) {
+      this.#stop = { newest: answer.newest, answeredMs: performance.now() };
+    }
+    return answer;
+  }
+
+  /** An act that has no answer by then may be waiting for a connection: each stream keeps one. */
+  #freeLater(): ReturnType<typeof setTimeout> {
+    return setTimeout(() => {
+      this.#letGo();
+      this.#others.postMessage('let go');
+    }, NO_ANSWER_MS);
   }
 
   /**
@@ -213,22 +230,25 @@ export class Connection {
     const oldMs = performance.now() - cameMs;
     if (snapshot === undefined || oldMs > HOLD_WITHIN_MS) {
       const text = `The picture is ${(oldMs / 1e3).toFixed(1)} s old, so ${hazard} is no longer held.`;
-      return { ok: false, text };
+      return { ok: false, text, untilPicture: true };
     }
     const request = { words: ['hold', hazard], seen: snapshot.sequence };
     const text = `No answer within a second, so ${hazard} is no longer held. Press again once the connection is better.`;
-    return (await this.#post(request, HOLD_WITHIN_MS)) ?? { ok: false, text };
+    return (await this.#post(request, HOLD_WITHIN_MS)) ?? { ok: false, text, untilPicture: true };
   }
 
-  /** @returns undefined where no answer came within that */
-  async #post(request: object, withinMs: number): Promise<Answer | undefined> {
+  /** @returns undefined where no answer came within that, or before it was broken off */
+  async #post(request: object, withinMs: number, until?: AbortSignal): Promise<Answer | undefined> {
     const token = this.#token;
+    const abort = new AbortController();
+    const late = setTimeout(() => abort.abort(), withinMs);
+    until?.addEventListener('abort', () => abort.abort());
     try {
       const response = await fetch('/api/act', {
         method: 'POST',
         headers: { 'content-type': 'application/json', ...this.#authorization() },
         body: JSON.stringify({ ...request, page: this.#page }),
-        signal: AbortSignal.timeout(withinMs),
+        signal: abort.signal,
       });
       const said = (await response.json()) as Partial<Answer> & { readonly outcome?: string };
       const { ok = false, text = 'No answer.', outcome, newest } = said;
@@ -241,9 +261,17 @@ export class Connection {
         return { ok, text: `Nothing was done: ${why}.` };
       }
       const isEarly = outcome === 'overtaken';
-      return { ok, text, ...(isEarly && { isEarly }), ...(newest !== undefined && { newest }) };
+      const isUnreached = outcome === 'no daemon' || outcome === 'failed' || response.status >= 500;
+      return {
+        ...{ ok, text },
+        ...(isEarly && { isEarly }),
+        ...(isUnreached && { isUnreached }),
+        ...(newest !== undefined && { newest }),
+      };
     } catch {
       return undefined;
+    } finally {
+      clearTimeout(late);
     }
   }
 
@@ -343,6 +371,8 @@ export class Connection {
         return;
       }
       this.isConnected = true;
+      this.#aheadS = undefined;
+      this.#stops.retry();
       this.events = [];
       let text = '';
       const reader = response.body.pipeThrough(new TextDecoderStream()).getReader();
@@ -397,9 +427,11 @@ export class Connection {
       this.snapshot = line;
       this.cameMs = this.#toldMs ?? performance.now();
       if (this.#toldMs === undefined) this.silence = 'unknown';
+      this.#aheadS = Math.max(line.atS - this.cameMs / 1e3, this.#aheadS ?? -Infinity);
       this.#toldMs = undefined;
       if (line.universes !== undefined) this.universes = line.universes;
       this.#note(line);
+      this.#stops.see(line, this.cameMs);
     }
     this.#tell();
   }

@@ -1,5 +1,5 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
-import type { Answer } from './connection.js';
+import type { Answer } from './answers.js';
 
 /** Well within the time that the show lets pass between two (`enableTimeout`, from 0.2 s). */
 const AGAIN_MS = 120;

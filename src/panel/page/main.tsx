@@ -3,9 +3,9 @@ import { useEffect, useRef, useState } from 'preact/hooks';
 import { lightInWords } from '../../live/light-words.js';
 import { durationText } from '../../live/reading.js';
 import { verdictOf } from '../../live/verdict.js';
-import { isContradicted, type Said, saidOf, sentOf } from './answers.js';
+import { type Answer, isContradicted, type Said, saidOf, sentOf } from './answers.js';
 import { AskFirst, closeQuestions } from './ask-first.js';
-import { type Answer, Connection } from './connection.js';
+import { Connection } from './connection.js';
 import { Light } from './light.js';
 import { LevelMark } from './marks.js';
 import { type Act, Door, Operator, STOPPING } from './operator.js';
@@ -21,6 +21,8 @@ const TICK_MS = 500;
 const SAID_FOR_MS = 8000;
 /** Nobody may take what was refused for done. */
 const REFUSED_FOR_MS = 20_000;
+/** What no longer holds once a new picture comes can be read for so long. */
+const READ_MS = 3000;
 
 /** A headline of more letters is set smaller on a phone, so that it has its place. */
 const LONG_LINE = 44;
@@ -59,6 +61,7 @@ function Panel({ connection }: { connection: Connection }) {
   }, [hasPicture]);
   const show = (one: Said) => {
     setSaid(one);
+    saidMs.current = performance.now();
     clearTimeout(timer.current);
     if (one.kind === 'sent') return;
     const forMs = one.kind === 'ok' ? SAID_FOR_MS : REFUSED_FOR_MS;
@@ -71,8 +74,8 @@ function Panel({ connection }: { connection: Connection }) {
     const mine = presses.current;
     show(sentOf(words));
     const answer = await connection.act(...words);
-    // Of an earlier press only what went wrong: the line is the newest one's.
-    if (mine === presses.current || !answer.ok) show(saidOf(answer, words));
+    // Of an earlier press only what went wrong, and what became of a Stop: the line is the newest one's.
+    if (mine === presses.current || !answer.ok || words[0] === 'stop') show(saidOf(answer, words));
   };
   const showDoor = () => {
     setView('Operator');
@@ -86,12 +89,16 @@ function Panel({ connection }: { connection: Connection }) {
     say({ ok: false, text: `Nothing was ${done}: ${why}.` });
     showDoor();
   };
-  const { stage, snapshot, universes, trails } = connection;
+  const { stage, snapshot, universes, trails, lateStop } = connection;
   const isStopped = snapshot?.status.stops.everybody ?? false;
   useEffect(() => {
     // Only once the headline has changed: an answer may be quicker than it.
     if (said !== undefined && isContradicted(said, isStopped)) setSaid(undefined);
   }, [isStopped]);
+  const saidMs = useRef(0);
+  useEffect(() => {
+    if (said?.untilPicture && connection.cameMs > saidMs.current + READ_MS) setSaid(undefined);
+  });
   const ageS = (performance.now() - connection.cameMs) / 1e3;
   const isOld = snapshot !== undefined && ageS > OLD_S;
   if (connection.isLocked || stage === undefined || snapshot === undefined) {
@@ -208,7 +215,7 @@ function Panel({ connection }: { connection: Connection }) {
         isStopping={connection.isStopping}
         isOld={isOld}
         mayAct={connection.mayAct}
-        said={said}
+        said={lateStop === undefined ? said : { kind: 'refused', text: lateStop }}
         act={act}
         refuse={refuse}
       />

@@ -2,8 +2,9 @@ import { useLayoutEffect, useRef, useState } from 'preact/hooks';
 import { cueOf, heldByInWords } from '../../live/reading.js';
 import type { LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage } from '../../live/stage-schema.js';
+import type { Answer } from './answers.js';
 import { AskFirst } from './ask-first.js';
-import type { Answer, Connection } from './connection.js';
+import type { Connection } from './connection.js';
 import { Hold } from './hold.js';
 import { SETTLED_MS, Settled } from './settled.js';
 

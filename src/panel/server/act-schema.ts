@@ -45,6 +45,12 @@ export const ActSchema = z
       .describe(
         'The `sequence` of the newest snapshot that the hand has seen: all but stop and release take it. Of one that is older than 3 s, of a hold than 1 s, nothing is done.',
       ),
+    pressedAtS: z
+      .number()
+      .optional()
+      .describe(
+        'Of a stop that is sent again until it is answered: when it was pressed, by the clock of the snapshots (`atS`). One that was pressed more than a second before the newest resume is not done: it would undo it.',
+      ),
     page: z
       .string()
       .regex(PAGE)
@@ -66,16 +72,25 @@ export function readAct(body: unknown): AskedAct | readonly string[] {
   if (typeof body !== 'object' || body === null || Array.isArray(body)) {
     return ['the body is not a JSON object: send { "words": ["stop", "everybody"] }'];
   }
-  const { words, seen, page, ...others } = body as { [key: string]: unknown };
+  const { words, seen, pressedAtS, page, ...others } = body as { [key: string]: unknown };
   return [
     ...wordFaults(words),
     ...seenFaults(seen, words),
+    ...(pressedAtS === undefined || isTime(pressedAtS)
+      ? []
+      : [
+          `\`pressedAtS\` is ${shown(pressedAtS)}: when it was pressed, by \`atS\` of the snapshots`,
+        ]),
     ...(page === undefined || (typeof page === 'string' && PAGE.test(page))
       ? []
       : [`\`page\` is ${shown(page)}: 1 to 64 letters, digits, _ or -`]),
-    ...Object.keys(others).map(key => `${shown(key)} is not known: \`words\`, \`seen\`, \`page\``),
+    ...Object.keys(others).map(
+      key => `${shown(key)} is not known: \`words\`, \`seen\`, \`pressedAtS\`, \`page\``,
+    ),
   ];
 }
+
+const isTime = (value: unknown) => typeof value === 'number' && Number.isFinite(value);
 
 function wordFaults(words: unknown): string[] {
   if (!Array.isArray(words) || words.length === 0) {

@@ -24,6 +24,8 @@ const STREAM = '/api/stream';
 const HOLD_WITHIN_S = 1;
 /** Whoever goes to a cue, or resumes, does it by what they see; what is carried out later would surprise: seconds. */
 const ACT_WITHIN_S = 3;
+/** So much earlier than it was a press may seem, as pictures take time to the page, seconds. */
+const UNSURE_S = 1;
 /** What a path takes; HEAD is answered as GET. */
 const METHODS = new Map([
   ['/healthz', 'GET'],
@@ -179,7 +181,7 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
     async c => {
       const asked = readAct(await c.req.json().catch(() => undefined));
       if (!('words' in asked)) return notUnderstood(c, asked);
-      const { words, seen, page } = asked;
+      const { words, seen, page, pressedAtS } = asked;
       const seenForS = record.ageOf(seen ?? Number.NaN);
       const withinS = withinSOf(words[0], seenForS);
       if (withinS !== undefined && withinS <= 0) {
@@ -192,6 +194,10 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
       const hand = page ?? from;
       const isStop = words[0] === 'stop';
       const newest = record.snapshot?.sequence;
+      if (isStop && pressedAtS !== undefined && record.wasResumedAfter(pressedAtS + UNSURE_S)) {
+        metrics.refused('overtaken', fromOf(c));
+        return c.json({ ok: false, outcome: 'overtaken', text: OVERTAKEN_STOP }, 409);
+      }
       if (isStop) stoppedS = record.nowS();
       if (words[0] === 'resume' && seen !== undefined && record.nowS() - seenForS <= stoppedS) {
         metrics.refused('overtaken', fromOf(c));
@@ -232,6 +238,8 @@ const LATE_HOLD =
   'The enable came more than a second late, so it is not held. Release, and press again.';
 const OVERTAKEN_RESUME =
   'Nothing was resumed: a Stop came after you pressed. Look at who is stopped, and press again.';
+const OVERTAKEN_STOP =
+  'Nothing was stopped: somebody was resumed after you pressed Stop. If it is still needed, press it again.';
 const OVERTAKEN_HOLD =
   'The enable was released after this snapshot, so it is not held. Hold it with a newer snapshot.';
 

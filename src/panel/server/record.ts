@@ -7,6 +7,8 @@ import type { LiveStage } from '../../live/stage-schema.js';
 const EVENTS_MOST = 500;
 /** So many of the newest are told apart by when they came: those of some seconds. */
 const KNOWN_MOST = 64;
+/** A new engine begins as the one before it was. */
+const RESTORED = /, as before\b/;
 
 /** The newest of everything, and the last ten minutes of what is drawn as strips. */
 export class Record {
@@ -88,6 +90,13 @@ export class Record {
 
   #isKnown({ atS, text, what }: LiveEvent): boolean {
     return this.events.some(one => one.atS === atS && one.text === text && one.what === what);
+  }
+
+  /** Whether somebody was resumed after that, Unix seconds, as far as the events of the last ten minutes tell. */
+  wasResumedAfter(unixS: number): boolean {
+    return this.events.some(
+      ({ what, atS, text }) => what === 'resumed' && atS > unixS && !RESTORED.test(text),
+    );
   }
 
   /** How long ago this snapshot came here, seconds; of one that is not known any more, or yet: endless. */

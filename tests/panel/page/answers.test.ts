@@ -34,4 +34,6 @@ it('drops an answer that the headline contradicts', () => {
   expect(isContradicted(stopped, true)).toBe(false);
   expect(isContradicted(stopped, false)).toBe(true);
   expect(isContradicted(sentOf(['stop', 'everybody']), false)).toBe(false);
+  const failed = saidOf({ ok: false, text: 'Stop is no longer sent.' }, ['stop', 'everybody']);
+  expect([isContradicted(failed, false), isContradicted(failed, true)]).toEqual([false, true]);
 });

@@ -186,6 +186,7 @@ it('says which picture a press was made by, and sends none but a stop with an ol
   expect(await connection.act('resume', 'everybody')).toEqual({
     ok: false,
     text: 'Nothing was done: the picture is 3 s old. Press again once a new one has come.',
+    untilPicture: true,
   });
   expect(bodies).toHaveLength(1);
   void connection.act('stop', 'everybody');
@@ -213,15 +214,52 @@ it('offers no resume by a picture of before its stop', async () => {
   expect(connection.isStopping).toBe(false);
 });
 
-it('says of what has no answer whether it may still be done', async () => {
+it('says of what has no answer what may still come of it', async () => {
   const connection = await started('right');
   vi.stubGlobal('fetch', (path: string, init: RequestInit) =>
     path === '/api/act' ? Promise.reject(new Error('no answer')) : answer(path, init),
   );
   const go = await connection.act('cue', 'next', 'evening');
   expect(go.text).toMatch(/^Go: the panel did not answer\. .*will not be done later/);
-  const stop = await connection.act('stop', 'everybody');
-  expect(stop.text).toMatch(/^Stop: the panel did not answer\. It is done as soon as/);
+  const release = await connection.act('release', 'atmospheric');
+  expect(release.text).toMatch(/^Release of atmospheric: .*goes off by itself/);
+});
+
+it('sends a stop until it is answered, and says meanwhile that it is not done', async () => {
+  const connection = await started('right');
+  let tries = 0;
+  let isAway = true;
+  vi.stubGlobal('fetch', (path: string, init: RequestInit) => {
+    if (!isAway) return answer(path, init);
+    if (path === '/api/act') tries += 1;
+    return Promise.reject(new Error('no answer'));
+  });
+  const stop = connection.act('stop', 'everybody');
+  expect(connection.lateStop).toBeUndefined();
+  await vi.advanceTimersByTimeAsync(5100);
+  expect(tries).toBe(6);
+  expect(connection.lateStop).toBe('Stop is being sent: not done yet. Act at the desk.');
+  isAway = false;
+  await vi.advanceTimersByTimeAsync(1000);
+  expect(bodies.at(-1)).toMatchObject({ words: ['stop', 'everybody'] });
+  // The picture is of second 1 of the daemon's clock, and the press of just after it.
+  expect((bodies.at(-1) as { pressedAtS: number }).pressedAtS).toBeCloseTo(1, 1);
+  acts.at(-1)?.({ text: 'Everybody stopped.' });
+  expect((await stop).text).toBe('Everybody stopped.');
+  expect(connection.lateStop).toBeUndefined();
+  const sent = bodies.length;
+  await vi.advanceTimersByTimeAsync(5000);
+  expect(bodies).toHaveLength(sent);
+});
+
+it('sends a stop no more once a resume is pressed', async () => {
+  const connection = await started('right');
+  vi.stubGlobal('fetch', () => Promise.reject(new Error('no answer')));
+  const stop = connection.act('stop', 'everybody');
+  await vi.advanceTimersByTimeAsync(4000);
+  await connection.act('resume', 'everybody');
+  expect((await stop).text).toBe('Stop is no longer sent, as you pressed Resume.');
+  expect(connection.lateStop).toBeUndefined();
 });
 
 it('holds an enable by the newest snapshot, and waits a second for the answer', async () => {
@@ -245,6 +283,7 @@ it('sends no hold with an old picture', async () => {
   expect(await connection.hold('atmospheric')).toEqual({
     ok: false,
     text: 'The picture is 1.1 s old, so atmospheric is no longer held.',
+    untilPicture: true,
   });
   expect(bodies).toEqual([]);
 });

@@ -129,6 +129,21 @@ describe('the panel', () => {
     expect(acts.map(([verb]) => verb)).toEqual(['resume', 'stop', 'resume']);
   });
 
+  it('undoes no resume by a stop that was pressed before it and is still being sent', async () => {
+    const { act, acts, record } = panel();
+    const stop = async (pressedAtS?: number) =>
+      (await (await act({ words: ['stop', 'everybody'], pressedAtS })).json()).outcome;
+    const resumed = { kind: 'event', level: 'warn', what: 'resumed' } as const;
+    record.take({ ...resumed, atS: 4990, text: 'Ines and Tobias resumed (panel at 10.0.0.5).' });
+    record.take({ ...resumed, atS: 4999, text: 'Ines resumed, as before.' });
+    // Pressed after it, as it seems just before it, 8 s before it; one that says nothing is done however late.
+    expect(await stop(4992)).toBe('done');
+    expect(await stop(4989.5)).toBe('done');
+    expect(await stop(4982)).toBe('overtaken');
+    expect(await stop()).toBe('done');
+    expect(acts).toHaveLength(3);
+  });
+
   it('names each thing that is wrong with a request, and what would be right', async () => {
     const { act, ask, acts, metrics } = panel();
     const faults = async (body: unknown) => {
@@ -154,7 +169,7 @@ describe('the panel', () => {
       '3 is no word: a text of 1 to 100 letters',
       '`seen` is 1.5: the `sequence` of the newest snapshot that the hand has seen, a whole number',
       '`page` is "a b": 1 to 64 letters, digits, _ or -',
-      '"sen" is not known: `words`, `seen`, `page`',
+      '"sen" is not known: `words`, `seen`, `pressedAtS`, `page`',
     ]);
     expect(await faults({ words: ['resume', 'everybody'] })).toEqual([
       '`seen` is missing: resume takes the `sequence` of the newest snapshot that the hand has seen',
