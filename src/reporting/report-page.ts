@@ -188,8 +188,9 @@ function figures(report: Report, show: Show): string {
 export function followedFigures({ performers, losses }: Report): string[] {
   const sinceS = performers.reduce((sum, one) => sum + one.sinceS, 0);
   const followedS = performers.reduce((sum, one) => sum + one.followedS, 0);
-  const stops = losses.filter(({ cause }) => cause === 'operator-stop').length;
-  const lost = losses.length - stops;
+  const stopped = losses.filter(({ cause }) => cause === 'operator-stop');
+  const lost = losses.length - stopped.length;
+  const stops = momentsOf(stopped.map(({ atS }) => atS));
   return [
     figure(
       sinceS > 0 ? inWords.share(followedS / sinceS) : 'never',
@@ -200,6 +201,16 @@ export function followedFigures({ performers, losses }: Report): string[] {
       ? []
       : [figure(String(stops), stops === 1 ? 'operator stop' : 'operator stops')]),
   ];
+}
+
+/** A stop of everybody is one stop, seconds. */
+const ONE_STOP_S = 0.1;
+
+/** Of several times, how many are apart from each other. */
+function momentsOf(timesS: readonly number[]): number {
+  const sorted = [...timesS].sort((a, b) => a - b);
+  return sorted.filter((atS, i) => atS - (sorted[i - 1] ?? Number.NEGATIVE_INFINITY) > ONE_STOP_S)
+    .length;
 }
 
 /** Heading, map and table of the places where the tracking was weak. */

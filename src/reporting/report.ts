@@ -90,7 +90,12 @@ export function makeReport(
     performers,
     trackerFeeds: source.counts.trackerFeeds ?? [],
     losses,
-    cues: reportedCues(statistics.cues.all, losses, endS),
+    // People meant their stops: in no cue are these losses.
+    cues: reportedCues(
+      statistics.cues.all,
+      losses.filter(({ cause }) => cause !== 'operator-stop'),
+      endS,
+    ),
     offStage,
     heads: statistics.handOvers.heads(endS),
     withoutHead: statistics.handOvers.without(),
