@@ -4,6 +4,8 @@ import { inWords } from './words.js';
 
 /** A shorter part of a loss is not told, seconds: until everybody is heard and believed again, it says nothing. */
 const LEAST_PART_S = 3;
+/** Of those together a shorter time isn't told either, seconds. */
+const LEAST_REST_S = 1;
 
 /** The cause of the longest part of a loss, that of the light alone left out; in words all parts that lasted, with how long where there are several. */
 export function lastingCause(
@@ -32,7 +34,8 @@ export function lastingCause(
     ...of(one),
     forS: one === cause ? forS + restS : forS,
   }));
-  return { cause, why: why.join(', then '), parts };
+  const others = restS < LEAST_REST_S ? '' : `, and others between (${inWords.duration(restS)})`;
+  return { cause, why: `${why.join(', then ')}${others}`, parts };
 }
 
 /** What a loss was for, without how long each part of it lasted. */

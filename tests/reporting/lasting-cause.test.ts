@@ -39,6 +39,13 @@ describe('what a loss was for', () => {
     ]);
   });
 
+  test('says how long the parts were together that it leaves out, so that the times add up', () => {
+    const steps = [step('engine-dead', 0), step('engine-late', 1.4), step('operator-stop', 3.4)];
+    expect(lastingCause(steps, 9.8).why).toBe(
+      'for engine-dead (1.4 s), then for operator-stop (6.4 s), and others between (2.0 s)',
+    );
+  });
+
   test('is told without lengths where there is but one', () => {
     expect(lastingCause([step('frozen', 3), step('desk-lost', 9)], 10)).toEqual({
       ...step('frozen', 3),
