@@ -484,6 +484,7 @@ export class Supervisor {
   #afterBeat(nowS: number, sinceS: number): void {
     this.#teller.cue(this.keeping.cue);
     this.#keptStops.look(nowS);
+    this.#orders.beat();
     const problems = this.#reloading.stale.due(nowS);
     if (problems !== undefined) this.options.onEvent({ kind: 'show-stale', problems });
     this.#service?.beat(nowS, sinceS, () => this.lighting?.hasSent() === true);

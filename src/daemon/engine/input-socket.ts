@@ -22,6 +22,8 @@ const REOPEN_MS = 1000;
 const WATCH_MS = 1000;
 
 export interface InputHooks {
+  /** Asked first of each datagram: false leaves it unread. Missing: all are read. */
+  takes?(bytes: Buffer, from: string): boolean;
   /** A datagram was put into the inbox. */
   arrived(): void;
   refused(from: string): void;
@@ -108,6 +110,7 @@ export class InputSocket {
   }
 
   #receive(bytes: Buffer, address: string): void {
+    if (this.hooks.takes?.(bytes, address) === false) return;
     if (this.#allowed !== undefined && !this.#allowed.check(address)) {
       this.hooks.refused(address);
       return;

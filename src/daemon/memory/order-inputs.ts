@@ -4,6 +4,7 @@ import type { OrdersOnPipe } from '../engine/engine-orders.js';
 import { Inbox } from '../engine/inbox.js';
 import { InputSocket } from '../engine/input-socket.js';
 import type { HeardOrders } from './kept-stops.js';
+import { OrderBudget } from './order-budget.js';
 
 export interface OrderInputsOptions {
   /** @returns whether there is an engine that hears it */
@@ -26,6 +27,7 @@ interface Open {
  */
 export class OrderInputs {
   readonly #inbox = new Inbox();
+  readonly #budget = new OrderBudget();
   #plans: readonly (readonly [input: number, plan: InputPlan])[] = [];
   #open: readonly Open[] = [];
   #refused = 0;
@@ -57,6 +59,7 @@ export class OrderInputs {
     for (const [input, plan] of this.#plans) {
       if (this.#open.some(one => one.input === input)) continue;
       const socket = new InputSocket(input, plan, this.#inbox, {
+        takes: (bytes, from) => this.#budget.takes(bytes, from),
         arrived: () => this.#schedule(),
         refused: from => this.#refuse(from),
         fault: this.options.fault,
@@ -66,6 +69,11 @@ export class OrderInputs {
       if ((await socket.open()) !== undefined) continue;
       this.#open = [...this.#open, { input, plan, socket }];
     }
+  }
+
+  /** Once a beat: as much again may come. */
+  beat(): void {
+    if (this.#budget.beat()) this.#schedule();
   }
 
   /** A new engine is told what was refused meanwhile. */
@@ -94,7 +102,7 @@ export class OrderInputs {
   #flush(): void {
     this.#isScheduled = false;
     const datagrams = this.#inbox.take();
-    const { dropped } = this.#inbox;
+    const dropped = this.#inbox.dropped + this.#budget.dropped;
     if (datagrams.length + dropped + this.#refused === 0) return;
     const isForwarded = this.options.forward({
       datagrams: datagrams.map(({ input, bytes, arrivalS, from = '' }) => {
@@ -106,6 +114,7 @@ export class OrderInputs {
     });
     if (isForwarded) {
       this.#inbox.dropped = 0;
+      this.#budget.dropped = 0;
       this.#refused = 0;
     }
     for (const { input, bytes, arrivalS, from } of datagrams) {
