@@ -222,6 +222,7 @@ export async function run(args: Arguments): Promise<number> {
     ...(inPlace && { staleBecause: inPlace.because }),
     runtimeFolder: process.env.RUNTIME_DIRECTORY?.split(':')[0],
     record,
+    onEngineStarts: () => control?.makeRoom('engine'),
     onEvent: event => {
       if (event.kind === 'engine' && event.event.kind === 'action') {
         if (!actions.send(event.event, supervisor.show.receivers, supervisor.leads)) return;
@@ -255,10 +256,12 @@ export async function run(args: Arguments): Promise<number> {
     if (entry !== undefined) write(entry);
   }, REPORT_DROPS_EVERY_MS);
   let files = filesOf(file, onDisk);
-  const reload = (by: string | undefined) =>
-    reloadFrom({ file, names }, supervisor, note, by, read => {
+  const reload = (by: string | undefined) => {
+    control?.makeRoom('reader');
+    return reloadFrom({ file, names }, supervisor, note, by, read => {
       files = filesOf(file, read);
     });
+  };
   const unheld = onLastResort(error => {
     supervisor.freeze();
     log.fatal({ kind: 'crash', stack: error.stack }, `ends, to be started again: ${error.message}`);

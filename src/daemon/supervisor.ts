@@ -329,7 +329,7 @@ export class Supervisor {
   }
 
   #runnerOf({ show, text, file, packed = packShow(show) }: ReadShow): EngineRunner {
-    const { traceTicks, record, onCounters } = this.options;
+    const { traceTicks, record, onEngineStarts, onCounters } = this.options;
     const snapshotHz = this.#lookHz;
     const onPipe = { text, file, packed: packedText(packed) };
     const orders = { ...onPipe, tickHz: tickHzOf(show), snapshotHz, traceTicks, record };
@@ -340,6 +340,7 @@ export class Supervisor {
       levels: safeLook(show),
       restored: () => this.keeping.restored(),
       heldInputs: () => this.#orders.held,
+      onEngineStarts,
       onSection: section => {
         if (this.#runner === runner) this.#beats.takeSection(section);
       },

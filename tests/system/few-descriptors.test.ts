@@ -1,5 +1,7 @@
-import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { execFileSync } from 'node:child_process';
+import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { get } from 'node:http';
+import { connect, type Socket } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { expect, it } from 'vitest';
@@ -48,6 +50,39 @@ it('with few descriptors pages take none that a Stop needs, and a reload says wh
   } finally {
     await daemon.stop();
     show.remove();
+    rmSync(folder, { recursive: true });
+  }
+}, 90_000);
+
+it('those who have their answer and do not hang up, and those who watch, take none that a new engine needs', async () => {
+  const folder = mkdtempSync(join(tmpdir(), 'lampwright-few-'));
+  const daemon = Daemon.run(SALT_LANTERN, {}, ['--state-dir', folder]);
+  const sockets: Socket[] = [];
+  const hold = (line: string, count: number) => {
+    for (let i = 0; i < count; i++) {
+      const socket = connect({ path: join(folder, 'control.sock'), allowHalfOpen: true });
+      sockets.push(socket.on('error', () => undefined).resume());
+      socket.write(line);
+    }
+  };
+  try {
+    const begun = () => daemon.log.filter(line => line.kind === 'engine-started').length;
+    await until('an engine runs', () => begun() === 1, 40);
+    // From now on it may have so many more: prlimit is of util-linux.
+    const limit = readdirSync(`/proc/${daemon.pid}/fd`).length + 20;
+    execFileSync('prlimit', ['--pid', `${daemon.pid}`, `--nofile=${limit}:${limit}`]);
+    hold('["watch","1"]\n', 16);
+    await until('all watch', () => sockets.every(({ bytesRead }) => bytesRead > 0));
+    hold('["status"]\n', 70);
+    daemon.signalEngine('SIGKILL');
+    // They come again and again.
+    const again = setInterval(() => hold('["status"]\n', 10), 50);
+    await until('the next one runs', () => begun() === 2, 15).finally(() => clearInterval(again));
+    expect((await ask(folder, ['stop', 'everybody'])).outcome).toBe('done');
+    expect(daemon.log.filter(({ kind }) => kind === 'engine-ended')).toHaveLength(1);
+  } finally {
+    for (const socket of sockets) socket.destroy();
+    await daemon.stop();
     rmSync(folder, { recursive: true });
   }
 }, 90_000);

@@ -137,6 +137,8 @@ export interface SupervisorOptions extends ReadShow {
   readonly staleBecause?: readonly string[];
   /** What this process alone may use; taken by who starts it, or at the start. */
   readonly ownership?: Ownership;
+  /** The process of an engine is about to be started: whoever holds descriptors for no use gives them back. */
+  readonly onEngineStarts?: (() => void) | undefined;
   onEvent(event: SupervisorEvent): void;
   onCounters(counters: EngineCounters): void;
   /** JSON of a `LiveEngine`, as often as `look` asked for. */

@@ -55,6 +55,8 @@ export interface EngineCounters extends Counters {
 type NewsType = Exclude<MessageType, 'frame'>;
 
 export interface LinkHooks {
+  /** A process is about to be started, which takes some descriptors. */
+  starts?(): void;
   /** A section of a frame on time; its levels have been copied to `EngineLink.levels`. */
   section(section: number): void;
   events(events: readonly EngineNews[]): void;
@@ -174,6 +176,7 @@ export class EngineLink {
     this.#sequence = undefined;
     this.startedS = monotonicS();
     let child: ChildProcess;
+    this.hooks.starts?.();
     try {
       child = this.#spawn();
     } catch (error) {

@@ -39,6 +39,8 @@ export interface EngineRunnerOptions {
   restored(): readonly OperatorAction[];
   /** See `Begin`; as it is when an engine is about to open the others. */
   heldInputs(): readonly number[];
+  /** See `SupervisorOptions`. */
+  readonly onEngineStarts?: (() => void) | undefined;
   /** A section of a frame has come on time. */
   onSection(section: number): void;
   onEvent(event: EngineRunnerEvent): void;
@@ -118,6 +120,7 @@ export class EngineRunner {
     this.#show = options.show;
     const { sections, orders, levels, onEvent } = options;
     this.#link = new EngineLink(orders, levels, sections, {
+      starts: () => options.onEngineStarts?.(),
       section: options.onSection,
       events: events => {
         for (const event of events) onEvent({ kind: 'engine', event });

@@ -25,6 +25,8 @@ const MOST_CONNECTIONS = 64;
  * nothing for a while makes room for the next, beyond a few.
  */
 const FOR_PROCESSES = 20;
+/** Three pairs of sockets and the pipe that tells of a failure (`uv_spawn`), and some to spare. */
+const FOR_ENGINE = 10;
 const MOST_WHILE_SCARCE = 8;
 const ASKS_AT_ONCE_MS = 100;
 /** So many orders of one who watches may wait for their answers. */
@@ -37,6 +39,8 @@ const IDLE_MS = 2000;
 const MOST_LINES = 200;
 /** A program says what it wants at once. */
 const ASKS_WITHIN_MS = 1000;
+/** Who has the whole answer hangs up; whoever doesn't within this is hung up on. */
+const HANGS_UP_WITHIN_MS = 1000;
 /** How soon a socket that somebody has deleted, or that could not be made, is made anew. */
 const LOOKS_EVERY_MS = 1000;
 /** How soon it is seen that no descriptor is free for whoever connects: until then the event loop has no rest. */
@@ -62,6 +66,8 @@ type FileIdentity = Pick<Stats, 'dev' | 'ino'>;
 interface Connection {
   readonly socket: Socket;
   asked: boolean;
+  /** It has its answer, and nothing more is said to it. */
+  answered: boolean;
   readonly sinceMs: number;
   /** It is given the snapshot stream. */
   looker: SocketLooker | undefined;
@@ -132,6 +138,31 @@ export class ControlServer {
     const parts = [...this.#drops].map(([why, count]) => `${count} that ${DROPS[why]}`);
     this.#drops.clear();
     return parts.length === 0 ? undefined : `connections closed: ${parts.join('; ')}`;
+  }
+
+  /**
+   * A process is about to be started. Where few descriptors are free, whoever only stays connected makes room for it;
+   * for an engine those who watch do too, if need be, the newest first: a page connects again, and light goes first.
+   */
+  makeRoom(process: 'engine' | 'reader'): void {
+    if (this.#connections.size === 0 || this.#spare.areFree(FOR_PROCESSES)) return;
+    for (const one of [...this.#connections]) {
+      if (isIdle(one)) this.#makesRoom(one);
+    }
+    if (process !== 'engine') return;
+    const watching = [...this.#connections].filter(one => one.looker !== undefined);
+    while (!this.#spare.areFree(FOR_ENGINE)) {
+      const newest = watching.pop();
+      if (newest === undefined) return;
+      this.#makesRoom(newest);
+    }
+  }
+
+  /** Who has the answer loses nothing, so that is no drop. */
+  #makesRoom(one: Connection): void {
+    this.#connections.delete(one);
+    if (one.answered) one.socket.destroy();
+    else this.#drop(one, 'crowded');
   }
 
   #drop({ socket }: Pick<Connection, 'socket'>, why: Drop): void {
@@ -249,6 +280,7 @@ export class ControlServer {
     const connection: Connection = {
       socket,
       asked: false,
+      answered: false,
       sinceMs: performance.now(),
       looker: undefined,
       orders: 0,
@@ -257,7 +289,7 @@ export class ControlServer {
     };
     this.#connections.add(connection);
     const isCrowded = this.#connections.size > MOST_WHILE_SCARCE;
-    if (isCrowded && !this.#spare.areFree(FOR_PROCESSES)) this.#evict(MUTE, connection);
+    if (isCrowded && !this.#spare.areFree(FOR_PROCESSES)) this.#evict(IDLE, connection);
     // The next one needs a descriptor too.
     if (!this.#spare.leavesOneFree()) this.#evict(IN_TURN, connection);
     socket.on('close', () => {
@@ -291,7 +323,12 @@ export class ControlServer {
     if (this.#watches(connection, line)) return;
     connection.timer = setTimeout(() => socket.destroy(), STAYS_AT_MOST_MS);
     void this.#answer(line).then(answer => {
-      socket.end(`${JSON.stringify(answer)}\n`);
+      socket.end(`${JSON.stringify(answer)}\n`, () => {
+        if (socket.destroyed) return;
+        connection.answered = true;
+        clearTimeout(connection.timer);
+        connection.timer = setTimeout(() => socket.destroy(), HANGS_UP_WITHIN_MS);
+      });
     });
   }
 
@@ -360,9 +397,7 @@ export class ControlServer {
   #evict(kinds: readonly ((one: Connection) => boolean)[], newest?: Connection): void {
     const all = [...this.#connections].filter(one => one !== newest);
     const [oldest] = kinds.flatMap(isOf => all.find(isOf) ?? []);
-    if (oldest === undefined) return;
-    this.#connections.delete(oldest);
-    this.#drop(oldest, 'crowded');
+    if (oldest !== undefined) this.#makesRoom(oldest);
   }
 
   #answer(line: string): Promise<Answer> {
@@ -389,12 +424,14 @@ export class ControlServer {
   }
 }
 
-/** Whoever only waits, and not just because it came a moment ago. */
-const MUTE = [
-  ({ asked, sinceMs }: Connection) => !asked && performance.now() - sinceMs > ASKS_AT_ONCE_MS,
-];
+const hasAnswer = ({ answered }: Connection) => answered;
+/** Whoever has the answer, or only waits, and not just because it came a moment ago. */
+const isIdle = ({ answered, asked, sinceMs }: Connection) =>
+  answered || (!asked && performance.now() - sinceMs > ASKS_AT_ONCE_MS);
+const IDLE = [hasAnswer, isIdle];
 /** Whoever only waits; where all have asked, what they asked for is under way; who watches goes last. */
 const IN_TURN = [
+  hasAnswer,
   ({ asked }: Connection) => !asked,
   ({ looker }: Connection) => looker === undefined,
   () => true,

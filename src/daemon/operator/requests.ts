@@ -48,6 +48,11 @@ export class Control {
     return this.#server.takeDrops();
   }
 
+  /** See `ControlServer`. */
+  makeRoom(process: 'engine' | 'reader'): void {
+    this.#server.makeRoom(process);
+  }
+
   close(): void {
     this.#server.close();
   }

@@ -2,6 +2,7 @@ import {
   existsSync,
   mkdirSync,
   mkdtempSync,
+  readdirSync,
   readFileSync,
   renameSync,
   rmSync,
@@ -195,6 +196,24 @@ it.each([
   expect(await ask(folder, ['status'])).toEqual(DONE);
 });
 
+it('hangs up on whoever has the answer and does not, after a second', async () => {
+  const path = join(folder, 'control.sock');
+  const socket = connect({ path, allowHalfOpen: true }).setEncoding('utf8');
+  let text = '';
+  socket.on('data', piece => {
+    text += piece;
+  });
+  socket.on('error', () => undefined).write('["status"]\n');
+  await new Promise(resolve => socket.once('end', resolve));
+  expect(JSON.parse(text)).toEqual(DONE);
+  // When it is closed is for a real socket to say: this waits.
+  const isClosed = () => new Promise(resolve => socket.write(' ', error => resolve(error != null)));
+  expect(await isClosed()).toBe(false);
+  await expect.poll(isClosed, SOON).toBe(true);
+  expect(server.takeDrops()).toBeUndefined();
+  socket.destroy();
+});
+
 const idle = () =>
   new Promise<Socket>(resolve => {
     const socket = connect(join(folder, 'control.sock'), () => resolve(socket));
@@ -374,9 +393,10 @@ it('tries again in a folder that can not be made', async () => {
 /** Descriptors of a process that may have so many more. */
 class FewDescriptors {
   taken = 0;
+  isFree = () => this.taken < this.most;
   constructor(public most: number) {}
   take(): number {
-    if (this.taken >= this.most) throw Object.assign(new Error('too many'), { code: 'EMFILE' });
+    if (!this.isFree()) throw Object.assign(new Error('too many'), { code: 'EMFILE' });
     return ++this.taken;
   }
   giveBack(): void {
@@ -416,6 +436,66 @@ describe('while no descriptor is free', () => {
     few.most = few.taken;
     expect(await ask(where, ['stop', 'everybody'])).toEqual(DONE);
     watcher.destroy();
+    other.close();
+  });
+
+  it('whoever has an answer and does not hang up makes room at once, and so do the newest who watch for an engine', async () => {
+    const where = join(folder, 'few');
+    const watching: object[] = [];
+    const open = () => readdirSync('/proc/self/fd').length;
+    const few = new FewDescriptors(30);
+    const other = new ControlServer(
+      where,
+      async () => DONE,
+      () => undefined,
+      few,
+    );
+    other.feed = {
+      add: looker => watching.push(looker),
+      remove: () => undefined,
+      turn: () => undefined,
+    };
+    await other.open();
+    const stays = { path: join(where, 'control.sock'), allowHalfOpen: true };
+    const ofWatchers: string[] = [];
+    const watchers = ['panel', 'page'].map(name => {
+      const socket = connect(stays).on('end', () => ofWatchers.push(name));
+      socket.resume().write('["watch","5"]\n');
+      return socket;
+    });
+    await expect.poll(() => watching.length, SOON).toBe(2);
+    let answered = 0;
+    const held = Array.from({ length: 5 }, () => {
+      const socket = connect(stays).on('data', () => {
+        answered += 1;
+      });
+      socket.write('["status"]\n');
+      return socket;
+    });
+    await expect.poll(() => answered, SOON).toBe(5);
+    await aMoment();
+    // Of 4 that it keeps, and those free: with each that is closed one more.
+    const leave = (free: number) => {
+      const before = open();
+      few.isFree = () => few.taken < 4 + free + before - open();
+    };
+    leave(4);
+    other.makeRoom('reader');
+    // Writing to one that is closed at its other end fails.
+    const isClosed = (socket: Socket) =>
+      new Promise<boolean>(resolve => {
+        socket.on('error', () => resolve(true)).write(' ', error => resolve(error != null));
+      });
+    expect(await Promise.all(held.map(isClosed))).toEqual(Array(5).fill(true));
+    expect(ofWatchers).toEqual([]);
+    expect(other.takeDrops()).toBeUndefined();
+    leave(9);
+    other.makeRoom('engine');
+    await expect.poll(() => ofWatchers, SOON).toEqual(['page']);
+    await aMoment();
+    expect(ofWatchers).toEqual(['page']);
+    expect(other.takeDrops()).toMatch(/that made room for others/);
+    for (const socket of [...watchers, ...held]) socket.destroy();
     other.close();
   });
 
