@@ -1,6 +1,7 @@
 import { dropsNamed } from '../engine/events/drop-words.js';
 import type { DropReason } from '../engine/values/counters.js';
 import type { RecordedDelays } from '../live/recorded-delays.js';
+import type { Show } from '../show/model/model.js';
 import { reportedCues } from './cue-times.js';
 import type { InputCounts } from './input-counts.js';
 import { lastingCause } from './lasting-cause.js';
@@ -86,7 +87,11 @@ export function makeReport(
     goneS: source.goneS,
     outages: source.outages ?? [],
     deskSilences: source.deskSilences ?? [],
-    notes: [...goneWithoutEnd(source), ...source.notes, ...afterTheShow(source, endS)],
+    notes: [
+      ...goneWithoutEnd(source, statistics.show),
+      ...source.notes,
+      ...afterTheShow(source, endS),
+    ],
     performers,
     trackerFeeds: source.counts.trackerFeeds ?? [],
     losses,
@@ -147,11 +152,13 @@ function silencesWithin(
   });
 }
 
-function goneWithoutEnd({ goneS, at }: ReportSource): string[] {
+function goneWithoutEnd({ goneS, at }: ReportSource, { operator }: Show): string[] {
   if (goneS === undefined) return [];
-  return [
-    `The daemon was gone from ${at(goneS)}, and did not end cleanly: gateways held their last levels, or dropped them.`,
-  ];
+  const then =
+    operator?.standby === undefined
+      ? 'gateways held their last levels, or dropped them'
+      : 'the standby took the light if it ran (see its own report); else gateways held their last levels, or dropped them';
+  return [`The daemon was gone from ${at(goneS)}, and did not end cleanly: ${then}.`];
 }
 
 /** What is left out is said, but for the beats after a show that is simply stopped. */

@@ -10,7 +10,8 @@ import { recordSession, START_S } from '../recording/sessions.js';
 const folder = mkdtempSync(join(tmpdir(), 'lampwright-killed-'));
 afterAll(() => rmSync(folder, { recursive: true }));
 
-const RECORDS = recordSession(readFileSync('config/salt-lantern.show.yaml', 'utf8'), 8);
+const SHOW = readFileSync('config/salt-lantern.show.yaml', 'utf8');
+const RECORDS = recordSession(SHOW, 8);
 const START = JSON.parse((RECORDS[0] as Buffer).toString('utf8', HEAD_BYTES));
 const told = (sinceS: number, event: object) =>
   encodeJson('supervisor', { atS: START_S + sinceS, event });
@@ -25,7 +26,7 @@ const FADES = [
   told(6, { kind: 'lights', from: 'rearming', to: 'returning', cause: 'the engine is well' }),
 ];
 
-async function reported(supervisor: readonly Buffer[]) {
+async function reported(supervisor: readonly Buffer[], engine = RECORDS) {
   let out = '';
   const write = vi.spyOn(process.stdout, 'write').mockImplementation(text => {
     out += String(text);
@@ -33,7 +34,7 @@ async function reported(supervisor: readonly Buffer[]) {
   });
   const start = encodeJson('start', { ...START, by: 'supervisor' });
   const file = join(folder, 'supervisor-0001.lwrec');
-  writeFileSync(join(folder, 'engine-0001.lwrec'), Buffer.concat([MAGIC, ...RECORDS]));
+  writeFileSync(join(folder, 'engine-0001.lwrec'), Buffer.concat([MAGIC, ...engine]));
   writeFileSync(file, Buffer.concat([MAGIC, start, ...supervisor]));
   // Of the evening before: nobody writes to it any more.
   utimesSync(file, 1_764_000_000, 1_764_000_000);
@@ -59,6 +60,12 @@ test('a recording without an end says so first, and a fade of all light is a los
     expect(cause).toBe('engine-late');
     expect(forS).toBeCloseTo(2, 0);
   }
+});
+
+test('of a pair, the standby may have had the light then', async () => {
+  const paired = SHOW.replace(/^operator:.*$/m, line => `${line}\n  standby: 127.0.0.9`);
+  const { notes } = await reported(FADES, recordSession(paired, 8));
+  expect(notes[0]).toContain('the standby took the light if it ran');
 });
 
 test('how long positions took to the light is added up from the records within the time; an old recording has none', async () => {
