@@ -4,7 +4,12 @@ import type { TrackerFeed } from '../engine/values/counters.js';
 import { Replay, type ReplayedRun } from '../recording/replay.js';
 import type { RecordingGap } from '../reporting/after-gap.js';
 import type { EngineEnd } from '../reporting/causes.js';
-import { blackouts, type DeskSilence, type InterfaceOutage } from '../reporting/held-light.js';
+import {
+  blackouts,
+  type DeskSilence,
+  type InterfaceOutage,
+  stops,
+} from '../reporting/held-light.js';
 import {
   CountsWithin,
   type InputCounts,
@@ -312,11 +317,12 @@ function outagesWithin(
   return outages.flatMap(one => {
     const beganS = Math.max(one.fromS, fromS);
     const forS = Math.min(one.untilS, endS) - beganS;
-    const mine = outputs.filter(output => output.interface === one.interface);
+    const mine = outputs.filter(output => stops(one, output));
     if (!(forS > 0) || mine.length === 0) return [];
     return [
       {
         interface: one.interface,
+        cause: one.cause,
         outputs: mine.map(({ name }) => name),
         ofOutputs: outputs.length,
         fromS: beganS,

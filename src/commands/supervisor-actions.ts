@@ -5,7 +5,13 @@ import { type RecordedDelays, readDelays } from '../live/recorded-delays.js';
 import type { SafeAction } from '../reporting/actions.js';
 import { CAUSES, ENGINE_ENDS, type EngineEnd, endOf } from '../reporting/causes.js';
 import type { LateFlashes } from '../reporting/flash-watch.js';
-import type { DeskSilence, HeldLight, InterfaceOutage } from '../reporting/held-light.js';
+import {
+  besideOutages,
+  type DeskSilence,
+  type HeldLight,
+  type InterfaceOutage,
+  type OutageCause,
+} from '../reporting/held-light.js';
 import { inWords, flashesInWords as inWordsOf } from '../reporting/words.js';
 import { type Labels, NAMES_AS_LABELS } from '../show/model/labels.js';
 import { readParts } from './recording-files.js';
@@ -106,7 +112,7 @@ export interface Act {
   readonly event: SupervisorEvent;
 }
 
-/** When it took all light from the engine, until it gave it back; and when an interface was gone. */
+/** When it took all light from the engine, until it gave it back; and when nothing could be sent. */
 export function heldIn(
   acts: readonly Act[],
 ): Pick<SupervisorActs, 'held' | 'outages' | 'deskSilences'> {
@@ -114,7 +120,16 @@ export function heldIn(
   const outages: InterfaceOutage[] = [];
   let taken: Omit<HeldLight, 'untilS'> | undefined;
   let ended: { readonly atS: number; readonly why: string } | undefined;
-  const gone = new Map<string, number>();
+  /** By interface, since when nothing is sent by it, why, and which of the two is still missing. */
+  const gone = new Map<string, { fromS: number; cause: OutageCause; missing: Set<OutageCause> }>();
+  const failing: InterfaceOutage[] = [];
+  /** By output. */
+  const fails = new Map<string, { readonly interface: string; readonly fromS: number }>();
+  const sendsAgain = (output: string, untilS: number) => {
+    const one = fails.get(output);
+    if (one !== undefined) failing.push({ ...one, output, cause: 'sends failed', untilS });
+    fails.delete(output);
+  };
   const deskSilences: DeskSilence[] = [];
   const silent = new Map<string, number>();
   for (const { atS, event } of acts) {
@@ -142,17 +157,36 @@ export function heldIn(
       }
     } else if (event.kind === 'lighting') {
       const { event: of } = event;
-      if (of.kind === 'interface-lost' && !gone.has(of.interface)) gone.set(of.interface, atS);
-      else if (of.kind === 'interface-back') {
-        const fromS = gone.get(of.interface);
-        if (fromS !== undefined) outages.push({ interface: of.interface, fromS, untilS: atS });
+      if (of.kind === 'interface-lost' || of.kind === 'carrier-lost') {
+        const cause = of.kind === 'interface-lost' ? 'interface lost' : 'no carrier';
+        const one = gone.get(of.interface) ?? { fromS: atS, cause, missing: new Set() };
+        one.missing.add(cause);
+        gone.set(of.interface, one);
+      } else if (of.kind === 'interface-back' || of.kind === 'carrier-back') {
+        const one = gone.get(of.interface);
+        one?.missing.delete(of.kind === 'interface-back' ? 'interface lost' : 'no carrier');
+        if (one === undefined || one.missing.size > 0) continue;
+        const { fromS, cause } = one;
+        outages.push({ interface: of.interface, cause, fromS, untilS: atS });
         gone.delete(of.interface);
+      } else if (of.kind === 'send-failed') {
+        if (of.sent > 0) sendsAgain(of.output, atS);
+        else if (!fails.has(of.output)) {
+          fails.set(of.output, { interface: of.interface, fromS: atS });
+        }
+      } else if (of.kind === 'sent-again') sendsAgain(of.output, atS);
+      else if (of.kind === 'sends-ended') {
+        for (const { output } of of.outputs) sendsAgain(output, atS);
       }
     }
   }
   const untilS = Number.POSITIVE_INFINITY;
   if (taken !== undefined) held.push({ ...taken, untilS });
-  for (const [name, fromS] of gone) outages.push({ interface: name, fromS, untilS });
+  for (const [name, { fromS, cause }] of gone) {
+    outages.push({ interface: name, cause, fromS, untilS });
+  }
+  for (const output of fails.keys()) sendsAgain(output, untilS);
+  outages.push(...besideOutages(failing, outages));
   for (const [input, fromS] of silent) deskSilences.push({ input, fromS, untilS });
   return { held, outages, deskSilences };
 }

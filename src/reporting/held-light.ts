@@ -10,9 +10,16 @@ export interface HeldLight {
   readonly why: string;
 }
 
-/** An interface for lighting that was not there, so that outputs sent nothing. */
+/** Why outputs sent nothing. */
+export type OutageCause = 'interface lost' | 'no carrier' | 'sends failed';
+
+/** An interface for lighting by which outputs sent nothing. */
 export interface InterfaceOutage {
   readonly interface: string;
+  /** The only one that sent nothing; missing: all outputs of the interface. */
+  readonly output?: string;
+  /** What began it. */
+  readonly cause: OutageCause;
   readonly fromS: number;
   /** Infinity: it did not come back within the recording. */
   readonly untilS: number;
@@ -35,24 +42,57 @@ export function heldAt(held: readonly HeldLight[], atS: number): HeldLight | und
 /** The times in which not one output could send. */
 export function blackouts(
   outages: readonly InterfaceOutage[],
-  outputs: readonly { readonly interface: string }[],
+  outputs: readonly { readonly name: string; readonly interface: string }[],
 ): HeldLight[] {
-  const needed = [...new Set(outputs.map(one => one.interface))];
-  if (needed.length === 0) return [];
+  if (outputs.length === 0) return [];
   const isDark = (atS: number) =>
-    needed.every(name =>
-      outages.some(one => one.interface === name && atS >= one.fromS && atS < one.untilS),
+    outputs.every(output =>
+      outages.some(one => stops(one, output) && atS >= one.fromS && atS < one.untilS),
     );
   const ends = new Set(
     outages
-      .filter(one => needed.includes(one.interface))
+      .filter(one => outputs.some(output => stops(one, output)))
       .flatMap(({ fromS, untilS }) => [fromS, untilS]),
   );
+  const needed = [...new Set(outputs.map(one => one.interface))];
   const times = [...ends].sort((a, b) => a - b);
   return times.flatMap((fromS, i): HeldLight[] => {
     const untilS = times[i + 1];
     if (untilS === undefined || !isDark(fromS)) return [];
-    const why = `no light left this machine: ${needed.length === 1 ? `interface ${needed[0]} was lost` : 'all lighting interfaces were lost'}`;
+    const why = `no light left this machine: nothing could be sent by ${needed.length === 1 ? `interface ${needed[0]}` : 'any lighting interface'}`;
     return [{ fromS, untilS, cause: 'output-down', why }];
   });
+}
+
+/** Whether an output sends nothing for it. */
+export function stops(
+  outage: Pick<InterfaceOutage, 'interface' | 'output'>,
+  output: { readonly name: string; readonly interface: string },
+): boolean {
+  if (outage.interface !== output.interface) return false;
+  return outage.output === undefined || outage.output === output.name;
+}
+
+/** A piece of an outage that is shorter is one with what lies beside it, seconds. */
+const LEAST_PIECE_S = 2;
+
+/** Sends fail as well while the cable is out: that is told once. @returns what is left of `failing` */
+export function besideOutages(
+  failing: readonly InterfaceOutage[],
+  outages: readonly InterfaceOutage[],
+): InterfaceOutage[] {
+  return outages
+    .reduce<readonly InterfaceOutage[]>(
+      (pieces, outage) =>
+        pieces.flatMap(piece => {
+          const isApart = outage.untilS <= piece.fromS || outage.fromS >= piece.untilS;
+          if (outage.interface !== piece.interface || isApart) return [piece];
+          return [
+            { ...piece, untilS: outage.fromS },
+            { ...piece, fromS: outage.untilS },
+          ].filter(({ fromS, untilS }) => untilS - fromS >= LEAST_PIECE_S);
+        }),
+      failing,
+    )
+    .slice();
 }

@@ -62,16 +62,31 @@ function gone({ goneS }: Source, at: (atS: number) => string): Recommendation[] 
   ];
 }
 
+const OUTAGE_WORDS: Readonly<Record<Outage['cause'], string>> = {
+  'interface lost': 'the interface was lost',
+  'no carrier': 'it had no carrier',
+  'sends failed': "packets couldn't be sent",
+};
+
 function outages({ outages: all, performers }: Source): Recommendation[] {
   const heard = performers.filter(({ firstS }) => firstS !== undefined).length;
-  return [...new Set(all.map(one => one.interface))].map(name => {
-    const some = all.filter(one => one.interface === name);
-    const [{ outputs, ofOutputs }] = some as [Outage];
+  const groups = new Map<string, Outage[]>();
+  for (const one of all) {
+    const key = JSON.stringify([one.interface, one.outputs]);
+    groups.set(key, [...(groups.get(key) ?? []), one]);
+  }
+  return [...groups.values()].map(some => {
+    const [{ interface: name, outputs, ofOutputs }] = some as [Outage];
     const forS = some.reduce((sum, one) => sum + one.forS, 0);
-    const which = `${outputs.length === 1 ? 'output' : 'outputs'} ${listed(outputs)}`;
+    const which = `${outputs.length === 1 ? 'Output' : 'Outputs'} ${listed(outputs)}`;
+    const causes = [...new Set(some.map(({ cause }) => cause))];
+    const why = listed(causes.map(cause => OUTAGE_WORDS[cause]));
+    const isRefused = causes.every(cause => cause === 'sends failed');
     return {
-      what: `Lighting interface ${name} was lost ${inWords.times(some.length)}, ${inWords.duration(forS)} in all: ${which} sent nothing.`,
-      act: 'Look at the cable, the switch and the settings of that interface.',
+      what: `${which} on interface ${name} sent nothing ${inWords.times(some.length)}, ${inWords.duration(forS)} in all: ${why}.`,
+      act: isRefused
+        ? 'The list of what happened has the reason that the system gave: look at the routes, the firewall and the settings of that interface.'
+        : 'Look at the cable, the switch and the settings of that interface.',
       weightS: (forS * Math.max(1, heard) * outputs.length) / ofOutputs,
     };
   });

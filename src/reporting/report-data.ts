@@ -3,6 +3,7 @@ import type { PlanPoint } from '../stage/area.js';
 import type { SafeAction } from './actions.js';
 import type { LossCause } from './causes.js';
 import type { HeadTimes, WithoutHead } from './hand-over-times.js';
+import type { OutageCause } from './held-light.js';
 import type { Quantiles } from './histogram.js';
 import type { KeepOutTime } from './keep-out-times.js';
 import type { Loss, LossPart } from './loss-causes.js';
@@ -111,6 +112,7 @@ export interface ReportedOffStage extends OffStageTime {
 
 export interface Outage {
   readonly interface: string;
+  readonly cause: OutageCause;
   readonly outputs: readonly string[];
   /** How many outputs the show has in all. */
   readonly ofOutputs: number;

@@ -211,9 +211,36 @@ describe('light that the supervisor took from the engine', () => {
       lighting(18, { kind: 'interface-back', interface: 'eth1', address: '10.2.0.5' }),
       lighting(40, { kind: 'interface-lost', interface: 'eth2', reason: 'it is gone' }),
     ]);
+    const cause = 'interface lost';
     expect(outages).toEqual([
-      { interface: 'eth1', fromS: 10, untilS: 18 },
-      { interface: 'eth2', fromS: 40, untilS: Number.POSITIVE_INFINITY },
+      { interface: 'eth1', cause, fromS: 10, untilS: 18 },
+      { interface: 'eth2', cause, fromS: 40, untilS: Number.POSITIVE_INFINITY },
+    ]);
+  });
+
+  it('is not sent while a cable is out, which is told once, or while the system refuses it', () => {
+    const lighting = (atS: number, event: LightingEvent) => ({
+      atS,
+      event: { kind: 'lighting', event } as const,
+    });
+    const eth1 = { interface: 'eth1' } as const;
+    const fails = { ...eth1, kind: 'send-failed', output: 'heads', reason: 'x', count: 9 } as const;
+    const again = { ...eth1, kind: 'sent-again', output: 'heads', count: 90, forS: 5 } as const;
+    const { outages } = heldIn([
+      lighting(9.5, { ...fails, sent: 0 }),
+      lighting(10, { ...eth1, kind: 'carrier-lost' }),
+      lighting(11, { ...eth1, kind: 'interface-lost', reason: 'it has no address' }),
+      lighting(20, { ...eth1, kind: 'carrier-back' }),
+      lighting(21, { ...eth1, kind: 'interface-back', address: '10.2.0.5' }),
+      lighting(21.5, again),
+      // Some leave: nothing is wrong with the output as a whole.
+      lighting(30, { ...fails, sent: 40 }),
+      lighting(50, { ...fails, sent: 0 }),
+      lighting(55, again),
+    ]);
+    expect(outages).toEqual([
+      { ...eth1, cause: 'no carrier', fromS: 10, untilS: 21 },
+      { ...eth1, output: 'heads', cause: 'sends failed', fromS: 50, untilS: 55 },
     ]);
   });
 });

@@ -579,20 +579,24 @@ describe('light that was not where the engine had it', () => {
   });
 
   it('is dark where none of the outputs could send', () => {
-    const one = { interface: 'eth1', fromS: 10, untilS: 20 };
-    const other = { interface: 'eth2', fromS: 15, untilS: 30 };
-    const outputs = [{ interface: 'eth1' }, { interface: 'eth1' }];
+    const one = { interface: 'eth1', cause: 'interface lost', fromS: 10, untilS: 20 } as const;
+    const other = { interface: 'eth2', cause: 'no carrier', fromS: 15, untilS: 30 } as const;
+    const outputs = ['heads', 'wash'].map(name => ({ name, interface: 'eth1' }));
     expect(blackouts([one, other], outputs)).toMatchObject([{ fromS: 10, untilS: 20 }]);
-    const both = [...outputs, { interface: 'eth2' }];
+    const both = [...outputs, { name: 'bars', interface: 'eth2' }];
     expect(blackouts([one, other], both)).toEqual([
       {
         fromS: 15,
         untilS: 20,
         cause: 'output-down',
-        why: 'no light left this machine: all lighting interfaces were lost',
+        why: 'no light left this machine: nothing could be sent by any lighting interface',
       },
     ]);
     expect(blackouts([one], both)).toEqual([]);
+    // Of one output of two the other goes on.
+    const failing = { ...one, cause: 'sends failed', output: 'heads' } as const;
+    expect(blackouts([failing], outputs)).toEqual([]);
+    expect(blackouts([failing, { ...failing, output: 'wash' }], outputs)).toHaveLength(1);
   });
 });
 
@@ -1024,13 +1028,13 @@ describe('what to fix', () => {
   });
 
   it('is an outage of one interface at the weight of its outputs', () => {
-    const outage = { interface: 'eth1', fromS: 10, forS: 8 };
+    const outage = { interface: 'eth1', cause: 'no carrier', fromS: 10, forS: 8 } as const;
     const [first] = recommendationsOf(
       { ...report, outages: [{ ...outage, outputs: ['heads'], ofOutputs: 2 }] },
       String,
     );
     expect(first).toMatchObject({
-      what: 'Lighting interface eth1 was lost once, 8.0 s in all: output heads sent nothing.',
+      what: 'Output heads on interface eth1 sent nothing once, 8.0 s in all: it had no carrier.',
       // Three performers, half of the light.
       weightS: 12,
     });
