@@ -25,8 +25,8 @@ export interface PairPartStatus {
   readonly part: PairPart;
   /** ISO 8601, UTC. */
   readonly since: string;
-  /** `ended`: it has said that it stops. Missing where it says nothing while it waits, as a standby does by Art-Net. */
-  readonly other?: 'heard' | 'ended' | 'silent' | 'never heard' | undefined;
+  /** `ended`: it has said that it stops. `comes back`: the main machine, below this standby. Missing where it says nothing while it waits, as a standby does by Art-Net. */
+  readonly other?: 'heard' | 'comes back' | 'ended' | 'silent' | 'never heard' | undefined;
   /** Of the other machine, as heard last, and when. */
   readonly address?: string | undefined;
   readonly lastHeard?: string | undefined;
@@ -37,6 +37,14 @@ export function hasOther(pair: PairStatus | undefined): boolean {
   if (pair === undefined) return false;
   const wasHeard = ({ other }: PairPartStatus) => other !== undefined && other !== 'never heard';
   return pair.machine === 'standby' || pair.parts.some(wasHeard);
+}
+
+/** Whether receivers take the light of the other machine, on some network, as far as this one knows. */
+export function otherHasLight({ machine, parts }: PairStatus): boolean {
+  return parts.some(({ part, other }) => {
+    if (machine === 'standby') return part === 'waits' && other === 'heard';
+    return part !== 'leads' && other === 'heard';
+  });
 }
 
 /** A line for each part that is not the same as the others'. */
@@ -58,7 +66,7 @@ export function pairTroubles(
   { machine, parts }: PairStatus,
   silentSince: string | undefined,
 ): { readonly what: string; readonly since: string }[] {
-  if (machine === 'standby') return [];
+  if (machine === 'standby') return standbyTroubles(parts);
   const gone = parts.find(({ part, other }) => part === 'leads' && other === 'silent');
   const troubles =
     gone === undefined
@@ -80,6 +88,31 @@ export function pairTroubles(
   ];
 }
 
+/** What the words of its part say already. */
+export function saidByPart(pair: PairStatus | undefined): ReadonlySet<string> {
+  const all = pair?.machine === 'standby' ? standbyTroubles(pair.parts) : [];
+  return new Set(all.map(({ what }) => what));
+}
+
+function standbyTroubles(parts: readonly PairPartStatus[]) {
+  const standsIn = parts.find(({ part }) => part === 'stands in');
+  if (standsIn === undefined) return [];
+  const { other, since } = standsIn;
+  const at = placeOf(standsIn);
+  const what =
+    other === 'comes back' ? comesBackInWords(at) : `the main machine${at} ${goneInWords(other)}`;
+  return [{ what: other === 'comes back' ? what : `${what}: this one stands in`, since }];
+}
+
+function comesBackInWords(at: string): string {
+  return `the main machine${at} is back, below this one: it leads once its light is the same, and within 10 s of being live`;
+}
+
+function goneInWords(other: PairPartStatus['other']): string {
+  if (other === 'ended') return 'has ended';
+  return other === 'never heard' ? 'has not been heard' : 'is silent';
+}
+
 function partInWords(machine: PairStatus['machine'], { part, other, address }: PairPartStatus) {
   const at = placeOf({ address });
   switch (part) {
@@ -90,11 +123,16 @@ function partInWords(machine: PairStatus['machine'], { part, other, address }: P
     case 'comes back':
       return `main machine, comes back: the standby${at} has the light until this one is the same`;
     case 'waits':
+      if (other === 'comes back') return `standby, has the light: ${comesBackInWords(at)}`;
       return other === 'heard'
         ? `standby, waits: the main machine${at} has the light`
         : `standby, waits: the main machine${at} ${other === 'never heard' ? 'has not been heard yet' : 'is not heard just now'}`;
     case 'stands in':
-      return `${machine.toUpperCase()}, STANDS IN: the main machine${at} ${other === 'ended' ? 'has ended' : 'is silent'}`;
+      return `${machine.toUpperCase()}, STANDS IN: ${
+        other === 'comes back'
+          ? comesBackInWords(at)
+          : `the main machine${at} ${goneInWords(other)}`
+      }`;
     default:
       return unreachable(part);
   }
@@ -107,6 +145,7 @@ function leadsWith(other: PairPartStatus['other'], at: string): string {
     case 'ended':
       return `, standby${at} has ended`;
     // That is a trouble, and said as one.
+    case 'comes back':
     case 'silent':
     case 'never heard':
     case undefined:

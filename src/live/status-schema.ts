@@ -28,10 +28,10 @@ export const StatusSchema = z.object({
           part: z.enum(['leads', 'listens', 'comes back', 'waits', 'stands in']),
           since,
           other: z
-            .enum(['heard', 'ended', 'silent', 'never heard'])
+            .enum(['heard', 'comes back', 'ended', 'silent', 'never heard'])
             .optional()
             .describe(
-              'The other machine. Missing if it sends nothing while it waits, like a standby with Art-Net.',
+              'The other machine; `comes back`: the main machine is heard, below this standby. Missing if it sends nothing while it waits, like a standby with Art-Net.',
             ),
           address: z.string().optional().describe('Last known address of the other machine.'),
           lastHeard: since.optional(),

@@ -1,5 +1,5 @@
 import { fixtureInWords, gatesInWords, lightInWords } from '../live/light-words.js';
-import { pairInWords } from '../live/pair-words.js';
+import { pairInWords, saidByPart } from '../live/pair-words.js';
 import {
   batteryOf,
   causeInWords,
@@ -210,6 +210,7 @@ function secondLine(snapshot: LiveSnapshot): Line {
   const { engine, feed } = status;
   const outputs = outputsInWords(snapshot);
   const { others, line } = verdictOf(snapshot);
+  const said = saidByPart(status.pair);
   // Not what the first line says.
   const positions = `${feed.positionsPerS} positions/s`;
   const silent = line === TRACKING_SILENT ? positions : 'tracking silent';
@@ -220,7 +221,7 @@ function secondLine(snapshot: LiveSnapshot): Line {
     outputs.isWell ? outputs.text : ['red', outputs.text],
     ...(status.pair === undefined ? [] : pairInWords(status.pair)).flatMap(text => [GUTTER, text]),
     ...(engine.pid === undefined ? ([GUTTER, ['red', 'engine gone']] as const) : []),
-    ...others.flatMap(text => [GUTTER, ['yellow', text] as const]),
+    ...others.filter(text => !said.has(text)).flatMap(text => [GUTTER, ['yellow', text] as const]),
   ];
 }
 

@@ -1,8 +1,9 @@
+import { pairInWords } from '../live/pair-words.js';
 import { intensityOf, nameOf, peopleOf, shownValue } from '../live/reading.js';
 import type { LiveSnapshot } from '../live/schema.js';
 import type { LiveStage } from '../live/stage-schema.js';
 
-/** Two lines for a log: who is where and how sure, and how bright each lamp is. */
+/** Two lines for a log: who is where and how sure, and how bright each lamp is; of two machines, which part this one plays. */
 export function plainView(stage: LiveStage, snapshot: LiveSnapshot): string {
   const people = peopleOf(snapshot).map(({ label, status, seen }) => {
     const place = seen?.place;
@@ -21,5 +22,7 @@ export function plainView(stage: LiveStage, snapshot: LiveSnapshot): string {
     const what = channel === undefined ? ` ${fixture.channels[0]?.attribute ?? ''}` : '';
     return `${fixture.label}${what} ${Math.round(level)}`;
   });
-  return `    ${people.join(' | ')}\n    ${levels.join(', ')}`;
+  const { pair } = snapshot.status;
+  const parts = pair === undefined ? [] : pairInWords(pair).map(text => `    ${text}\n`);
+  return `${parts.join('')}    ${people.join(' | ')}\n    ${levels.join(', ')}`;
 }

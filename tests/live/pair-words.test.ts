@@ -1,9 +1,11 @@
 import { expect, it } from 'vitest';
 import {
   hasOther,
+  otherHasLight,
   type PairPartStatus,
   pairInWords,
   pairTroubles,
+  saidByPart,
 } from '../../src/live/pair-words.js';
 
 const SINCE = '2026-11-30T20:14:03.000Z';
@@ -34,6 +36,17 @@ it.each([
     'standby, waits: the main machine at 10.0.0.11 has the light',
   ],
   ['standby', { part: 'waits', other: 'never heard' }, 'standby, waits: the main machine has not been heard yet'],
+  ['standby', { part: 'stands in', other: 'never heard' }, 'STANDBY, STANDS IN: the main machine has not been heard'],
+  [
+    'standby',
+    { part: 'stands in', other: 'comes back', address: '10.0.0.11' },
+    'STANDBY, STANDS IN: the main machine at 10.0.0.11 is back, below this one: it leads once its light is the same, and within 10 s of being live',
+  ],
+  [
+    'standby',
+    { part: 'waits', other: 'comes back' },
+    'standby, has the light: the main machine is back, below this one: it leads once its light is the same, and within 10 s of being live',
+  ],
   [
     'standby',
     { part: 'stands in', other: 'silent', address: '10.0.0.11' },
@@ -71,6 +84,38 @@ it('calls a standby that has died a trouble, and not one that was stopped', () =
   expect(of({ other: 'heard' })).toEqual([]);
   expect(of({})).toEqual([]);
 });
+
+it('of a standby that stands in says why, for as long as it is so', () => {
+  const of = (other: PairPartStatus['other'], part_: PairPartStatus['part'] = 'stands in') =>
+    pairTroubles({ machine: 'standby', parts: [part({ part: part_, other })] }, undefined);
+  const silent = { what: 'the main machine is silent: this one stands in', since: SINCE };
+  expect(of('silent')).toEqual([silent]);
+  expect(of('ended')).toMatchObject([{ what: expect.stringMatching(/has ended/) }]);
+  expect(of('never heard')).toMatchObject([{ what: expect.stringMatching(/has not been heard/) }]);
+  expect(of('comes back')).toMatchObject([{ what: expect.stringMatching(/is back, below this/) }]);
+  expect([of('heard', 'waits'), of('never heard', 'waits')]).toEqual([[], []]);
+  const pair = {
+    machine: 'standby',
+    parts: [part({ part: 'stands in', other: 'silent' })],
+  } as const;
+  expect(saidByPart(pair)).toEqual(new Set([silent.what]));
+});
+
+it.each([
+  ['standby', 'waits', 'heard', true],
+  ['standby', 'waits', 'never heard', false],
+  ['standby', 'waits', 'comes back', false],
+  ['standby', 'stands in', 'silent', false],
+  ['main', 'comes back', 'heard', true],
+  ['main', 'comes back', 'silent', false],
+  ['main', 'leads', 'heard', false],
+  ['main', 'listens', undefined, false],
+] as const)(
+  'a %s machine that %s, the other one %s: receivers take the other, %s',
+  (machine, is, other, takes) => {
+    expect(otherHasLight({ machine, parts: [part({ part: is, other })] })).toBe(takes);
+  },
+);
 
 it('points to the standby where tracking is silent on the main machine alone', () => {
   const main = { machine: 'main', parts: [part({ other: 'heard' })] } as const;

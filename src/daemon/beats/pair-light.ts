@@ -1,3 +1,4 @@
+import { unreachable } from '../../stage/unreachable.js';
 import { beginBlend, isAlike, type OtherLight, type ShowLevels } from '../levels/show-levels.js';
 import type { LightingOutput } from '../lighting/lighting-output.js';
 import type { PartnerNews } from '../lighting/partner.js';
@@ -14,6 +15,10 @@ export interface PairChange {
   readonly artnetRefused?: boolean;
   /** The other machine has said that it ends. */
   readonly ended?: boolean;
+  /** The main machine is heard below this standby: it has just been started too. */
+  readonly comesBack?: boolean;
+  /** The main machine has not been heard since this standby was started. */
+  readonly neverHeard?: boolean;
   /** It comes back below a standby, but goes on with Art-Net, where nobody has taken its place. */
   readonly keepsArtnet?: boolean;
   /** It comes back below a standby, and begins with Art-Net, which nobody sends. */
@@ -205,8 +210,8 @@ export class PairLight {
       const isQuiet = from === 'listening' && to === 'leading' && !part.hasLed;
       part.hasLed ||= to === 'leading';
       if (isQuiet) continue;
-      const ended = to === 'standing-in' && partner.at(nowS).other === 'ended';
-      changes.push({ ...changeOf(part, from), ...(ended ? { ended } : {}) });
+      const why = to === 'standing-in' ? whyStandsIn(partner.at(nowS).other) : {};
+      changes.push({ ...changeOf(part, from), ...why });
     }
     // It is heard again, and is what receivers take.
     if (levels.blend?.waits === true && !waits) levels.blend = undefined;
@@ -273,6 +278,22 @@ export class PairLight {
       this.#held.set(where, held);
       this.onHeld(where, held);
     }
+  }
+}
+
+function whyStandsIn(other: PartnerNews['other']): Partial<PairChange> {
+  switch (other) {
+    case 'ended':
+      return { ended: true };
+    case 'comes back':
+      return { comesBack: true };
+    case 'never heard':
+      return { neverHeard: true };
+    case 'heard':
+    case 'silent':
+      return {};
+    default:
+      return unreachable(other);
   }
 }
 

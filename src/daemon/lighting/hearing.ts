@@ -96,6 +96,7 @@ export class Hearing {
       return;
     }
     if (counts) partner.hear(stream.index, packet.slots, nowS, address);
+    if (isPartner && this.options.standby) partner.hearMain(!counts, nowS, address);
     const source: HeardSource = {
       protocol: 'sacn',
       identity,

@@ -11,7 +11,8 @@ const REMEMBERED_S = 2 * SOURCE_GONE_AFTER_S;
 export type PartnerNews =
   | { readonly other: 'never heard' }
   | {
-      readonly other: 'heard' | 'ended' | 'silent';
+      /** `comes back`: a main machine that sends below the standby, until its light is the same. */
+      readonly other: 'heard' | 'comes back' | 'ended' | 'silent';
       /** Monotonic seconds. */
       readonly lastHeardS: number;
       readonly address: string | undefined;
@@ -30,6 +31,8 @@ export class Partner {
   #toldS: number | undefined;
   #address: string | undefined;
   #hasEnded = false;
+  /** When its sACN was heard last with a priority below the standby's; it is not there yet. */
+  #belowS = Number.NEGATIVE_INFINITY;
 
   /** @param everywhere the same machine, as heard on any network */
   constructor(
@@ -60,10 +63,21 @@ export class Partner {
     this.everywhere?.hearArtnet(nowS);
   }
 
+  /** A main machine by sACN. @param below the standby's priority: it comes back, and counts only for people */
+  hearMain(below: boolean, nowS: number, address: string): void {
+    this.#belowS = below ? nowS : Number.NEGATIVE_INFINITY;
+    if (below) {
+      this.#toldS = nowS;
+      this.#address = address;
+    }
+    this.everywhere?.hearMain(below, nowS, address);
+  }
+
   /** It has said that it ends. */
   end(): void {
     this.everywhere?.end();
     this.#hasEnded = true;
+    this.#belowS = Number.NEGATIVE_INFINITY;
     this.#lastS = Number.NEGATIVE_INFINITY;
     this.#heardS.fill(Number.NEGATIVE_INFINITY);
   }
@@ -72,6 +86,7 @@ export class Partner {
   forget(): void {
     this.#lastS = Number.NEGATIVE_INFINITY;
     this.#artnetS = Number.NEGATIVE_INFINITY;
+    this.#belowS = Number.NEGATIVE_INFINITY;
     this.#heardS.fill(Number.NEGATIVE_INFINITY);
     this.#rememberedS.fill(Number.NEGATIVE_INFINITY);
   }
@@ -80,7 +95,9 @@ export class Partner {
   at(nowS: number): PartnerNews {
     const lastHeardS = this.#toldS;
     if (lastHeardS === undefined) return { other: 'never heard' };
-    const other = this.isHeard(nowS) ? 'heard' : this.#hasEnded ? 'ended' : 'silent';
+    const comesBack = nowS - this.#belowS <= SOURCE_GONE_AFTER_S;
+    const gone = this.#hasEnded ? 'ended' : 'silent';
+    const other = comesBack ? 'comes back' : this.isHeard(nowS) ? 'heard' : gone;
     return { other, lastHeardS, address: this.#address };
   }
 

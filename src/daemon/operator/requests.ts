@@ -1,6 +1,6 @@
 import { movedOn } from '../../engine/events/event-words.js';
 import type { OperatorAction } from '../../engine/values/operator-action.js';
-import { hasOther } from '../../live/pair-words.js';
+import { otherHasLight } from '../../live/pair-words.js';
 import type { EnabledClass } from '../../protocols/osc/orders.js';
 import { type Labels, labelsOf, NAMES_AS_LABELS } from '../../show/model/labels.js';
 import type { Show } from '../../show/model/model.js';
@@ -229,12 +229,17 @@ export class Control {
 }
 
 const OTHER_LEADS = 'The other machine has the light just now: tell that one too.';
+const OTHER_COMES_BACK =
+  'The main machine is back, does not know of this, and has the light in a moment: tell that one too.';
 const OTHER_TELLS = 'Another machine has the word for this show: tell that one too.';
 
 /** Where what is carried out here changes no light that anybody sees. A main machine that has just begun leads in a moment. */
 function tellAlso({ show, leads, status }: Supervisor): string | undefined {
   if (show.share?.tells === false) return OTHER_TELLS;
-  return !leads && hasOther(status.pair) ? OTHER_LEADS : undefined;
+  const { pair } = status;
+  if (leads || pair === undefined) return undefined;
+  if (otherHasLight(pair)) return OTHER_LEADS;
+  return pair.parts.some(({ other }) => other === 'comes back') ? OTHER_COMES_BACK : undefined;
 }
 
 /** When it is too late for the engine to do it, monotonic seconds; undefined: never. */

@@ -212,9 +212,7 @@ export class StatusBook {
           'pair',
           event.artnetRefused === true
             ? 'its Art-Net is refused: the standby has the light there until it passes again'
-            : event.to === 'standing-in'
-              ? `the main machine ${event.ended === true ? 'has ended' : 'is silent'}: this one stands in`
-              : undefined,
+            : undefined,
           nowS,
         );
         return true;

@@ -1,6 +1,6 @@
 import { apartInWords } from '../../engine/events/event-words.js';
 import { delayWithinS } from '../../live/light-delays.js';
-import { hasOther, pairInWords } from '../../live/pair-words.js';
+import { hasOther, pairInWords, saidByPart } from '../../live/pair-words.js';
 import { turnedAwayInWords } from '../../live/turned-away.js';
 import { HEARD_BUT_WORDS } from '../../safety/heard-but.js';
 import { wantsLive } from '../../safety/watchdog.js';
@@ -39,7 +39,15 @@ function lightLine(status: Status): string {
   return `${show}: ${parts.join('; ')}`;
 }
 
-const pairLines = ({ pair }: Status) => (pair === undefined ? [] : pairInWords(pair));
+function pairLines({ pair, troubles }: Status): string[] {
+  if (pair === undefined) return [];
+  const said = saidByPart(pair);
+  const since = troubles.find(({ what }) => said.has(what))?.since;
+  const lines = pairInWords(pair);
+  return since === undefined || lines.length > 1
+    ? lines
+    : lines.map(line => `${line} (since ${clockOf(since)})`);
+}
 
 /** Of a main machine that leads everywhere the first line is about the light alone. */
 const isLeading = ({ pair }: Status) => pair?.parts.every(({ part }) => part === 'leads') === true;
@@ -206,7 +214,10 @@ function inputLine(status: Status): string {
     })),
   );
   if (away !== '') parts.push(`in the last ten minutes the panel turned away ${away}`);
-  for (const { what, since } of troubles) parts.push(`${what} (since ${clockOf(since)})`);
+  const said = saidByPart(status.pair);
+  for (const { what, since } of troubles) {
+    if (!said.has(what)) parts.push(`${what} (since ${clockOf(since)})`);
+  }
   return parts.join('; ');
 }
 

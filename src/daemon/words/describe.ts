@@ -72,11 +72,23 @@ const ARTNET_GOES_ON: Omit<Entry, 'data'> = {
   text: 'a standby is there: until its light is the same, the Art-Net of this machine goes on',
 };
 
+const MAIN_COMES_BACK: Omit<Entry, 'data'> = {
+  level: 'warn',
+  text: 'the main machine is heard, below this one: receivers take this one until that one leads',
+};
+
+const MAIN_NEVER_HEARD: Omit<Entry, 'data'> = {
+  level: 'error',
+  text: 'the main machine has not been heard since the start: receivers take this one',
+};
+
 function wordsOf(event: Extract<SupervisorEvent, { kind: 'pair' }>): Omit<Entry, 'data'> {
   const { beginsArtnet, keepsArtnet, only, to } = event;
   if (beginsArtnet === true) return only === 'artnet' ? ARTNET_BEGINS : BEGINS_ARTNET;
   if (keepsArtnet === true) return only === 'artnet' ? ARTNET_GOES_ON : KEEPS_ARTNET;
   if (to === 'joining' && only !== undefined) return COMES_BACK[only];
+  if (event.comesBack === true) return MAIN_COMES_BACK;
+  if (event.neverHeard === true) return MAIN_NEVER_HEARD;
   return event.ended === true ? MAIN_ENDED : PAIR_WORDS[event.to];
 }
 

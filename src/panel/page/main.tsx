@@ -143,9 +143,11 @@ function Panel({ connection }: { connection: Connection }) {
           )}
           <ul class="details">
             {isOld && <li key="then">it said then: {verdict.line}</li>}
-            {verdict.details.map(text => (
-              <li key={text.split(':')[0]}>{unbroken(text)}</li>
-            ))}
+            {verdict.details
+              .filter(text => isOld || text.toLowerCase() !== verdict.line.toLowerCase())
+              .map(text => (
+                <li key={text.split(':')[0]}>{unbroken(text)}</li>
+              ))}
           </ul>
           {!isOld && (
             <p class="light-now">

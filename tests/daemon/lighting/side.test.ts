@@ -246,6 +246,20 @@ describe('Art-Net that neither machine has sent', () => {
     expect(lamp.at(-1)?.[1]).toBe(250);
   });
 
+  it('is begun by a standby with a word of why: a main machine below it, or none', async () => {
+    const below = await begin(true);
+    await below.run(11, nowS => below.partner.hearMain(true, nowS, '10.0.0.3'));
+    const stood = { from: 'standing-by', to: 'standing-in', interface: 'eth0' };
+    expect(below.changes).toEqual([{ ...stood, comesBack: true }]);
+    expect(below.partner.at(rig.nowS)).toMatchObject({ other: 'comes back', address: '10.0.0.3' });
+    await below.run(3);
+    expect(below.partner.at(rig.nowS)).toMatchObject({ other: 'silent' });
+    await rig.close();
+    const none = await begin(true);
+    await none.run(11);
+    expect(none.changes).toEqual([{ ...stood, neverHeard: true }]);
+  });
+
   it('goes on at its light where a main machine has been heard, or has been killed', async () => {
     const heard = await begin(true);
     await heard.run(1, nowS => heard.partner.hear(1, new Uint8Array(512), nowS));

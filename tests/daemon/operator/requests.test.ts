@@ -11,6 +11,7 @@ import { OperatorKeeping } from '../../../src/daemon/memory/keeping.js';
 import { Control } from '../../../src/daemon/operator/requests.js';
 import type { Supervisor } from '../../../src/daemon/supervisor.js';
 import type { OperatorAction } from '../../../src/engine/values/operator-action.js';
+import type { PairPart, PairPartStatus, PairStatus } from '../../../src/live/pair-words.js';
 import type { CueTarget } from '../../../src/protocols/osc/orders.js';
 import { Rig } from '../../engine/harness.js';
 import { HOUSE } from '../../engine/shows.js';
@@ -22,7 +23,7 @@ let kept: OperatorKeeping;
 let engineRuns = true;
 let leads = true;
 let cueGone: { kind: 'cue-gone'; cue: string; on: string } | undefined;
-let pair: { machine: 'main' | 'standby'; parts: [] } | undefined;
+let pair: PairStatus | undefined;
 let unkept: string | undefined;
 let next: unknown[] = [];
 let problems: Reloaded = [];
@@ -83,7 +84,17 @@ it('says of a machine that has not the light that the other one is to be told as
   pair = { machine: 'main', parts: [] };
   // It has just begun, and listens: there is no other.
   expect(await tell('cue', 'dawn')).toMatchObject({ text: 'Cue dawn comes on.' });
-  pair = { machine: 'standby', parts: [] };
+  const standby = (part: PairPart, other: PairPartStatus['other']): PairStatus => ({
+    machine: 'standby',
+    parts: [{ interface: 'eth0', part, since: '2026-11-30T20:14:03.000Z', other }],
+  });
+  pair = standby('stands in', 'silent');
+  expect(await tell('cue', 'prologue')).toMatchObject({ text: 'Cue Prologue comes on.' });
+  pair = standby('stands in', 'comes back');
+  expect(await tell('cue', 'dawn')).toMatchObject({
+    text: 'Cue dawn comes on. The main machine is back, does not know of this, and has the light in a moment: tell that one too.',
+  });
+  pair = standby('waits', 'heard');
   const also = 'The other machine has the light just now: tell that one too.';
   expect(await tell('cue', 'storm')).toMatchObject({ text: `Cue storm comes on. ${also}` });
   expect(await tell('stop', 'ines')).toMatchObject({ text: expect.stringContaining(also) });
