@@ -32,6 +32,8 @@ export interface WithoutHead {
   readonly whileFreeS: number;
   /** While none of the heads that may be on them could: they were out of reach, or behind a keep-out. */
   readonly whileBarredS: number;
+  /** While an operator had the mapping off by which a head would have been on them. */
+  readonly whileOffS: number;
   /** What barred them then. */
   readonly barredBy: { readonly reach: boolean; readonly keepOuts: readonly string[] };
 }
@@ -40,9 +42,10 @@ interface Without {
   forS: number;
   whileFreeS: number;
   whileBarredS: number;
+  whileOffS: number;
   readonly barredBy: { reach: boolean; readonly keepOuts: Set<string> };
   /** As it was when it was last looked at. */
-  why: 'others' | 'free' | 'barred';
+  why: 'others' | 'free' | 'barred' | 'off';
   lookedS: number;
 }
 
@@ -120,7 +123,11 @@ export class HandOverTimes {
   #count(view: EngineView, heads: readonly FixtureView[], nowS: number, dtS: number): void {
     const sharing = heads.filter(({ choice }) => choice?.rule === 'share');
     if (sharing.length === 0) return;
-    const served = new Set(sharing.map(({ choice }) => choice?.performer));
+    // What an operator has off lights nobody, whomever its heads are on.
+    const isOff = ({ choice }: FixtureView) => view.mappings[choice?.mapping ?? -1]?.off === true;
+    const served = new Set(
+      sharing.filter(head => !isOff(head)).map(({ choice }) => choice?.performer),
+    );
     for (const light of this.#following) {
       for (const name of litBy(view.fixtures[light] as FixtureView)) served.add(name);
     }
@@ -135,10 +142,11 @@ export class HandOverTimes {
       if (one?.follows !== true || served.has(one.name)) continue;
       const sums = this.#without.get(one.name) ?? nothing();
       this.#without.set(one.name, sums);
-      if (nowS - sums.lookedS >= LOOK_S) look(sums, one.name, sharing, nowS);
+      if (nowS - sums.lookedS >= LOOK_S) look(sums, one.name, sharing, isOff, nowS);
       sums.forS += dtS;
       if (sums.why === 'free') sums.whileFreeS += dtS;
       if (sums.why === 'barred') sums.whileBarredS += dtS;
+      if (sums.why === 'off') sums.whileOffS += dtS;
     }
   }
 
@@ -155,14 +163,17 @@ export class HandOverTimes {
   }
 
   without(): WithoutHead[] {
-    return [...this.#without].map(([performer, { forS, whileFreeS, whileBarredS, barredBy }]) => ({
-      performer,
-      label: this.#labels.get(performer) ?? performer,
-      forS,
-      whileFreeS,
-      whileBarredS,
-      barredBy: { reach: barredBy.reach, keepOuts: [...barredBy.keepOuts] },
-    }));
+    return [...this.#without].map(
+      ([performer, { forS, whileFreeS, whileBarredS, whileOffS, barredBy }]) => ({
+        performer,
+        label: this.#labels.get(performer) ?? performer,
+        forS,
+        whileFreeS,
+        whileBarredS,
+        whileOffS,
+        barredBy: { reach: barredBy.reach, keepOuts: [...barredBy.keepOuts] },
+      }),
+    );
   }
 }
 
@@ -174,6 +185,7 @@ function nothing(): Without {
     forS: 0,
     whileFreeS: 0,
     whileBarredS: 0,
+    whileOffS: 0,
     barredBy: { reach: false, keepOuts: new Set() },
     why: 'others',
     lookedS: Number.NEGATIVE_INFINITY,
@@ -187,17 +199,30 @@ function litBy({ aim, values, intensity }: FixtureView): readonly string[] {
 }
 
 /** Why none of those that share them is on them. */
-function look(sums: Without, name: string, sharing: readonly FixtureView[], nowS: number): void {
+function look(
+  sums: Without,
+  name: string,
+  sharing: readonly FixtureView[],
+  isOff: (head: FixtureView) => boolean,
+  nowS: number,
+): void {
   sums.lookedS = nowS;
+  if (sharing.some(head => head.choice?.performer === name && isOff(head))) {
+    sums.why = 'off';
+    return;
+  }
   sums.why = 'barred';
   let reach = false;
   const keepOuts: string[] = [];
-  for (const { choice } of sharing) {
+  for (const head of sharing) {
+    const { choice } = head;
     const one = choice?.candidates().find(({ performer }) => performer === name);
     if (one === undefined) continue;
     if (one.cost !== undefined) {
-      if (choice?.performer === undefined) sums.why = 'free';
-      else if (sums.why === 'barred') sums.why = 'others';
+      if (isOff(head)) {
+        if (sums.why === 'barred') sums.why = 'off';
+      } else if (choice?.performer === undefined) sums.why = 'free';
+      else if (sums.why !== 'free') sums.why = 'others';
     }
     reach ||= one.outOfReach;
     if (one.keepOut !== undefined) keepOuts.push(one.keepOut);

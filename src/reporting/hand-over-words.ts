@@ -46,7 +46,7 @@ function isTold({ forS }: WithoutHead): boolean {
 }
 
 function withoutInWords(one: WithoutHead): string {
-  const { label, forS, whileFreeS, whileBarredS } = one;
+  const { label, forS, whileFreeS, whileBarredS, whileOffS } = one;
   const free =
     whileFreeS >= 1
       ? `, ${inWords.duration(whileFreeS)} of it while a head was free: on its way, or pinned`
@@ -55,7 +55,11 @@ function withoutInWords(one: WithoutHead): string {
     whileBarredS >= 1
       ? `, ${inWords.duration(whileBarredS)} of it where no head that shares them can reach them: ${barredInWords([one])}`
       : '';
-  return `${label} was tracked and had no head for ${inWords.duration(forS)}${free}${barred}`;
+  const off =
+    whileOffS >= 1
+      ? `, ${inWords.duration(whileOffS)} of it while an operator had the mapping off`
+      : '';
+  return `${label} was tracked and had no head for ${inWords.duration(forS)}${free}${barred}${off}`;
 }
 
 /** "out of reach, or behind the keep-out audience". */

@@ -34,7 +34,11 @@ export function headAdvice({
     ...dark.map(one => darkAdvice(one, lengthS)),
     ...outsideAdvice(outsideBeam),
     ...withoutAdvice(
-      withoutHead.map(one => ({ ...one, forS: one.forS - one.whileFreeS - one.whileBarredS })),
+      withoutHead.map(one => ({
+        ...one,
+        // What an operator has off is off as asked.
+        forS: one.forS - one.whileFreeS - one.whileBarredS - one.whileOffS,
+      })),
       'all heads that can light them were on others',
       'Add a head to the group that shares them, or share fewer people there; pin a head to keep it on somebody.',
     ),

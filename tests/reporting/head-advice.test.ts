@@ -1,8 +1,11 @@
 import { expect, test } from 'vitest';
 import { parseScene } from '../../src/rehearsal/scene-file.js';
+import { HandOverTimes } from '../../src/reporting/hand-over-times.js';
+import { handOverLines } from '../../src/reporting/hand-over-words.js';
 import { headAdvice } from '../../src/reporting/head-advice.js';
 import { reportRehearsal } from '../../src/reporting/rehearsal.js';
 import { rehearsalPage } from '../../src/reporting/rehearsal-page.js';
+import { Rig } from '../engine/harness.js';
 import { showOf } from '../show/show-of.js';
 
 const SHOW = showOf(`lampwright: 1
@@ -78,7 +81,7 @@ test('a head that is dark on its way past a keep-out is as it should be, and man
     'back was dark for the keep-out camera 20 times, 40.0 s in all, 2.1 s at most (6.7 % of the time): its beam would have touched it.',
   );
   const without = (label: string, forS: number, whileFreeS: number, whileBarredS = 0) => ({
-    ...{ performer: label, label, forS, whileFreeS, whileBarredS },
+    ...{ performer: label, label, forS, whileFreeS, whileBarredS, whileOffS: 0 },
     barredBy: { reach: whileBarredS > 0, keepOuts: whileBarredS > 0 ? ['camera'] : [] },
   });
   const advice = headAdvice({
@@ -152,4 +155,49 @@ performers:
   const [behind] = told(pool('ilja', camera));
   expect(behind?.barredBy).toEqual({ reach: false, keepOuts: ['camera'] });
   expect(behind?.whileBarredS).toBe(behind?.forS);
+});
+
+test('who has a head whose mapping an operator has off has none, and it is said why', () => {
+  const show = showOf(`lampwright: 1
+name: One head each
+stage: { x: [0, 10], y: [0, 8] }
+inputs: { tracking: { port: 9010, routes: [{ address: "/tracker/{tracker}/position" }] } }
+performers: { mara: { trackers: [1] }, ilja: { trackers: [2] } }
+fixtures:
+  front: { profile: moving-head, universe: 1, address: 1, position: [5, 0, 6] }
+  side: { profile: moving-head, universe: 1, address: 21, position: [0, 4, 6] }
+mappings: [{ name: shared, follow: { share: [mara, ilja] }, fixtures: [front, side], set: { Dimmer: 80 } }]
+outputs: { lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [1] } }
+`);
+  const rig = new Rig(show);
+  const times = new HandOverTimes();
+  const places = (t: number) => {
+    const sway = 0.01 * Math.sin(9 * t);
+    return { 1: [2 + sway, 3, 1.2], 2: [8 + sway, 5, 1.2] } as const;
+  };
+  const run = (seconds: number) => {
+    rig.run(seconds, places, () => times.ticked(rig.view, rig.nowS, 1 / 40));
+  };
+  run(8);
+  const before = times.without();
+  rig.order({ kind: 'mapping', mapping: 'shared', off: true, cause: 'command' });
+  run(10);
+  rig.order({ kind: 'mapping', mapping: 'shared', off: false, cause: 'command' });
+  run(5);
+  const all = times.without();
+  expect(all.map(({ performer }) => performer)).toEqual(['mara', 'ilja']);
+  for (const { performer, forS, whileOffS, whileFreeS, whileBarredS } of all) {
+    const was = before.find(one => one.performer === performer)?.forS ?? 0;
+    // Until it has faded out it lights them.
+    expect(whileOffS).toBeGreaterThan(8);
+    expect(whileOffS).toBeLessThan(10.3);
+    expect(forS - was).toBeLessThan(whileOffS + 0.3);
+    expect([whileFreeS, whileBarredS]).toEqual([expect.any(Number), 0]);
+  }
+  const lines = handOverLines({ heads: times.heads(100), withoutHead: all }, text => text);
+  expect(lines).toContainEqual(
+    expect.stringMatching(/^ {2}mara .* of it while an operator had the mapping off$/),
+  );
+  const report = { fromS: 0, endS: 23, keepOuts: [], outsideBeam: [] };
+  expect(headAdvice({ ...report, withoutHead: all })).toEqual([]);
 });
