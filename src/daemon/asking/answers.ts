@@ -75,7 +75,7 @@ export function answerInWords(done: Done, labels: Labels): string {
     case 'pin':
       return pinAnswer(action, labels, done);
     case 'mapping':
-      return mappingInWords(action.mapping, action.off, changed);
+      return mappingInWords(action.mapping, action.off, done);
     case 'entered':
       return `Condition ${action.condition} ${changed ? 'was entered before' : 'is known to be entered'}.`;
     case 'safe-look':
@@ -92,7 +92,7 @@ export function answerInWords(done: Done, labels: Labels): string {
 function pinAnswer(
   { fixture, performer }: Extract<OperatorAction, { kind: 'pin' }>,
   labels: Labels,
-  { changed, idlePin, pinWaits, unpinned }: Done,
+  { changed, idlePin, pinWaits, pinIsOffStage, pinIsDark, unpinned }: Done,
 ): string {
   const head = labels.fixture(fixture);
   if (performer === undefined) {
@@ -106,16 +106,23 @@ function pinAnswer(
     const already = changed ? '' : ' already';
     return `${head} is pinned to ${who}${already}, but not in this cue: here ${idlePinInWords(idlePin, who)}.`;
   }
+  if (pinIsDark !== undefined) {
+    const already = changed ? '' : ' already';
+    return `${head} is pinned to ${who}${already}, but lights nobody: the mapping "${pinIsDark}" is off.`;
+  }
   if (pinWaits === true) {
     const already = changed ? '' : ' is pinned already, and';
-    return `${head}${already} waits dark for ${who}, who is not tracked now, until it is unpinned.`;
+    const where = pinIsOffStage === true ? 'off stage' : 'not tracked now';
+    return `${head}${already} waits dark for ${who}, who is ${where}, until it is unpinned.`;
   }
   return changed
     ? `${head} goes to ${who}, and stays there until it is unpinned.`
     : `${head} is pinned to ${who} already.`;
 }
 
-function mappingInWords(mapping: string, off: boolean, changed: boolean): string {
+function mappingInWords(mapping: string, off: boolean, { changed, notInCue }: Done): string {
+  const isOnAlready = changed ? 'on' : 'on already';
+  if (notInCue === true) return `Mapping ${mapping} is ${isOnAlready}, but not in this cue.`;
   if (!changed) return `Mapping ${mapping} is ${off ? 'off' : 'on'} already.`;
   return off ? `Mapping ${mapping} goes off.` : `Mapping ${mapping} acts again.`;
 }

@@ -243,6 +243,12 @@ export type EngineEvent =
       readonly idlePin?: IdlePin;
       /** Of a pin to somebody who is not tracked now. */
       readonly pinWaits?: true;
+      /** They are off stage. */
+      readonly pinIsOffStage?: true;
+      /** Title of the mapping by which the head follows, where an operator has that off. */
+      readonly pinIsDark?: string;
+      /** Of a mapping that is on: the cue that is on, or coming, does not name it. */
+      readonly notInCue?: true;
       /** Of a head that is let go in a cue in which it has no choice. */
       readonly unpinned?: IdlePin;
       /** Of those who are resumed, whose light does not come back yet, and why; missing: nobody's. */

@@ -1,7 +1,7 @@
 import type { CueTarget } from '../../protocols/osc/orders.js';
 import { hearEnable } from '../../safety/enable.js';
 import { keptAwayBy } from '../../safety/watchdog.js';
-import { type IdlePin, idlePinIn, unchosenIn } from '../../show/model/choosing-heads.js';
+import { followIn, type IdlePin, idlePinIn, unchosenIn } from '../../show/model/choosing-heads.js';
 import type { Show } from '../../show/model/model.js';
 import { unreachable } from '../../stage/unreachable.js';
 import { type Actions, enterAgain } from '../cues/actions.js';
@@ -81,6 +81,9 @@ export function operate(
       ...(result.idlePin === undefined ? {} : { idlePin: result.idlePin }),
       ...(result.unpinned === undefined ? {} : { unpinned: result.unpinned }),
       ...(result.pinWaits === true ? { pinWaits: true as const } : {}),
+      ...(result.pinIsOffStage === true ? { pinIsOffStage: true as const } : {}),
+      ...(result.pinIsDark === undefined ? {} : { pinIsDark: result.pinIsDark }),
+      ...(result.notInCue === true ? { notInCue: true as const } : {}),
       ...keptAwayAfter(operated, action),
       ...result.kept,
       ...result.whereabouts,
@@ -140,6 +143,12 @@ interface Done {
   readonly idlePin?: IdlePin;
   /** And of one to somebody who is not tracked now. */
   readonly pinWaits?: boolean;
+  /** They are off stage. */
+  readonly pinIsOffStage?: boolean;
+  /** Title of the mapping by which the head follows, where an operator has that off. */
+  readonly pinIsDark?: string;
+  /** Of a mapping that is on: the cue that is on, or coming, does not name it. */
+  readonly notInCue?: boolean;
   /** Of a head that is let go where it has no choice. */
   readonly unpinned?: IdlePin;
   /** Of a highlight: what of it does not show. */
@@ -208,10 +217,14 @@ function pin(
     performer === undefined ? undefined : idlePinIn(show, fixture, performer, comingOf(cues));
   const unpinned = performer === undefined ? unchosenIn(show, fixture, comingOf(cues)) : undefined;
   const whom = show.performers.findIndex(({ name }) => name === performer);
+  const by = followIn(show, fixture, comingOf(cues));
+  const isDark = performer !== undefined && idle === undefined && cues.off[by] === 1;
   const said: Partial<Done> = {
+    ...(isDark ? { pinIsDark: cues.titles[by] ?? '' } : {}),
     ...(idle === undefined ? {} : { idlePin: idle }),
     ...(unpinned === undefined ? {} : { unpinned }),
     pinWaits: watched.performers[whom]?.follows === false,
+    pinIsOffStage: watched.performers[whom]?.offStage === true,
   };
   if (!changed) return { ...AS_IT_WAS, ...said };
   return { ...CHANGED, ...said, pinned: { fixture, performer } };
@@ -222,7 +235,12 @@ function turn(cues: Cues, action: Extract<OperatorAction, { kind: 'mapping' }>):
   const { mapping, off, cause } = action;
   const done = turnMapping(cues, mapping, off, cause === 'restored');
   if (done === undefined) return `the show has no mapping "${mapping}"`;
-  return done.changed ? { ...CHANGED, mapping: { mapping: done.title, off } } : AS_IT_WAS;
+  const levels = cues.plans[comingOf(cues)]?.levels;
+  const isInCue = cues.titles.some((title, i) => title === done.title && (levels?.[i] ?? 1) > 0);
+  const notInCue = !off && !isInCue;
+  return done.changed
+    ? { ...CHANGED, notInCue, mapping: { mapping: done.title, off } }
+    : { ...AS_IT_WAS, notInCue };
 }
 
 /** @returns why it is not done any more; undefined where it came in time */

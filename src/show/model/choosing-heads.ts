@@ -67,17 +67,22 @@ function metIn(
   cue: number,
   isRight: (people: readonly number[]) => boolean,
 ): IdlePin | undefined {
-  const fixture = show.fixtures.findIndex(({ name }) => name === head);
-  const levels = show.cues[cue]?.levels;
-  const index = show.mappings.findIndex(
-    (one, of) => one.kind === 'follow' && one.heads.includes(fixture) && (levels?.[of] ?? 1) > 0,
-  );
+  const index = followIn(show, head, cue);
   const mapping = show.mappings[index];
   if (mapping?.kind !== 'follow') return { mapping: undefined };
   const people = choosableBy(mapping);
   return people !== undefined && isRight(people)
     ? undefined
     : { mapping: mappingTitle(show, index) };
+}
+
+/** Index of the mapping by which a head follows in a cue, -1 for none. */
+export function followIn(show: Show, head: string, cue: number): number {
+  const fixture = show.fixtures.findIndex(({ name }) => name === head);
+  const levels = show.cues[cue]?.levels;
+  return show.mappings.findIndex(
+    (one, of) => one.kind === 'follow' && one.heads.includes(fixture) && (levels?.[of] ?? 1) > 0,
+  );
 }
 
 /** `follows Ines, where a pin to Tobias changes nothing`: what the head does in that cue. */

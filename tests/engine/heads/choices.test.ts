@@ -2,6 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { answerInWords } from '../../../src/daemon/asking/answers.js';
 import { createEngine } from '../../../src/engine/engine.js';
 import { takeOver } from '../../../src/engine/take-over/take-over.js';
+import type { OperatorAction } from '../../../src/engine/values/operator-action.js';
 import { viewOf } from '../../../src/engine/view.js';
 import { beamDirection, compileHead } from '../../../src/fixtures/kinematics.js';
 import { encodePacket } from '../../../src/protocols/osc/encode.js';
@@ -591,6 +592,41 @@ cues: { first: { mappings: [each] }, second: { mappings: [all] }, third: { mappi
   rig.order({ kind: 'pin', fixture: 'left', performer: undefined, cause: 'command', id: 4 });
   stage.run(0.1, {});
   expect(answer()).toBe('left is no longer pinned. In this cue it follows nobody.');
+});
+
+test('a pin by a mapping that is off, or to one off stage, and a mapping that this cue does not name say so', () => {
+  const stage = new Stage(
+    `  - { name: all, follow: { share: company }, fixtures: [left], set: { Dimmer: 80 } }
+  - { name: late, follow: gull, fixtures: [right], set: { Dimmer: 80 } }
+cues: { first: { mappings: [all] }, second: { mappings: [all, late] } }`,
+  );
+  const { rig } = stage;
+  const labels = labelsOf(rig.show);
+  const told = (action: OperatorAction) => {
+    rig.order({ ...action, id: 1 });
+    stage.run(0.1, { ines: [2, 5], tobias: [5, 5] });
+    const done = rig.eventsOf('operator-done').at(-1);
+    return done && answerInWords(done, labels);
+  };
+  const by = { cause: 'command' } as const;
+  const pinned = { kind: 'pin', fixture: 'left', performer: 'tobias', ...by } as const;
+  const turn = (mapping: string, off: boolean) => told({ kind: 'mapping', mapping, off, ...by });
+  stage.run(4, { ines: [2, 5], tobias: [5, 5] });
+  expect(turn('all', true)).toBe('Mapping all goes off.');
+  const dark = 'lights nobody: the mapping "all" is off.';
+  expect(told(pinned)).toBe(`left is pinned to tobias, but ${dark}`);
+  expect(told(pinned)).toBe(`left is pinned to tobias already, but ${dark}`);
+  expect(turn('all', false)).toBe('Mapping all acts again.');
+  expect(told(pinned)).toBe('left is pinned to tobias already.');
+  told({ kind: 'off', performer: 'tobias', ...by });
+  expect(told(pinned)).toBe(
+    'left is pinned already, and waits dark for tobias, who is off stage, until it is unpinned.',
+  );
+  turn('late', true);
+  expect(turn('late', false)).toBe('Mapping late is on, but not in this cue.');
+  expect(turn('late', false)).toBe('Mapping late is on already, but not in this cue.');
+  told({ kind: 'cue', to: { name: 'second' }, ...by });
+  expect(turn('late', false)).toBe('Mapping late is on already.');
 });
 
 test('a head that chooses by one mapping in this cue and by another in the next is told of once', () => {
