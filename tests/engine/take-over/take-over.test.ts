@@ -4,6 +4,7 @@ import { type Pairs, pairsOf } from '../../../src/engine/take-over/pairs.js';
 import { takeOver } from '../../../src/engine/take-over/take-over.js';
 import { viewOf } from '../../../src/engine/view.js';
 import { encodePacket } from '../../../src/protocols/osc/encode.js';
+import { performersToArgs } from '../../../src/protocols/osc/orders.js';
 import { demand } from '../../demand.js';
 import { showOf } from '../../show/show-of.js';
 import { Rig, TICK_HZ, UNIX_OFFSET_S } from '../harness.js';
@@ -424,6 +425,43 @@ describe('an engine that takes over from another one', () => {
     rig.order({ kind: 'resume', performer: undefined, cause: 'command' });
     rig.order({ kind: 'on', performer: 'ines', cause: 'command' });
     rig.run(6, { 1: STOVE, 2: WINDOW, 3: MIDDLE });
+    expect(['gull', 'ines', 'tobias'].map(name => rig.phase(name))).toEqual([
+      'live',
+      'live',
+      'live',
+    ]);
+  });
+
+  test('of stops and of who is off stage it still knows what the main machine of two has told', () => {
+    const rig = new Rig(SHOW).run(8, { 1: STOVE, 2: WINDOW });
+    const told = (stopped: boolean, stage: 'on' | 'leaving') => {
+      const args = performersToArgs({
+        everybody: stopped,
+        performers: [
+          { name: 'ines', stopped: false, stage },
+          { name: 'tobias', stopped, stage: 'on' },
+        ],
+      });
+      rig.receive(encodePacket({ address: '/lampwright/performers', args }), rig.nowS, 1);
+      rig.tick();
+    };
+    told(true, 'leaving');
+    rig.run(1, { 1: STOVE, 2: WINDOW });
+    expect(rig.view.allStopped).toBe(true);
+    reload(rig, SHOW.replace('performers:', 'performers:\n  gull: { trackers: [3] }'));
+    rig.run(6, { 1: STOVE, 2: WINDOW, 3: MIDDLE });
+    // Who is new is stopped with everybody, and has had no light yet.
+    expect(rig.phase('gull')).toBe('waiting');
+    expect([rig.phase('ines'), rig.phase('tobias')]).toEqual(['off', 'safe']);
+    // The main machine takes all of it back, and has the new show by now.
+    told(false, 'on');
+    const args = performersToArgs({
+      everybody: false,
+      performers: [{ name: 'gull', stopped: false, stage: 'on' }],
+    });
+    rig.receive(encodePacket({ address: '/lampwright/performers', args }), rig.nowS, 1);
+    rig.run(6, { 1: STOVE, 2: WINDOW, 3: MIDDLE });
+    expect(rig.view.allStopped).toBe(false);
     expect(['gull', 'ines', 'tobias'].map(name => rig.phase(name))).toEqual([
       'live',
       'live',
