@@ -130,6 +130,7 @@ export class Supervisor {
       onReopened: () => this.#keepLook(this.#read.show),
       onHeard: (protocol, bytes, from, address) => this.desk.hear(protocol, bytes, from, address),
       portsAt: address => this.desk.portsAt(address),
+      falls: fixture => this.#runner.falls(fixture),
       onClosing: () => this.desk.giveWay(),
       onEvent: event => options.onEvent({ kind: 'lighting', event }),
     });

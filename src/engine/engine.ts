@@ -14,6 +14,7 @@ import { type Crossfades, createCrossfades, weighCrossfades } from './light/cros
 import { type CueAsks, createCueAsks } from './light/cue-asks.js';
 import type { Explaining } from './light/explaining.js';
 import { createFades, type Fades } from './light/fades.js';
+import { createFalling, type Falling } from './light/falling.js';
 import { createIntensityAsks, type IntensityAsks } from './light/intensity.js';
 import { createMappings, type Mappings } from './light/map.js';
 import { createPatch, type Patch } from './light/patch.js';
@@ -67,6 +68,8 @@ export interface Engine {
   readonly wishes: Wishes;
   readonly hazards: Hazards;
   readonly fades: Fades;
+  /** Lights that a loss takes down: what the supervisor goes by while it gives the light back. */
+  readonly falling: Falling;
   readonly aims: Aims;
   readonly keepOuts: KeepOuts;
   readonly highlight: Highlight;
@@ -148,6 +151,7 @@ export function* engineInParts(show: Show): Generator<undefined, Engine> {
     wishes,
     hazards,
     fades,
+    falling: createFalling(lights),
     aims,
     keepOuts,
     highlight: createHighlight(lights),

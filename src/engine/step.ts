@@ -17,6 +17,7 @@ import { orderPins } from './heads/pins.js';
 import { crossfade, dropCrossfades, weighCrossfades } from './light/crossfade.js';
 import { type Explaining, noteOut, noteWanted } from './light/explaining.js';
 import { dropFades, markShown } from './light/fades.js';
+import { noteFalling } from './light/falling.js';
 import { ask } from './light/intensity.js';
 import { dropDrives, markDrives, stepDrives } from './light/lanes.js';
 import { map } from './light/map.js';
@@ -170,6 +171,7 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
   map(mappings, presences, cues, watched, crossfades, fades, lights, dtS, explaining?.wishes);
   // Whom to believe -> how far each is from safe to live -> intensities asked; which hazards are enabled.
   crossfade(crossfades, watched, show, dtS);
+  noteFalling(engine.falling, engine);
   ask(engine.asks, engine.cueAsks, mappings, crossfades, lights, explaining?.wishes);
   askByLanes(engine.wishes, engine.cueAsks, crossfades, lights, explaining?.wishes);
   if (explaining !== undefined) noteWanted(explaining.merged, lights);

@@ -110,6 +110,8 @@ export function createFallback(plan: FallbackPlan): Fallback {
  * @param well whether the engine is alive and on time
  * @param dtS seconds since the last beat, at least 0
  * @param out what was sent last; overwritten with what to send now
+ * @param falls whether somebody's loss takes a fixture (by its place in the plan) to its safe values in this frame:
+ *   while the light is given back its share never rises, as that share times a falling level would come up first
  * @returns whether the phase changed
  */
 export function stepFallback(
@@ -119,6 +121,7 @@ export function stepFallback(
   well: boolean,
   dtS: number,
   out: Uint8Array,
+  falls: (fixture: number) => boolean = fallsNowhere,
 ): boolean {
   fallback.wellForS = well ? fallback.wellForS + dtS : 0;
   const before = fallback.phase;
@@ -139,13 +142,14 @@ export function stepFallback(
   // and to take that over in mid-fade would be a step in the light.
   if (phase !== 'losing') fallback.live.set(frame);
   else if (before === 'live') fallback.live.set(out);
-  const wantLive = phase === 'returning' || phase === 'live';
   for (let i = 0; i < plan.fixtures.length; i++) {
     const fixture = plan.fixtures[i] as FallbackFixture;
     const safeFade = fallback.safeFades[i] as SafeFade;
     const from = fallback.from[i] as Float64Array;
     const plannedS = plannedFadeS(fixture, plan);
-    if (isNewLoss) fallback.fadeS[i] = plannedS;
+    const wantLive = phase === 'live' || (phase === 'returning' && !falls(i));
+    // What is left of the fade of an earlier loss is no time for this one.
+    if (isNewLoss || phase === 'returning') fallback.fadeS[i] = plannedS;
     // Up to the safe intensity, after the move, is a fade of its own.
     const fadeS = safeFade.stage === 'safe' ? plannedS : (fallback.fadeS[i] as number);
     // Where live and safe are the same, nothing has to dip on the way from one to the other.
@@ -171,6 +175,8 @@ export function stepFallback(
   }
   return phase !== before;
 }
+
+const fallsNowhere = () => false;
 
 /** From live to safe (or dark), seconds. */
 export function plannedFadeS(fixture: FallbackFixture, plan: Pick<FallbackPlan, 'times'>): number {

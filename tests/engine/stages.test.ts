@@ -15,6 +15,7 @@ import { takeHeads } from '../../src/engine/heads/cue-heads.js';
 import { keepClear } from '../../src/engine/heads/keep-out.js';
 import { crossfade, weighCrossfades } from '../../src/engine/light/crossfade.js';
 import { markShown } from '../../src/engine/light/fades.js';
+import { noteFalling } from '../../src/engine/light/falling.js';
 import { ask } from '../../src/engine/light/intensity.js';
 import { markDrives, stepDrives } from '../../src/engine/light/lanes.js';
 import { map } from '../../src/engine/light/map.js';
@@ -63,6 +64,7 @@ const PARTS: readonly Part[] = [
   'cues',
   'actions',
   'crossfades',
+  'falling',
   'mappings',
   'asks',
   'cueAsks',
@@ -174,6 +176,7 @@ const STAGES: readonly [
       map(e.mappings, e.presences, e.cues, e.watched, e.crossfades, e.fades, e.lights, dtS),
   ],
   ['crossfade', ['crossfades'], (e, { dtS }) => crossfade(e.crossfades, e.watched, e.show, dtS)],
+  ['noteFalling', ['falling'], e => noteFalling(e.falling, e)],
   ['ask', ['lights', 'cueAsks'], e => ask(e.asks, e.cueAsks, e.mappings, e.crossfades, e.lights)],
   [
     'askByLanes',

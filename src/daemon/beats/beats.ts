@@ -232,7 +232,7 @@ export class Beats {
     const { fallback, plan, out, wire } = this.levels;
     followDesk(this.levels, this.options.desk.heard, dtS);
     const sent = this.levels.outages.hasReturned ? Uint8Array.from(out) : undefined;
-    stepFallback(fallback, plan, runner.levels, well, dtS, out);
+    stepFallback(fallback, plan, runner.levels, well, dtS, out, this.#falls);
     if (before !== fallback.phase) {
       // What it would have faded in a stall is not caught up with: the loss has as long as it had before.
       const countsS = stalled ? nowS - sinceS : nowS;
@@ -244,7 +244,7 @@ export class Beats {
       this.options.onEvent(lightsEvent(before, fallback.phase, why, runner, nowS));
     }
     if (sent !== undefined) this.options.onEvent(rejoin(this.levels, sent));
-    followComeback(this.levels, dtS);
+    followComeback(this.levels, dtS, this.#falls);
     for (const change of lights.stepPair(this.levels, nowS, this.#clock.hears(nowS))) {
       this.options.onEvent({ kind: 'pair', ...change });
     }
@@ -297,6 +297,8 @@ export class Beats {
   }
 
   readonly #engineRests = (fixture: number) => this.#runner.rests(fixture);
+
+  readonly #falls = (fixture: number) => this.#runner.falls(fixture);
 
   get #runner(): EngineRunner {
     return this.options.runner();

@@ -31,6 +31,8 @@ export interface ShowLightingOptions {
   onHeard?(protocol: 'sacn' | 'artnet', bytes: Buffer, from: string, address: string): void;
   /** See `LightingOptions`. */
   portsAt?(address: string): readonly HeardPort[];
+  /** Whether somebody's loss takes a fixture to its safe values; see `stepFallback`. */
+  falls(fixture: number): boolean;
   /** Sockets are closed, and others are about to be opened. */
   onClosing?(): void;
   onEvent(event: LightingEvent): void;
@@ -173,7 +175,7 @@ export class ShowLighting {
   /** Another show that sends alike: what is limited, and how fast, is as it says. */
   goOnAs(show: Show): void {
     this.#show = show;
-    this.#output?.shared.take(() => lightOf(show), monotonicS());
+    this.#output?.shared.take(() => this.#lightOf(show), monotonicS());
   }
 
   /**
@@ -240,13 +242,18 @@ export class ShowLighting {
       cid: this.options.cid(),
       beatS: 1 / tickHzOf(show),
       mayBeLost,
-      limited: () => lightOf(show),
+      limited: () => this.#lightOf(show),
       admits: where => this.#latecomers.admits(show, where),
       onEvent: event => this.#tell(event),
       ...(onHeard === undefined ? {} : { onHeard }),
       ...(portsAt === undefined ? {} : { portsAt }),
       now: monotonicS,
     });
+  }
+
+  #lightOf(show: Show): LimitedLight {
+    const { falls } = this.options;
+    return { plan: fallbackPlan(show), limits: show.limits, falls };
   }
 
   #succeed(old: LightingOutput, output: LightingOutput): void {
@@ -259,10 +266,6 @@ export class ShowLighting {
   #tell(event: LightingEvent): void {
     this.options.onEvent(this.#down.hear(event));
   }
-}
-
-function lightOf(show: Show): LimitedLight {
-  return { plan: fallbackPlan(show), limits: show.limits };
 }
 
 function keysOf({ protocol, universes }: Show['outputs'][number]): string[] {

@@ -133,6 +133,8 @@ export class EngineLink {
   };
   /** Fixtures that the engine has at their safe values, where those are the desk's. */
   resting: ReadonlySet<number> = new Set();
+  /** Fixtures that a loss takes to their safe values in the newest frame. */
+  falling: ReadonlySet<number> = new Set();
   /** 1 for each section that has come with the bytes in hand, and is still to be told of. */
   readonly #fresh: Uint8Array;
   #anyFresh = false;
@@ -173,6 +175,7 @@ export class EngineLink {
     this.lastFrameS = undefined;
     this.cue = undefined;
     this.resting = new Set();
+    this.falling = new Set();
     this.#sequence = undefined;
     this.startedS = monotonicS();
     let child: ChildProcess;
@@ -384,6 +387,9 @@ export class EngineLink {
       case 'resting':
         this.resting = new Set(value as readonly number[]);
         return;
+      case 'falling':
+        this.falling = new Set(value as readonly number[]);
+        return;
       case 'events':
         this.hooks.events(value as EngineNews[]);
         return;
@@ -435,7 +441,8 @@ export class EngineLink {
       json: (type, value) => {
         // What came before it is the old show's, and what comes after it the new one's.
         if (type === 'took over') this.#tellSections();
-        if (this.#anyFresh) this.#news.push([type, value]);
+        // It is of the frame after it, and of what has come at once only the newest counts.
+        if (this.#anyFresh && type !== 'falling') this.#news.push([type, value]);
         else this.#tell(type, value);
       },
     });

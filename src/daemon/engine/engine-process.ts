@@ -142,6 +142,7 @@ class EngineLoop {
   #operator: readonly OperatorAction[] = NO_ORDERS;
   #desk: readonly DeskLevels[] = NO_LEVELS;
   #restingTold = 0;
+  #fallingTold = 0;
   readonly #memory = new MemoryGauge();
   /** A position that is timed on its way to the light; see `LightDelays`. */
   readonly #timed = { stampS: Number.NaN, arrivalS: 0 };
@@ -241,6 +242,7 @@ class EngineLoop {
     this.engine = engine;
     // That of the show before: it is told anew.
     this.#restingTold = -1;
+    this.#fallingTold = -1;
     this.#view = view;
     this.#picture = undefined;
     this.#positions = createPositionsOut(this.#view.show, this.#positions);
@@ -330,7 +332,10 @@ class EngineLoop {
     this.recorder?.intake('tick', inputs, nowS);
     const deadlineS = nowS + this.#periodS;
     const { levels, events } = step(engine, inputs, nowS, (section, done) => {
-      if (section === 0) this.#timePosition(nowS);
+      if (section === 0) {
+        this.#tellFalling();
+        this.#timePosition(nowS);
+      }
       pipe.section(section, done, nowS, deadlineS, this.#view.cue?.index, this.#timed);
     });
     // The light has left.
@@ -380,6 +385,15 @@ class EngineLoop {
       break;
     }
     this.#lastTickS = nowS;
+  }
+
+  /** Whenever it changes, and before the frame in which it does: see `Falling`. */
+  #tellFalling(): void {
+    const { lights, changes } = this.engine.falling;
+    if (changes === this.#fallingTold) return;
+    const falls: number[] = [];
+    for (let i = 0; i < lights.length; i++) if (lights[i] === 1) falls.push(i);
+    if (this.pipe.json('falling', falls)) this.#fallingTold = changes;
   }
 
   /** Whenever it changes: the supervisor takes the desk's levels of its own moment for these. */

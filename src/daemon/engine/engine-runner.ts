@@ -283,6 +283,11 @@ export class EngineRunner {
     return this.#link.resting.has(fixture);
   }
 
+  /** Whether a loss takes a fixture to its safe values, in the newest frame. */
+  falls(fixture: number): boolean {
+    return this.#link.falling.has(fixture);
+  }
+
   /** Once a beat: kills an engine that hangs; forgives old crashes of one that runs. */
   tend(nowS: number, well: boolean): void {
     const { lastFrameS, startedS, pid } = this.#link;

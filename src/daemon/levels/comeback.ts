@@ -18,6 +18,8 @@ const ALIKE = { movement: 0.005, intensity: 0.02, other: 0.02 };
 /** The light of some fixtures on its way from what was last sent, by the safe look, to what it is to be. */
 export interface Comeback {
   readonly plan: FallbackPlan;
+  /** Of each of its fixtures, its place among all. */
+  readonly places: readonly number[];
   readonly fallback: Fallback;
   /** Of all universes; only the fixtures of the plan are kept up to date. */
   readonly levels: Uint8Array;
@@ -41,9 +43,10 @@ export function beginComeback(
 ): Comeback | undefined {
   const hasMoved = ({ channels }: FallbackFixture) =>
     channels.some(channel => hasChanged(channel, sent, wanted));
-  const fixtures = plan.fixtures.filter(
-    one => under.has(one) || (isOn(one, isBack) && hasMoved(one)),
+  const places = plan.fixtures.flatMap((one, i) =>
+    under.has(one) || (isOn(one, isBack) && hasMoved(one)) ? [i] : [],
   );
+  const fixtures = places.map(i => plan.fixtures[i] as FallbackFixture);
   if (fixtures.length === 0) return undefined;
   const some: FallbackPlan = { ...plan, fixtures };
   const fallback = createFallback(some);
@@ -52,17 +55,23 @@ export function beginComeback(
   fixtures.forEach((fixture, i) => {
     beginAtSent(fallback.safeFades[i] as SafeFade, fixture, sent);
   });
-  return { plan: some, fallback, levels: Uint8Array.from(sent) };
+  return { plan: some, places, fallback, levels: Uint8Array.from(sent) };
 }
 
 /**
  * One beat, over what would be sent.
  * @param levels of all universes; those of its fixtures are overwritten
+ * @param falls see `stepFallback`, by the place among all
  * @returns whether it goes on: until all is as it is to be, and each hazardous output has been seen off
  */
-export function stepComeback(comeback: Comeback, levels: Uint8Array, dtS: number): boolean {
-  const { plan, fallback, levels: own } = comeback;
-  stepFallback(fallback, plan, levels, true, dtS, own);
+export function stepComeback(
+  comeback: Comeback,
+  levels: Uint8Array,
+  dtS: number,
+  falls: (fixture: number) => boolean,
+): boolean {
+  const { plan, places, fallback, levels: own } = comeback;
+  stepFallback(fallback, plan, levels, true, dtS, own, i => falls(places[i] as number));
   for (const { channels } of plan.fixtures) {
     for (const channel of channels) writeRaw(channel, readRaw(channel, own), levels);
   }

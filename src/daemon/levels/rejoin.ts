@@ -26,10 +26,15 @@ export function rejoin(levels: ShowLevels, sent: Uint8Array): LightRejoins {
   return { kind: 'light-rejoins', universes: onWire, forS };
 }
 
-/** One beat of all that is on its way back. */
-export function followComeback(levels: ShowLevels, dtS: number): void {
+/** One beat of all that is on its way back. @param falls see `stepFallback` */
+export function followComeback(
+  levels: ShowLevels,
+  dtS: number,
+  falls: (fixture: number) => boolean = () => false,
+): void {
   const { comeback, out } = levels;
-  if (comeback !== undefined && !stepComeback(comeback, out, dtS)) levels.comeback = undefined;
+  if (comeback === undefined) return;
+  if (!stepComeback(comeback, out, dtS, falls)) levels.comeback = undefined;
 }
 
 /** All light is at the safe look, and nothing is held back on its way there. */

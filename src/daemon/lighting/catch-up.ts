@@ -20,6 +20,8 @@ const STAYS_S = 1;
 export interface LimitedLight {
   readonly plan: FallbackPlan;
   readonly limits: LimitOptions;
+  /** See `stepFallback`; by the place of a fixture in the show. */
+  falls(fixture: number): boolean;
 }
 
 /**
@@ -30,6 +32,9 @@ export interface LimitedLight {
  */
 export class CatchUp {
   #plan: FallbackPlan;
+  /** Of each of its fixtures, its place in the show. */
+  #places: readonly number[];
+  #falls: LimitedLight['falls'];
   #limits: LimitOptions;
   #limiter: OutputLimiter | undefined;
   #comeback: Comeback | undefined;
@@ -52,11 +57,12 @@ export class CatchUp {
    */
   constructor(
     private readonly universe: number,
-    { plan, limits }: LimitedLight,
+    { plan, limits, falls }: LimitedLight,
     private readonly delivery: Delivery,
     private readonly onReturn: () => void,
   ) {
-    this.#plan = planOf(plan, universe);
+    [this.#plan, this.#places] = planOf(plan, universe);
+    this.#falls = falls;
     this.#limits = limits;
     this.#sent = delivery.keepOwn();
     this.#cutOff = { universes: new Uint8Array(1), sent: this.#sent };
@@ -104,9 +110,10 @@ export class CatchUp {
   }
 
   /** Other fixtures are on the same universe from now on. */
-  take({ plan, limits }: LimitedLight, nowS: number): void {
+  take({ plan, limits, falls }: LimitedLight, nowS: number): void {
     const returns = this.hasToReturn;
-    this.#plan = planOf(plan, this.universe);
+    [this.#plan, this.#places] = planOf(plan, this.universe);
+    this.#falls = falls;
     this.#limits = limits;
     if (this.#limiter !== undefined) this.#goOn(Uint8Array.from(this.#levels), returns, nowS);
   }
@@ -151,8 +158,9 @@ export class CatchUp {
     }
     this.#levels.set(levels);
     const comeback = this.#comeback;
-    if (leaves && comeback !== undefined && !stepComeback(comeback, this.#levels, dtS)) {
-      this.#comeback = undefined;
+    if (leaves && comeback !== undefined) {
+      const falls = (fixture: number) => this.#falls(this.#places[fixture] as number);
+      if (!stepComeback(comeback, this.#levels, dtS, falls)) this.#comeback = undefined;
     }
     this.#cutOff.universes[0] = now;
     stepOutputLimiter(limiter, this.#levels, dtS, nowS, this.#cutOff);
@@ -185,27 +193,34 @@ export class CatchUp {
   }
 }
 
-/** The part of a plan that lies in one universe, as if there were no other: a fixture lies in one. */
-function planOf(plan: FallbackPlan, universe: number): FallbackPlan {
+/**
+ * The part of a plan that lies in one universe, as if there were no other: a fixture lies in one. And the places that
+ * its fixtures have in the whole.
+ */
+function planOf(
+  plan: FallbackPlan,
+  universe: number,
+): [part: FallbackPlan, places: readonly number[]] {
   const first = universe * SLOTS_PER_UNIVERSE;
-  const fixtures = plan.fixtures
-    .filter(({ channels: [channel] }) => {
-      const slot = channel?.slots[0] ?? Number.NEGATIVE_INFINITY;
-      return slot >= first && slot < first + SLOTS_PER_UNIVERSE;
-    })
-    .map((fixture): FallbackFixture => {
-      const channels = fixture.channels.map(channel => ({
-        ...channel,
-        slots: channel.slots.map(slot => slot - first),
-      }));
-      return { ...fixture, channels };
-    });
-  return {
+  const isHere = ({ channels: [channel] }: FallbackFixture) => {
+    const slot = channel?.slots[0] ?? Number.NEGATIVE_INFINITY;
+    return slot >= first && slot < first + SLOTS_PER_UNIVERSE;
+  };
+  const places = plan.fixtures.flatMap((fixture, i) => (isHere(fixture) ? [i] : []));
+  const fixtures = plan.fixtures.filter(isHere).map((fixture): FallbackFixture => {
+    const channels = fixture.channels.map(channel => ({
+      ...channel,
+      slots: channel.slots.map(slot => slot - first),
+    }));
+    return { ...fixture, channels };
+  });
+  const part = {
     ...plan,
     fixtures,
     levelCount: SLOTS_PER_UNIVERSE,
     safeLook: plan.safeLook.subarray(first, first + SLOTS_PER_UNIVERSE),
   };
+  return [part, places];
 }
 
 function isEqual(a: Uint8Array, b: Uint8Array): boolean {

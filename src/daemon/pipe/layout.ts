@@ -39,7 +39,7 @@ export const FRAME = {
 } as const;
 
 export const MAGIC = 0x4c_57_52_54;
-export const VERSION = 9;
+export const VERSION = 10;
 
 export const NO_CUE = 0xff_ff;
 
@@ -60,6 +60,8 @@ export const MESSAGE_TYPES = [
   'kept show',
   /** Which fixtures are at their safe values, where those are the desk's: whenever it changes. */
   'resting',
+  /** Which fixtures a loss takes to their safe values: before the frame in which that begins or ends. */
+  'falling',
 ] as const;
 export type MessageType = (typeof MESSAGE_TYPES)[number];
 

@@ -75,15 +75,17 @@ export class PipeWriter {
     this.stream.write(buffer);
   }
 
-  json(type: Exclude<MessageType, 'frame'>, value: unknown): void {
+  /** @returns false: dropped */
+  json(type: Exclude<MessageType, 'frame'>, value: unknown): boolean {
     if (this.stream.writableLength > MAX_BACKLOG_BYTES) {
       this.messagesDropped += 1;
-      return;
+      return false;
     }
     const payload = Buffer.from(JSON.stringify(value));
     const head = Buffer.alloc(HEAD_BYTES);
     writeHead(head, type, this.#sequence, payload.length);
     this.stream.write(Buffer.concat([head, payload]));
+    return true;
   }
 }
 

@@ -350,7 +350,7 @@ const LIGHTS_WORDS: Readonly<Record<FallbackPhase, string>> = {
   safe: 'all light is at the safe look',
   rearming: 'all light is at the safe look, and the engine is running',
   returning: 'the engine takes over from the safe look',
-  live: 'the engine has the light: it follows whoever is tracked',
+  live: 'the engine has the light',
 };
 
 function endedInWords({ how, reason }: Extract<SupervisorEvent, { kind: 'engine-ended' }>): string {

@@ -30,6 +30,8 @@ class Rig {
   readonly cutOff;
   nowS = 100;
   readonly news: unknown[] = [];
+  /** Names of fixtures that somebody's loss takes down. */
+  readonly falling = new Set<string>();
 
   constructor(show = opera()) {
     this.levels = createShowLevels(show);
@@ -51,7 +53,8 @@ class Rig {
     const sent = outages.hasReturned ? Uint8Array.from(out) : undefined;
     stepFallback(fallback, plan, frame, true, BEAT_S, out);
     if (sent !== undefined) this.news.push(rejoin(levels, sent));
-    followComeback(levels, BEAT_S);
+    const falls = (i: number) => this.falling.has(levels.show.fixtures[i]?.name ?? '');
+    followComeback(levels, BEAT_S, falls);
     stepOutputLimiter(limiter, out, BEAT_S, this.nowS, outages.look(cutOff, this.nowS));
     cutOff.universes.forEach((way, i) => {
       if (way === LEAVES) this.wire.set(out.subarray(i * 512, i * 512 + 512), i * 512);
@@ -156,6 +159,39 @@ describe('universes that are back after an outage', () => {
     });
     expect(last.pan).toBeGreaterThan(first);
     expect(rig.news).toEqual([]);
+  });
+
+  it('a head whose performer is lost meanwhile does not come up', () => {
+    const rig = new Rig();
+    const head = watch(rig);
+    head.set(0.6, 0.3);
+    rig.beats(4);
+    rig.cutOff.universes.fill(GOES_BACK);
+    rig.beats(1);
+    head.set(0.6, 0.5);
+    rig.cutOff.universes.fill(LEAVES);
+    const phaseOf = () => rig.levels.comeback?.fallback.phase;
+    while (phaseOf() !== 'returning' || head.see().level < 0.1) {
+      rig.beat();
+      if (rig.nowS > 200) throw new Error('it never comes back');
+    }
+    let { level: most } = head.see();
+    rig.falling.add(HEAD);
+    let share = 0.6;
+    rig.beats(8, () => {
+      share = Math.max(0, share - BEAT_S / 8);
+      head.set(share, 0.5);
+      const { level } = head.see();
+      expect(level).toBeLessThanOrEqual(most + 1e-9);
+      most = level;
+    });
+    expect(most).toBe(0);
+    // The loss is over: it comes back by itself.
+    rig.falling.clear();
+    head.set(0.6, 0.5);
+    rig.beats(8);
+    expect(head.see().level).toBeCloseTo(0.6, 1);
+    expect(rig.levels.comeback).toBeUndefined();
   });
 
   it('what has not changed meanwhile stays as it is', () => {

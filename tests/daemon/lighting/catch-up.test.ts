@@ -78,7 +78,7 @@ class Network {
       // It has the methods that a lighting socket calls, and no others.
       return socket as unknown as Socket;
     },
-    limited: () => ({ plan: PLAN, limits: DEFAULT_LIMITS }),
+    limited: () => ({ plan: PLAN, limits: DEFAULT_LIMITS, falls: () => false }),
   };
 
   of(address: string): FakeSocket {
@@ -431,7 +431,8 @@ it('another show on the same outputs brings its own fixtures: the head of before
   }));
   const safeLook = new Uint8Array(1024);
   const plan = { ...PLAN, fixtures: dimmers, safeLook };
-  head.rig.output.shared.take(() => ({ plan, limits: DEFAULT_LIMITS }), head.rig.nowS);
+  const light = { plan, limits: DEFAULT_LIMITS, falls: () => false };
+  head.rig.output.shared.take(() => light, head.rig.nowS);
   network.of(OTHER).sendError = undefined;
   await head.beats(120, 255, 110);
   expect(head.wired.at(-1)).toEqual([255, 110]);

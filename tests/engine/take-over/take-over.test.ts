@@ -108,6 +108,7 @@ const SCRATCH = new RegExp(
     'crossfades\\.(rest\\.|groups\\.\\d+\\.(looks|lowestIn|highestIn))',
     'cueAsks',
     'cues\\.moved',
+    'falling',
     'ground\\.(changes|resting)',
     'lights\\.(scratch|onNobody)',
     'mappings\\.bindings\\.\\d+\\.(level|lane\\.masterLeast)',

@@ -15,6 +15,7 @@ import { fall, rise } from '../../../src/safety/ramp.js';
 import {
   createWatch,
   dropWatch,
+  isKnown,
   type Observation,
   stepWatch,
   type Watch,
@@ -94,6 +95,8 @@ interface State {
   readonly trust: number;
   readonly gate: GateState;
   readonly frame: Uint8Array;
+  /** With the last frame: somebody's loss takes the light down in it; see src/engine/light/falling.ts. */
+  readonly falls: boolean;
   /** Of the last frame, seconds; undefined before the first of an engine. */
   readonly frameAgeS: number | undefined;
   readonly fallback: Fallback;
@@ -112,6 +115,7 @@ function start(): State {
     trust: 0,
     gate: 'latched-off',
     frame: Uint8Array.from(SAFE),
+    falls: false,
     frameAgeS: undefined,
     fallback: createFallback(PLAN),
     out: Uint8Array.from(SAFE),
@@ -138,13 +142,14 @@ function copy(before: Fallback): Fallback {
 
 function next(state: State, { engine, tracking, hand }: Input): State {
   const watch = engine === 'dies' ? createWatch(OPTIONS) : { ...state.watch };
-  let { trust, gate, frameAgeS } = state;
+  let { trust, gate, frameAgeS, falls } = state;
   const frame = Uint8Array.from(state.frame);
   switch (engine) {
     case 'dies':
       trust = 0;
       gate = 'latched-off';
       frameAgeS = undefined;
+      falls = false;
       break;
     case 'hangs':
       frameAgeS = frameAgeS === undefined ? undefined : Math.min(frameAgeS + STEP_S, 0.5);
@@ -159,6 +164,7 @@ function next(state: State, { engine, tracking, hand }: Input): State {
       stepWatch(watch, { ...WELL, ...TRACKING[tracking], settled: trust === 0 }, STEP_S, OPTIONS);
       const follows = wantsLive(watch.phase);
       trust = follows ? rise(trust, STEP_S, OPTIONS.returnS) : fall(trust, STEP_S, watch.fadeS);
+      falls = !isKnown(watch.phase) && trust > 0;
       gate = nextGate(gate, hand, follows);
       for (const slot of [LAMP, PAN, HEAD]) {
         const safe = SAFE[slot] ?? 0;
@@ -177,7 +183,7 @@ function next(state: State, { engine, tracking, hand }: Input): State {
   const out = Uint8Array.from(state.out);
   const health = { stopping: false, running: engine !== 'dies', frameAgeS };
   const well = supervisorCondition(health, OPTIONS.engineSilent.afterS) === undefined;
-  stepFallback(fallback, PLAN, frame, well, STEP_S, out);
+  stepFallback(fallback, PLAN, frame, well, STEP_S, out, () => falls);
   fallback.wellForS = Math.min(fallback.wellForS, OPTIONS.rearmS);
   // A short stall that nobody notices neither counts nor breaks the count.
   const isStall = engine === 'hangs' && well;
@@ -191,6 +197,7 @@ function next(state: State, { engine, tracking, hand }: Input): State {
     trust,
     gate,
     frame,
+    falls,
     frameAgeS,
     fallback,
     out,
@@ -201,7 +208,7 @@ function next(state: State, { engine, tracking, hand }: Input): State {
 }
 
 function key(state: State): string {
-  const { watch, trust, gate, frame, frameAgeS, fallback, out } = state;
+  const { watch, trust, gate, frame, falls, frameAgeS, fallback, out } = state;
   const { wellSteps, sinceTrustSteps, letGo } = state;
   const of = (value: number) => Math.round(value * 1e6);
   const { phase, wellForS, safeFades, from, live, armed } = fallback;
@@ -214,6 +221,7 @@ function key(state: State): string {
     of(trust),
     gate,
     frame,
+    falls,
     frameAgeS,
     phase,
     wellForS,
@@ -294,6 +302,20 @@ describe('engine, supervisor and the hand on the enable', () => {
     const isBreach = ({ from, to }: Edge<State, Input>) =>
       !wantsLive(from.watch.phase) && to.trust > from.trust && to.wellSteps < REARM_STEPS;
     expect(breaches(graph, key, isBreach)).toEqual([]);
+  });
+
+  test('once somebody is declared lost nothing of theirs moves away from its safe value, whoever has the light', () => {
+    const isBreach = ({ from, input, to }: Edge<State, Input>) => {
+      if (input.engine !== 'runs' || isKnown(to.watch.phase)) return false;
+      const off = ({ out }: State) => Math.abs((out[LAMP] ?? 0) - (SAFE[LAMP] ?? 0));
+      // A lit safe look of a head comes up from the dark, and no further.
+      const most = Math.max(from.out[HEAD] ?? 0, SAFE[HEAD] ?? 0);
+      return off(to) > off(from) || (to.out[HEAD] ?? 0) > most;
+    };
+    expect(breaches(graph, key, isBreach)).toEqual([]);
+    // It was about something: losses while the light is given back.
+    const isHeld = ({ fallback, falls }: State) => fallback.phase === 'returning' && falls;
+    expect(graph.states.some(isHeld)).toBe(true);
   });
 
   test('the supervisor takes no frame in the first step in which an engine is well again', () => {
