@@ -129,6 +129,11 @@ const FAULTS: Readonly<Record<string, string>> = {
   ENOMEM: 'the machine has no memory left',
   EMFILE: 'too many files are open',
   ENFILE: 'too many files are open',
+  EFBIG: 'the file is larger than this user or this disk may have it',
+  ESTALE: 'the network disk that it was on is gone',
+  ETIMEDOUT: 'the network disk does not answer',
+  ENODEV: 'its disk is gone',
+  ENXIO: 'its disk is gone',
 };
 
 function faultOfKind(stats: Stats, mostBytes: number): string | undefined {

@@ -1,3 +1,4 @@
+import { createPrivateKey } from 'node:crypto';
 import { statSync } from 'node:fs';
 import { createSecureContext } from 'node:tls';
 import { messageOf } from '../../stage/message-of.js';
@@ -23,12 +24,47 @@ export function readCertificate(files: CertificateFiles): Certificate {
   try {
     createSecureContext({ cert, key });
   } catch (error) {
-    const why = messageOf(error);
-    throw new Error(
-      `${files.cert} and ${files.key} are not a certificate and its key, in PEM and without a passphrase: ${why}`,
-    );
+    throw new Error(`${faultOf(files, { cert, key }, error)} (${messageOf(error)})`);
   }
   return { cert, key };
+}
+
+const CERTIFICATE = /-----BEGIN (TRUSTED |X509 )?CERTIFICATE-----/;
+const PRIVATE_KEY = /-----BEGIN ([A-Z]+ )?PRIVATE KEY-----/;
+const WITH_PASSPHRASE = /ENCRYPTED/;
+/** How DER begins: a sequence, whose length follows in several bytes. */
+const DER = [0x30, 0x82];
+
+/** What of it can't be used; the words of the library are for those who know them. */
+function faultOf(files: CertificateFiles, read: Certificate, error: unknown): string {
+  const { code } = Object(error) as { readonly code?: unknown };
+  if (code === 'ERR_OSSL_X509_KEY_VALUES_MISMATCH') {
+    return `${files.key} is not the key of the certificate in ${files.cert}`;
+  }
+  const [cert, key] = [read.cert.toString('latin1'), read.key.toString('latin1')];
+  if (!CERTIFICATE.test(cert)) return notPem(files.cert, read.cert, 'certificate');
+  if (WITH_PASSPHRASE.test(key)) return `${files.key} has a passphrase: store the key without one`;
+  if (!PRIVATE_KEY.test(key)) return notPem(files.key, read.key, 'private key');
+  if (typeof code === 'string' && /TOO_(SMALL|WEAK)/.test(code)) {
+    return `the key in ${files.key}, or the signature of ${files.cert}, is too weak for TLS: make a new pair`;
+  }
+  const damaged = isKey(read.key) ? files.cert : files.key;
+  return `${damaged} is damaged or cut short`;
+}
+
+function notPem(file: string, bytes: Buffer, what: string): string {
+  return DER.every((byte, index) => bytes[index] === byte)
+    ? `${file} is in DER: convert it to PEM`
+    : `${file} holds no ${what} in PEM`;
+}
+
+function isKey(key: Buffer): boolean {
+  try {
+    createPrivateKey(key);
+    return true;
+  } catch {
+    return false;
+  }
 }
 
 function readPem(file: string): Buffer {

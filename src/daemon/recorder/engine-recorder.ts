@@ -12,7 +12,7 @@ import type { JsonType } from '../../recording/layout.js';
 import { sendersOf } from '../../recording/senders.js';
 import type { Show } from '../../show/model/model.js';
 import { patchedSlots, type SlotRuns } from '../../show/model/patched-slots.js';
-import { messageOf } from '../../stage/message-of.js';
+import { plainAndRaw } from '../files/read-file.js';
 import { monotonicS } from '../machine/clock.js';
 import { deleteOldest, nextNumber, partName } from './folders.js';
 import type { RecordedSource, RecordOrders } from './orders.js';
@@ -251,7 +251,7 @@ export class EngineRecorder {
     const { parent, totalBytes } = this.orders;
     if (totalBytes === undefined) return;
     deleteOldest(parent, totalBytes).catch(error => {
-      const message = `old recordings can't be deleted: ${messageOf(error)}`;
+      const message = `old recordings can't be deleted: ${plainAndRaw(error, 'written')}`;
       this.say({ kind: 'recording', state: 'faulty', message });
     });
   }

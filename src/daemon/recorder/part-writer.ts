@@ -2,6 +2,7 @@ import { closeSync, existsSync, fsyncSync, openSync, writeSync } from 'node:fs';
 import { type FileHandle, open, stat } from 'node:fs/promises';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { MAGIC } from '../../recording/layout.js';
+import { inPlainWords } from '../files/read-file.js';
 
 /** Whoever reads along or loses the process is this much behind, and the system is asked this often. */
 const WRITE_EVERY_MS = 200;
@@ -275,22 +276,6 @@ export class PartWriter {
 }
 
 function reasonOf(error: unknown): string {
-  const { code, message } = error as NodeJS.ErrnoException;
-  switch (code) {
-    case 'ENOSPC':
-      return 'the disk is full';
-    case 'EDQUOT':
-      return "this user's share of the disk is full";
-    case 'EROFS':
-      return 'the disk is read-only';
-    case 'EACCES':
-    case 'EPERM':
-      return 'this user may not write there';
-    case 'ENOENT':
-      return 'the folder is gone';
-    case 'EIO':
-      return 'the disk has a fault';
-    default:
-      return message;
-  }
+  const { code } = error as NodeJS.ErrnoException;
+  return code === 'ENOENT' ? 'the folder is gone' : inPlainWords(error, 'written');
 }

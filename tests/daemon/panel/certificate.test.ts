@@ -1,3 +1,4 @@
+import { createPrivateKey, X509Certificate } from 'node:crypto';
 import { mkdtempSync, renameSync, rmSync, symlinkSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -47,13 +48,40 @@ it('sees another file behind a link', () => {
   expect(looks(watch).filter(news => news !== undefined)).toHaveLength(1);
 });
 
+function withPassphrase(key: string): string {
+  const options = { type: 'pkcs8', format: 'pem', cipher: 'aes-128-cbc', passphrase: 'x' } as const;
+  return createPrivateKey(key).export(options).toString();
+}
+
 it.each([
   [
     'of another key',
     () => put({ cert: second.cert }),
-    /are not a certificate and its key.*mismatch/,
+    /key\.pem is not the key of the certificate in .*cert\.pem \(.*mismatch\)/,
   ],
-  ['cut short', () => put({ cert: first.cert.slice(0, 200) }), /are not a certificate and its key/],
+  [
+    'cut short',
+    () => put({ cert: first.cert.slice(0, 200) }),
+    /cert\.pem is damaged or cut short \(.*\)/,
+  ],
+  ['of text', () => put({ cert: 'soon' }), /cert\.pem holds no certificate in PEM \(.*\)/],
+  ['the key alone', () => put({ cert: first.key }), /cert\.pem holds no certificate in PEM/],
+  ['with a key of text', () => put({ key: 'soon' }), /key\.pem holds no private key in PEM/],
+  [
+    'with a key that has a passphrase',
+    () => put({ key: withPassphrase(first.key) }),
+    /key\.pem has a passphrase: store the key without one/,
+  ],
+  [
+    'with a damaged key',
+    () => put({ key: first.key.slice(0, 200) }),
+    /key\.pem is damaged or cut short/,
+  ],
+  [
+    'in DER',
+    () => writeFileSync(files.cert, new X509Certificate(first.cert).raw),
+    /cert\.pem is in DER: convert it to PEM/,
+  ],
   ['gone', () => rmSync(files.key), /key\.pem can't be read: there is no such file/],
 ])('one that is %s is told of once, and the one before it is still used', (_, spoil, why) => {
   const watch = new CertificateWatch(files);
