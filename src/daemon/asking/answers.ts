@@ -1,4 +1,9 @@
-import { keptInWords, listed, whereaboutsInWords } from '../../engine/events/event-words.js';
+import {
+  allOffInWords,
+  keptInWords,
+  listed,
+  whereaboutsInWords,
+} from '../../engine/events/event-words.js';
 import type { EngineEvent } from '../../engine/events/events.js';
 import type { OperatorAction } from '../../engine/values/operator-action.js';
 import type { CueTarget } from '../../protocols/osc/orders.js';
@@ -81,9 +86,10 @@ export function answerInWords(done: Done, labels: Labels): string {
     case 'safe-look':
       return action.held ? 'All light is at the safe look.' : 'The engine has the light.';
     case 'hold':
-      return action.held
-        ? `The enable of ${action.hazard} is held.`
-        : `The enable of ${action.hazard} is released.`;
+      if (!action.held) return `The enable of ${action.hazard} is released.`;
+      return done.areAllOff === true
+        ? `Refused: ${allOffInWords(done.keptOff ?? [], labels.fixture)}.`
+        : `The enable of ${action.hazard} is held${keptInWords(done, labels.fixture)}.`;
     default:
       return unreachable(action);
   }

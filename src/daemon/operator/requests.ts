@@ -70,6 +70,10 @@ export class Control {
     }
     const labels = this.#labels;
     const { takenFrom, distanceM, unheard } = news;
+    if (news.areAllOff === true) {
+      give?.({ outcome: 'refused', ok: false, text: answerInWords(news, labels) });
+      return;
+    }
     give?.({
       outcome: news.changed ? 'done' : 'already so',
       ok: true,

@@ -236,6 +236,18 @@ function keptOffInWords(
   });
 }
 
+/** Why nothing comes on under a hold, without the sentence's end: one reason, or one for each output. */
+export function allOffInWords(
+  keptOff: readonly KeptOff[],
+  label: (fixture: string) => string,
+): string {
+  const [first, ...others] = keptOff;
+  if (first === undefined) return '';
+  return others.every(({ reason }) => reason === first.reason)
+    ? ENABLE_WORDS[first.reason]
+    : keptOffInWords({ keptOff }, label).join('; ');
+}
+
 /** "stays dark: where it points, its beam would touch the keep-out audience", of one of several with its name. */
 function keptDarkInWords(
   { fixture, keptDark = [] }: Highlighted,

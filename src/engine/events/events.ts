@@ -15,7 +15,7 @@ export interface KeptDark {
   readonly keepOut: string;
 }
 
-/** A hazardous output of a fixture that stays at its safe values though the fixture is highlighted, and why. */
+/** A hazardous output of a fixture that stays at its safe values though the fixture is highlighted, or its enable is held, and why. */
 export interface KeptOff extends EnabledOutput {
   readonly reason: EnableReason;
 }
@@ -37,7 +37,7 @@ export interface KeptAway {
   readonly wearsNone?: true;
 }
 
-/** What of a highlight does not show. */
+/** What of a highlight does not show; what stays off under a hold. */
 export interface Kept {
   /** Where it points now. */
   readonly keptDark?: readonly KeptDark[];
@@ -253,6 +253,8 @@ export type EngineEvent =
       readonly unpinned?: IdlePin;
       /** Of those who are resumed, whose light does not come back yet, and why; missing: nobody's. */
       readonly keptAway?: readonly KeptAway[];
+      /** Of a hold: nothing of the class comes on; `keptOff` says why. */
+      readonly areAllOff?: true;
     } & Stops &
       Whereabouts &
       Kept)

@@ -165,30 +165,51 @@ interface Seen {
  * @param on for each light 1 where it is looked at
  * @param values for each channel, physical; NaN where it stays as it is
  */
-export function keptOff(
-  { hazards, orders, cues, watched, lights, show }: Seen,
-  on: Uint8Array,
-  values: Float64Array,
-  nowS: number,
-): KeptOff[] {
-  const timeoutS = show.operator?.enableTimeoutS ?? 0;
+export function keptOff(seen: Seen, on: Uint8Array, values: Float64Array, nowS: number): KeptOff[] {
+  const { hazards, lights } = seen;
   return lights.plans.flatMap(({ name }, light) =>
     on[light] !== 1
       ? []
       : hazards.all.flatMap((output): KeptOff[] => {
-          const { fixture, hazard, told } = output;
+          const { fixture, hazard } = output;
           if (fixture !== name || !wouldLeaveSafe(output, values, lights)) return [];
-          const heard = isHeld(orders.enables[hazard], nowS, timeoutS);
-          const gate = gateOf(output, heard, orders, cues, watched, nowS, timeoutS);
-          if (gate === 'on') return [];
-          if (gate === 'off' || !heard) return [{ fixture, hazard, reason: 'not-repeated' }];
-          const why =
-            told === 'latched-off'
-              ? output.reason
-              : reasonOf(orders, watched, hazard, gate, output.gate, told === 'on');
-          return [{ fixture, hazard, reason: why ?? 'not-repeated' }];
+          const reason = whyOff(seen, output, nowS);
+          return reason === undefined ? [] : [{ fixture, hazard, reason }];
         }),
   );
+}
+
+/** Those of a class that stay off under a hand that is on its enable by now, and whether that is all of them. */
+export function keptOffOf(
+  seen: Seen,
+  hazard: EnabledClass,
+  nowS: number,
+): { readonly keptOff: readonly KeptOff[]; readonly areAllOff: boolean } {
+  const outputs = seen.hazards.all.filter(output => output.hazard === hazard);
+  const keptOff = outputs.flatMap((output): KeptOff[] => {
+    const reason = whyOff(seen, output, nowS);
+    return reason === undefined ? [] : [{ fixture: output.fixture, hazard, reason }];
+  });
+  return { keptOff, areAllOff: keptOff.length > 0 && keptOff.length === outputs.length };
+}
+
+/** As things stand now. @returns undefined where it may leave its safe values */
+function whyOff(
+  { orders, cues, watched, show }: Omit<Seen, 'lights'>,
+  output: HazardOutput,
+  nowS: number,
+): EnableReason | undefined {
+  const { hazard, told } = output;
+  const timeoutS = show.operator?.enableTimeoutS ?? 0;
+  const heard = isHeld(orders.enables[hazard], nowS, timeoutS);
+  const gate = gateOf(output, heard, orders, cues, watched, nowS, timeoutS);
+  if (gate === 'on') return undefined;
+  if (gate === 'off' || !heard) return 'not-repeated';
+  const why =
+    told === 'latched-off'
+      ? output.reason
+      : reasonOf(orders, watched, hazard, gate, output.gate, told === 'on');
+  return why ?? 'not-repeated';
 }
 
 function wouldLeaveSafe(

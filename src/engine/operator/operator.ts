@@ -20,7 +20,7 @@ import type { Tracks } from '../reports/tracks.js';
 import { type Whereabouts, whereaboutsOf } from '../reports/whereabouts.js';
 import type { Lights } from '../values/lights.js';
 import type { OperatorAction } from '../values/operator-action.js';
-import { type Hazards, keptOff } from './hazards.js';
+import { type Hazards, keptOff, keptOffOf } from './hazards.js';
 import { type Highlight, keptDark, keptShut, orderHighlight } from './highlight.js';
 
 /** What is changed, and what is looked up. */
@@ -86,6 +86,7 @@ export function operate(
       ...(result.notInCue === true ? { notInCue: true as const } : {}),
       ...keptAwayAfter(operated, action),
       ...result.kept,
+      ...(result.areAllOff === true ? { areAllOff: true as const } : {}),
       ...result.whereabouts,
       ...cueNow(cues),
       stillStopped: namesOfStopped(orders),
@@ -151,8 +152,10 @@ interface Done {
   readonly notInCue?: boolean;
   /** Of a head that is let go where it has no choice. */
   readonly unpinned?: IdlePin;
-  /** Of a highlight: what of it does not show. */
+  /** Of a highlight: what of it does not show. Of a hold: what stays off under it. */
   readonly kept?: Kept;
+  /** Of a hold: that is all of the class. */
+  readonly areAllOff?: boolean;
   readonly mapping?: { readonly mapping: string; readonly off: boolean };
   readonly pinned?: { readonly fixture: string; readonly performer: string | undefined };
 }
@@ -268,7 +271,10 @@ function carryOut(operated: Operated, action: OperatorAction, nowS: number): Don
     const whose = hand === undefined ? by : `${by} ${hand}`;
     hearEnable(orders.enables[action.hazard], held, nowS, by, whose);
     orders.enablesFrom[action.hazard] = action.by;
-    return Number.isNaN(before) === action.held ? CHANGED : AS_IT_WAS;
+    const done = Number.isNaN(before) === held ? CHANGED : AS_IT_WAS;
+    if (!held) return done;
+    const { keptOff, areAllOff } = keptOffOf(operated, action.hazard, nowS);
+    return keptOff.length === 0 ? done : { ...done, kept: { keptOff }, areAllOff };
   }
   if (action.kind === 'safe-look') {
     const changed = orders.safeLookHeld !== action.held;

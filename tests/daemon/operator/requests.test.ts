@@ -100,6 +100,34 @@ it('says of a machine that has not the light that the other one is to be told as
   expect(await tell('stop', 'ines')).toMatchObject({ text: expect.stringContaining(also) });
 });
 
+it('says that a hold is refused under which nothing comes on, again and again', async () => {
+  const hazer = `profiles:
+  hazer: { hazard: atmospheric, channels: [{ attribute: Haze1 }] }
+`;
+  rig = new Rig(
+    `${HOUSE.replace('profiles:\n', hazer).replace(
+      'fixtures:\n',
+      `fixtures:
+  haze: { profile: hazer, universe: 1, address: 300, base: { Haze1: 12 }, safe: { Haze1: 0 } }
+`,
+    )}operator: { port: 9011 }\n`,
+  );
+  rig.run(2, { 1: [2, 6] });
+  expect(await tell('hold', 'atmospheric')).toMatchObject({ outcome: 'done' });
+  expect(await tell('release', 'atmospheric')).toMatchObject({ outcome: 'done' });
+  expect(await tell('hold', 'atmospheric')).toMatchObject({ outcome: 'done', ok: true });
+  expect(await tell('release', 'atmospheric')).toMatchObject({ outcome: 'done' });
+  expect(await tell('stop', 'everybody')).toMatchObject({ outcome: 'done' });
+  for (let i = 0; i < 3; i++) {
+    expect(await tell('hold', 'atmospheric')).toEqual({
+      outcome: 'refused',
+      ok: false,
+      text: 'Refused: everybody is stopped. Release, and press again once everybody has been resumed.',
+    });
+  }
+  expect(await tell('release', 'atmospheric')).toMatchObject({ outcome: 'done', ok: true });
+});
+
 it('takes cues by name, label, next and back; what is so already is no fault', async () => {
   expect(await tell('cue', 'next')).toMatchObject({ outcome: 'done', text: 'Cue storm comes on.' });
   expect(await tell('cue', 'next', 'Prologue')).toMatchObject({

@@ -1,8 +1,10 @@
 import { describe, expect, test } from 'vitest';
+import { answerInWords } from '../../../src/daemon/asking/answers.js';
 import { snapshot } from '../../../src/engine/snapshot.js';
 import { encodePacket, type OscMessage } from '../../../src/protocols/osc/encode.js';
 import type { OscArgument } from '../../../src/protocols/osc/library.js';
 import { createFallback, stepFallback } from '../../../src/safety/fallback.js';
+import { labelsOf } from '../../../src/show/model/labels.js';
 import { fallbackPlan } from '../../../src/show/model/safe-look.js';
 import { Rig, TICK_HZ } from '../harness.js';
 import { HOUSE, SOLO } from '../shows.js';
@@ -404,6 +406,57 @@ describe('a hazardous output', () => {
     expect(rig.level('beam')).toBe(0);
     const ofBeam = rig.eventsOf('enable').filter(({ outputs }) => outputs[0]?.fixture === 'beam');
     expect(ofBeam.map(({ gate }) => gate)).toEqual(['on', 'off', 'on', 'off']);
+  });
+
+  test('a hold under which it stays off is answered so, with the reason of the log', () => {
+    const rig = new Rig(HAZARDS).run(6, { 1: STOVE });
+    const hand = (held: boolean, name = 'one') =>
+      rig.order({ kind: 'hold', hazard: 'laser', held, hand: name, cause: 'command', id: 1 });
+    const stop = (kind: 'stop' | 'resume') =>
+      rig.order({ kind, performer: undefined, cause: 'command' });
+    /** Held for a second: what came of each time, without repetitions. */
+    const hold = (name = 'one') => {
+      rig.tick();
+      const before = rig.eventsOf('operator-done').length;
+      rig.run(1, { 1: STOVE }, () => hand(true, name));
+      const answers = rig.eventsOf('operator-done').slice(before);
+      return [...new Set(answers.map(done => answerInWords(done, labelsOf(rig.show))))];
+    };
+    const last = () => rig.eventsOf('enable').at(-1);
+    expect(hold()).toEqual(['The enable of laser is held.']);
+    expect(rig.level('beam')).toBeCloseTo(100, 1);
+    // Another page lets go, and this one goes on.
+    rig.run(0.1, { 1: STOVE }, () => hand(true, 'two'));
+    hand(false, 'two');
+    expect(hold()).toEqual(['Refused: the enable was released.']);
+    expect([rig.level('beam'), last()?.reason]).toEqual([0, 'released']);
+    hand(false);
+    rig.tick();
+    expect(hold()).toEqual(['The enable of laser is held.']);
+    hand(false);
+    stop('stop');
+    rig.run(0.1, { 1: STOVE });
+    const stopped =
+      'Refused: everybody is stopped. Release, and press again once everybody has been resumed.';
+    expect(hold()).toEqual([stopped]);
+    expect([rig.level('beam'), last()?.reason]).toEqual([0, 'everybody-stopped']);
+    // The hand stays on it: it is latched off for what it was then.
+    stop('resume');
+    expect(hold()).toEqual([stopped]);
+    hand(false);
+    rig.run(4, { 1: STOVE });
+    expect(hold()).toEqual(['The enable of laser is held.']);
+    hand(false);
+    rig.order({ kind: 'safe-look', held: true, cause: 'command' });
+    rig.run(0.1, { 1: STOVE });
+    expect(hold()).toEqual([
+      'Refused: all light is at the safe look. Release, and press again once the engine has the light.',
+    ]);
+    expect(rig.level('beam')).toBe(0);
+    expect(rig.eventsOf('operator-done').at(-1)).toMatchObject({
+      areAllOff: true,
+      keptOff: [{ fixture: 'beam', hazard: 'laser', reason: 'safe-look' }],
+    });
   });
 
   test('each page of a panel is a hand of its own, also where both have one address', () => {
