@@ -4,6 +4,7 @@ import type { LiveEngine } from './engine-schema.js';
 import {
   heldByInWords,
   intensityOf,
+  isFadingToSafe,
   isHeld,
   isSafeUnknown,
   nameOf,
@@ -23,6 +24,8 @@ const DARK_PERCENT = 0.5;
 /** Closer to its safe value than this it is there, per cent. */
 const AT_SAFE_PERCENT = 1;
 const MOST_NAMED = 4;
+/** A dark head that is further from its aim than this is on its way there. */
+const TURNS_DEG = 2;
 
 /** Of one fixture: "on Ines", "dark: Ines is lost", "at safe: Ines is lost". Empty where there is nothing to say. */
 export function fixtureInWords(
@@ -32,9 +35,12 @@ export function fixtureInWords(
 ): { readonly text: string; readonly isDark: boolean } {
   const staged = stage.fixtures[index];
   const fixture = snapshot.engine?.fixtures[index];
-  if (staged === undefined || (fixture === undefined && !isHeld(snapshot))) return NOTHING;
+  if (staged === undefined) return NOTHING;
+  const fades = isFadingToSafe(snapshot) && intensityOf(staged) !== undefined;
+  if (fixture === undefined && !isHeld(snapshot) && !fades) return NOTHING;
   if (isNotSent(staged, snapshot))
     return { text: 'not sent: its output sends nothing', isDark: true };
+  if (fades) return { text: 'fades to safe', isDark: false };
   if (isHeld(snapshot)) return { text: 'at safe, as all light is', isDark: true };
   if (fixture === undefined) return NOTHING;
   const safe = safeInWords(stage, snapshot, index);
@@ -156,7 +162,7 @@ function whomInWords(stage: LiveStage, { follows, holds }: LiveFixture): string 
 function darkInWords(
   stage: LiveStage,
   snapshot: LiveSnapshot,
-  { dark, darkFor = '' }: LiveFixture,
+  { dark, darkFor = '', follows, behindDeg = 0 }: LiveFixture,
 ): string | undefined {
   switch (dark) {
     case undefined:
@@ -164,11 +170,13 @@ function darkInWords(
     case 'keep-out':
       return `keep-out ${stage.keepOuts.find(one => one.name === darkFor)?.label ?? darkFor}`;
     case 'turns':
-      return 'turning round';
+      return darkFor === '' ? 'turning round' : `turning to ${nameOf(stage, darkFor)}`;
     case 'lost':
       return `${nameOf(stage, darkFor)} is ${notFollowed(snapshot, darkFor) || 'not followed'}`;
     case 'not asked for':
-      return 'nothing asks for it';
+      return follows !== undefined && behindDeg > TURNS_DEG
+        ? `turning to ${nameOf(stage, follows)}`
+        : 'nothing asks for it';
     default:
       return dark satisfies never;
   }
@@ -176,7 +184,7 @@ function darkInWords(
 
 /** What the light does about what is wrong; or, where nothing is, whom it follows. One sentence, without its stop. */
 export function lightInWords(stage: LiveStage, snapshot: LiveSnapshot): string {
-  const { outputs, supervisor } = snapshot.status;
+  const { outputs } = snapshot.status;
   if (outputs.length > 0 && outputs.every(({ trouble }) => trouble !== undefined)) {
     return 'none of it leaves; each fixture holds or goes dark, as it is set for a lost signal';
   }
@@ -185,7 +193,7 @@ export function lightInWords(stage: LiveStage, snapshot: LiveSnapshot): string {
   const not = away.length === 0 ? [] : [`not sent: ${listed(away)}`];
   if (isHeld(snapshot))
     return [...not, `at safe: ${levelsInWords(stage, snapshot, all)}`].join('; ');
-  if (supervisor.phase === 'losing') return [...not, 'fades to safe'].join('; ');
+  if (isFadingToSafe(snapshot)) return [...not, 'fades to safe'].join('; ');
   const light = engineLightInWords(stage, snapshot, all);
   return [...not, ...enabledInWords(stage, snapshot), light].join('; ');
 }
@@ -215,6 +223,8 @@ function engineLightInWords(
   const left = all.filter(one => status.leftAlone.includes(stage.fixtures[one]?.label ?? ''));
   const isStopped = status.stops.everybody && !goesOn;
   const touched = all.filter(index => {
+    // A hazer has no level to be at: it goes off at once, and is told apart.
+    if (stage.fixtures[index] && intensityOf(stage.fixtures[index]) === undefined) return false;
     if (isStopped) return !left.includes(index);
     const { dark, safeFor } = engine?.fixtures[index] ?? {};
     return dark === 'lost' || safeFor !== undefined;
@@ -231,7 +241,7 @@ function engineLightInWords(
     const labels = away.map(index => stage.fixtures[index]?.label ?? '');
     return [
       ...atSafe,
-      ...(isFading && there.length === 0 ? [`fading to safe: ${listed(labels)}`] : []),
+      ...(isFading ? [`fading to safe: ${listed(labels)}`] : []),
       isComing ? 'the rest comes up' : 'the rest goes on',
     ].join('; ');
   }

@@ -92,7 +92,13 @@ export function cueOf({ cues }: LiveStage, { status }: LiveSnapshot): number {
 /** All light is at its safe look, whatever the engine asks for. */
 export function isHeld({ status, engine }: LiveSnapshot): boolean {
   const { phase } = status.supervisor;
+  if (phase === 'losing') return false;
   return engine === null || phase === 'safe' || phase === 'rearming';
+}
+
+/** The supervisor fades all light to its safe look: between the two nobody says how bright a fixture is. */
+export function isFadingToSafe({ status }: Pick<LiveSnapshot, 'status'>): boolean {
+  return status.supervisor.phase === 'losing';
 }
 
 /** As it is now: of one that has it from the desk, the desk's level. */
@@ -174,6 +180,33 @@ export function heldByInWords({ engine }: Pick<LiveSnapshot, 'engine'>, hazard: 
   }
   if (counts.size === 0) return '';
   return enumerated([...counts].map(([who, n]) => (n === 1 ? who : `${who} (${n} hands)`)));
+}
+
+/**
+ * Why an output stays off although its enable is held, and what to do: "everybody is stopped. Release, and press again
+ * once they are resumed"; undefined where it isn't so.
+ */
+export function refusedInWords(
+  { status, engine }: Pick<LiveSnapshot, 'status' | 'engine'>,
+  hazard: string,
+): string | undefined {
+  const mine = engine?.hazards.filter(one => one.hazard === hazard) ?? [];
+  const isOn = mine.some(({ gate }) => gate === 'on');
+  if (isOn || !mine.some(({ gate }) => gate === 'latched-off')) return undefined;
+  const release = 'Release, and press again once';
+  if (status.stops.everybody) return `everybody is stopped. ${release} they are resumed.`;
+  if (status.supervisor.phase !== 'live') {
+    return `all light is at the safe look. ${release} the engine has the light.`;
+  }
+  if (status.feed.silent) return `tracking is silent. ${release} it is back.`;
+  const hands = mine[0]?.heldBy?.length ?? 0;
+  if (hands > 1) return `one of ${hands} hands has released it. ${release} all have.`;
+  const away = status.performers.filter(({ state }) => state === 'lost' || state === 'stopped');
+  if (away.length > 0) {
+    const who = away.map(({ label, state }) => `${label} is ${state}`);
+    return `${enumerated(who)}. ${release} that is over.`;
+  }
+  return 'it had gone off while it was held. Release, and press again.';
 }
 
 /** Who asked, without how: "control socket (user anna uid 1000)" -> "anna". */

@@ -23,6 +23,8 @@ export interface Verdict {
 
 export const TRACKING_SILENT = 'Tracking is silent: nobody is heard';
 
+const EVERYBODY_STOPPED = 'Everybody is stopped';
+
 const PHASE_LINES = {
   losing: 'All light fades to the safe look',
   safe: 'All light is at the safe look',
@@ -40,11 +42,15 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
   const stopped = performers.filter(({ state }) => state === 'stopped');
   const said = (some: typeof performers) => performersInWords(some, snapshot);
   const hasEngine = snapshot.engine !== null;
-  const outs = alike(
-    down.map(({ name, trouble = '' }) => ({ name, is: trouble })),
-    'output',
-    'outputs',
-  );
+  const outs = [...groupedBy(down, ({ trouble = '' }) => trouble)].map(([why, some]) => {
+    const names = enumerated(
+      some.map(({ name }) => name),
+      MOST_NAMED,
+    );
+    const [first] = some.flatMap(({ since }) => since ?? []).sort();
+    const forHow = first === undefined ? '' : ` (for ${forText(first, snapshot)})`;
+    return `${some.length > 1 ? 'outputs' : 'output'} ${names}: ${why}${forHow}`;
+  });
   const told = status.troubles.map(({ what }) => what);
   const off = told.filter(what => MAPPING_OFF.test(what));
   const afterStop = (one: Worn) => afterStopInWords(one, snapshot);
@@ -103,16 +109,18 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
     others: [...outs, ...more],
   });
   const isLost = `${named(lost)} ${lost.length === 1 ? 'is' : 'are'} lost`;
-  /** What else is wrong hides nobody who is lost. */
-  const withLost = (line: string) => {
+  /** What else is wrong hides neither a stop of everybody nor who is lost. */
+  const withPeople = (line: string) => {
     const rest = line.charAt(0).toLowerCase() + line.slice(1);
+    if (stops.everybody) return is('act', `${EVERYBODY_STOPPED} · ${rest}`);
     return is('act', hasEngine && lost.length > 0 ? `${isLost} · ${rest}` : line);
   };
   if (down.length > 0 && down.length === status.outputs.length) {
-    return withLost('No light leaves this machine');
+    return withPeople('No light leaves this machine');
   }
-  if (!outputs.isWell) return withLost(`Nothing leaves by ${down.map(one => one.name).join(', ')}`);
-  if (stops.everybody) return is('act', 'Everybody is stopped');
+  if (!outputs.isWell)
+    return withPeople(`Nothing leaves by ${down.map(one => one.name).join(', ')}`);
+  if (stops.everybody) return is('act', EVERYBODY_STOPPED);
   if (supervisor.phase !== 'live') {
     const why = supervisor.phase === 'losing' || supervisor.phase === 'safe';
     return is('act', `${PHASE_LINES[supervisor.phase]}${why ? `: ${supervisor.cause}` : ''}`);
@@ -125,7 +133,7 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
     return is('look', isRefused ? 'Every position is refused' : 'Nothing heard from tracking yet');
   }
   const desk = deskLine(snapshot);
-  if (lost.length > 0) return desk?.level === 'act' ? withLost(desk.line) : is('act', isLost);
+  if (lost.length > 0) return desk?.level === 'act' ? withPeople(desk.line) : is('act', isLost);
   if (desk !== undefined) return is(desk.level, desk.line);
   if (stopped.length > 0) return is('look', `${named(stopped)} stopped`);
   if (others.length > 0) return is('look', `${named(others)} not live yet`);
@@ -177,16 +185,15 @@ function eachOrAll<One>(
   return [`${all.length} ${what} ${enumerated(all.map(short), MOST_NAMED)}`];
 }
 
-/** "output heads: no carrier"; those of which the same is to be said in one line. */
+/** "positions to desk: no carrier"; those of which the same is to be said in one line. */
 function alike(
   all: readonly { readonly name: string; readonly is: string }[],
   what: string,
-  many = what,
 ): string[] {
   const byWords = groupedBy(all, ({ is }) => is);
   return [...byWords].map(
     ([is, some]) =>
-      `${some.length > 1 ? many : what} ${enumerated(
+      `${what} ${enumerated(
         some.map(({ name }) => name),
         MOST_NAMED,
       )}: ${is}`,

@@ -5,6 +5,7 @@ import {
   causeInWords,
   forText,
   intensityOf,
+  isFadingToSafe,
   nameOf,
   outputsInWords,
   type Person,
@@ -351,7 +352,9 @@ function fixtureLine(
   if (fixture === undefined) return [];
   const channel = intensityOf(fixture);
   const level =
-    channel === undefined ? undefined : shownValue(stage, snapshot, { fixture: index, channel });
+    channel === undefined || isFadingToSafe(snapshot)
+      ? undefined
+      : shownValue(stage, snapshot, { fixture: index, channel });
   const { text: said, isDark } = fixtureInWords(stage, snapshot, index);
   const text = level === undefined && said === '' ? gatesInWords(stage, snapshot, index) : said;
   const line: Piece[] = [`${toWidth(fixture.label, labels)} ${levelText(level, barCells)}`];

@@ -150,3 +150,32 @@ it('names an output whose enable is held', () => {
 it('says of light that comes back that it comes up', () => {
   expect(light({ engine: lost, phase: 'returning' })).toMatch(/; the rest comes up$/);
 });
+
+it('does not say at safe while the supervisor still fades there', () => {
+  for (const engine of [null, live]) {
+    const told = { engine, phase: 'losing' } as const;
+    expect(light(told)).toBe('fades to safe');
+    expect(words('lantern-glow', told)).toBe('fades to safe');
+  }
+  expect(light({ engine: null, phase: 'safe' })).toMatch(/^at safe: /);
+});
+
+it('says of a dark head that is on its way to somebody that it turns to them', () => {
+  const turned = (more: object) => ({
+    engine: {
+      ...live,
+      fixtures: live.fixtures.map((one, i) =>
+        stage.fixtures[i]?.name === 'head-right' ? { ...one, ...more } : one,
+      ),
+    },
+  });
+  expect(words('head-right', turned({ dark: 'not asked for', behindDeg: 40 }))).toBe(
+    'dark: turning to Ines',
+  );
+  expect(words('head-right', turned({ dark: 'turns', darkFor: 'tobias' }))).toBe(
+    'dark: turning to Tobias',
+  );
+  expect(words('head-right', turned({ dark: 'not asked for', behindDeg: 0.1 }))).toBe(
+    'dark: nothing asks for it',
+  );
+});

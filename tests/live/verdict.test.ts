@@ -9,7 +9,7 @@ const SHOW = showOf(readFileSync('config/salt-lantern.show.yaml', 'utf8'));
 const LIVE = { phase: 'live', x: 1, y: 1 } as const;
 const ALL_LIVE = seen(SHOW, [LIVE, LIVE, LIVE]);
 const lost = seen(SHOW, [LIVE, LIVE, { ...LIVE, phase: 'losing', cause: 'tracker-silent' }]);
-const since = new Date(0).toISOString();
+const since = new Date(1e3 * (snapshotOf(SHOW).atS - 5)).toISOString();
 const output = (trouble?: string): LiveSnapshot['status']['outputs'][number] => ({
   ...{ name: 'heads', protocol: 'sacn', interface: 'lo', universes: [1] },
   ...(trouble === undefined ? {} : { trouble, since }),
@@ -33,6 +33,13 @@ it('says whether everything is all right, the worst first', () => {
   );
   expect(line({ engine: lost, status: { outputs: [output('no carrier'), output()] } })).toBe(
     'act: The Gull is lost · nothing leaves by heads',
+  );
+  const stops = { everybody: true, performers: [], performerLabels: [] };
+  expect(line({ status: { stops, outputs: [output('no carrier'), output()] } })).toBe(
+    'act: Everybody is stopped · nothing leaves by heads',
+  );
+  expect(line({ status: { stops, outputs: [output('no carrier')] } })).toBe(
+    'act: Everybody is stopped · no light leaves this machine',
   );
   expect(line({ engine: lost, status: { outputs: [output('no carrier')] } })).toBe(
     'act: The Gull is lost · no light leaves this machine',
@@ -124,7 +131,7 @@ it('has a line for each kind of trouble, and one for many of a kind', () => {
     }),
   );
   expect(told.details).toEqual([
-    'outputs heads, wash and floor: no carrier',
+    'outputs heads, wash and floor: no carrier (for 0:05)',
     'Ines, Tobias and The Gull: lost for 0:12, tracker silent',
     'mapping stove is off',
     'recording stopped: the disk is full',

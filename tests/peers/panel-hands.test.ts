@@ -334,6 +334,37 @@ it('takes two pages behind one address for two hands', async () => {
   await until('both have let go', () => gate() === 'off');
 }, 60_000);
 
+it('shows an enable that is refused as refused, and says why', async () => {
+  await page.locator('.page:not(.old)').waitFor({ timeout: 15_000 });
+  await press('Stop');
+  await page.getByRole('heading', { name: 'Everybody is stopped' }).waitFor({ timeout: 15_000 });
+  await button('Hold atmospheric').focus();
+  await page.keyboard.down(' ');
+  await button('atmospheric refused: release').waitFor({ timeout: 5000 });
+  expect(await said()).toBe(
+    'atmospheric refused: everybody is stopped. Release, and press again once they are resumed.',
+  );
+  expect(sacn.last[HAZE]).toBe(0);
+  await page.keyboard.up(' ');
+  await press('Resume…');
+  await page.keyboard.press('Tab');
+  await page.keyboard.press('Enter');
+  await expect.poll(said, { timeout: 5000 }).toMatch(/^Everybody resumed\./);
+}, 60_000);
+
+it('says within seconds that its token no longer counts, on the show machine too', async () => {
+  const { stdout } = await lampwright(['panel', folder, '--json', '--new-token']);
+  await page.locator('.stop.locked').waitFor({ timeout: 6000 });
+  await page
+    .getByText(/^The token was changed, so this device can only watch\./)
+    .first()
+    .waitFor();
+  // The hash is that of the page already; without it the page keeps what it has.
+  await page.goto('about:blank');
+  await page.goto(`http://127.0.0.1:${WIRE_PORT}/#token=${JSON.parse(stdout).token}`);
+  await page.locator('.stop:not(.locked)').waitFor({ timeout: 20_000 });
+}, 60_000);
+
 it('lets it go when the browser is killed', async () => {
   await hold();
   const fromS = nowS();

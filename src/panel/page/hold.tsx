@@ -3,10 +3,16 @@ import type { Answer } from './answers.js';
 
 /** Well within the time that the show lets pass between two (`enableTimeout`, from 0.2 s). */
 const AGAIN_MS = 120;
+/** A picture that comes sooner after a press may be of before it. */
+const SEEN_AFTER_MS = 300;
 
 interface HoldProps {
   readonly label: string;
   readonly disabled: boolean;
+  /** Why the output stays off although it is held, by the picture that came then (`performance.now()`). */
+  readonly refused: string | undefined;
+  readonly cameMs: number;
+  readonly onRefused: (why: string) => unknown;
   /** Said again and again while it is held, until it fails: then it takes another press. */
   readonly hold: () => Promise<Answer>;
   /** @param why it failed; undefined: the hand has let go; `again`: what was said of it stands */
@@ -14,11 +20,17 @@ interface HoldProps {
 }
 
 /** A dead man's handle: it acts for as long as a finger, or the space bar, is on it, and not a moment longer. */
-export function Hold({ label, disabled, hold, release }: HoldProps) {
+export function Hold({ label, disabled, hold, release, ...seen }: HoldProps) {
   const [isHeld, setHeld] = useState(false);
   /** Which press it is that holds, counted; 0: none. */
   const held = useRef(0);
   const count = useRef(0);
+  const pressedMs = useRef(0);
+  const isSeen = isHeld && seen.cameMs > pressedMs.current + SEEN_AFTER_MS;
+  const refused = isSeen ? seen.refused : undefined;
+  useEffect(() => {
+    if (refused !== undefined) seen.onRefused(refused);
+  }, [refused]);
 
   const loop = async (mine: number) => {
     while (held.current === mine) {
@@ -35,6 +47,7 @@ export function Hold({ label, disabled, hold, release }: HoldProps) {
     if (held.current !== 0 || disabled) return;
     count.current += 1;
     held.current = count.current;
+    pressedMs.current = performance.now();
     setHeld(true);
     void loop(held.current);
   };
@@ -66,7 +79,7 @@ export function Hold({ label, disabled, hold, release }: HoldProps) {
   return (
     <button
       type="button"
-      class={isHeld ? 'hold held' : 'hold'}
+      class={refused !== undefined ? 'hold refused' : isHeld ? 'hold held' : 'hold'}
       disabled={disabled}
       aria-pressed={isHeld}
       onPointerDown={event => {
@@ -84,7 +97,11 @@ export function Hold({ label, disabled, hold, release }: HoldProps) {
       onKeyUp={event => isKey(event) && letGo()}
       onBlur={lift}
     >
-      {isHeld ? `${label}: held` : `Hold ${label}`}
+      {refused !== undefined
+        ? `${label} refused: release`
+        : isHeld
+          ? `${label}: held`
+          : `Hold ${label}`}
     </button>
   );
 }

@@ -6,6 +6,7 @@ import {
   type FixtureChannel,
   forText,
   intensityOf,
+  isFadingToSafe,
   isSafeUnknown,
   safeValue,
   shownValue,
@@ -81,6 +82,9 @@ function Level({ stage, snapshot, at }: Omit<Shown, 'universes'> & { at: Fixture
   const [level, safe] = [shownValue(stage, snapshot, at), safeValue(stage, snapshot, at)];
   // No engine says what the desk gives it; nobody sees a level that nobody knows.
   if (isSafeUnknown(stage, snapshot, at)) return <span class="no-level">as the desk has it</span>;
+  if (isFadingToSafe(snapshot)) {
+    return <span class="no-level">fades to {Math.round(safe)} %</span>;
+  }
   const isDesks = stage.fixtures[at.fixture]?.channels[at.channel]?.safeFromDesk === true;
   return (
     <>

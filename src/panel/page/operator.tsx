@@ -1,5 +1,5 @@
 import { useLayoutEffect, useRef, useState } from 'preact/hooks';
-import { cueOf, heldByInWords } from '../../live/reading.js';
+import { cueOf, heldByInWords, refusedInWords } from '../../live/reading.js';
 import type { LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage } from '../../live/stage-schema.js';
 import type { Answer } from './answers.js';
@@ -289,7 +289,7 @@ function Hazards({ stage, snapshot, connection, act, say }: OperatorProps) {
           const mine = gates.filter(one => one.hazard === hazard);
           const isOn = mine.some(one => one.gate === 'on');
           const by = heldByInWords(snapshot, hazard);
-          const isLatched = mine.some(one => one.gate === 'latched-off');
+          const refused = refusedInWords(snapshot, hazard);
           return (
             <li key={hazard}>
               <span class="name">
@@ -297,11 +297,14 @@ function Hazards({ stage, snapshot, connection, act, say }: OperatorProps) {
                 <small>
                   {isOn ? 'on' : 'off'}
                   {by !== '' && `, held by ${by}`}
-                  {isLatched && by !== '' && ': release first'}
+                  {refused !== undefined && by !== '' && `, refused: ${refused}`}
                 </small>
               </span>
               <Hold
                 label={hazard}
+                refused={refused}
+                cameMs={connection.cameMs}
+                onRefused={why => say({ ok: false, text: `${hazard} refused: ${why}` })}
                 disabled={stage.enableTimeoutS === undefined || !connection.isConnected}
                 hold={() => connection.hold(hazard)}
                 release={why => {

@@ -9,7 +9,7 @@ const SNAPSHOT_EARLY_S = 0.03;
 interface Viewer {
   readonly from: string;
   readonly rateHz: number;
-  /** It takes the token to look from there. */
+  /** It takes the token to look from there, or it has sent one. */
   readonly byToken: boolean;
   /** One that begins anew takes the place of its stream before, whose end may not have come here; undefined: nobody says. */
   readonly page: string | undefined;
@@ -68,7 +68,7 @@ export class Streams {
     );
   }
 
-  /** There is another token: whoever looks by the old one has to show the new one. */
+  /** There is another token: whoever sent the old one has to knock again. */
   closeByToken(): void {
     for (const stream of [...this.#all].filter(({ byToken }) => byToken)) this.#close(stream);
   }

@@ -257,14 +257,16 @@ describe('the panel', () => {
     expect(streams.count).toBe(4);
   });
 
-  it('closes the streams of another machine when there is another token, and no others', async () => {
+  it('closes the streams of whoever sent the old token when there is another, and no others', async () => {
     const { ask, streams } = panel();
     const far = await ask('/api/stream', by('the-right-token'), '10.0.0.9');
+    // One that may look without it, but would go on believing that it may act.
+    const near = await ask('/api/stream', by('the-right-token'));
     await ask('/api/stream');
-    expect(streams.count).toBe(2);
+    expect(streams.count).toBe(3);
     streams.closeByToken();
     expect(streams.count).toBe(1);
-    expect(await far.text()).toBe('');
+    expect([await far.text(), await near.text()]).toEqual(['', '']);
   });
 
   it('tells Prometheus how long positions take to the light, by part of the way', async () => {
