@@ -140,6 +140,8 @@ export type LightingEvent =
   | {
       readonly kind: 'other-source-gone';
       readonly protocol: 'sacn' | 'artnet';
+      /** That it no longer sends, while it goes on with others or by the other protocol; missing: it sends nothing. */
+      readonly universes?: readonly number[];
       readonly name: string;
       readonly address: string;
       readonly partner: PairMachine | undefined;

@@ -92,7 +92,7 @@ export class Hearing {
     const identity = sameIdentity ? this.#identity : Buffer.from(packet.cid).toString('hex');
     if (packet.terminated) {
       if (isPartner) partner.end();
-      this.#others.end({ protocol: 'sacn', identity, address });
+      this.#others.end({ protocol: 'sacn', identity, address, universe }, nowS);
       return;
     }
     if (counts) partner.hear(stream.index, packet.slots, nowS, address);

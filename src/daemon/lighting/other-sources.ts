@@ -24,6 +24,9 @@ interface Entry {
   first: HeardSource;
   last: HeardSource;
   readonly universes: Set<number>;
+  /** Of them, those that it has said it ends, and when it said so last. */
+  readonly ended: Set<number>;
+  endedS: number;
   readonly sinceS: number;
   /** When it was last taken down by its name. */
   namedS: number;
@@ -48,6 +51,10 @@ const MOST_UNIVERSES = 512;
 const GATHER_S = 1.5;
 /** And so long has it been there: a packet of our own from before a socket was opened anew is nobody. */
 const STAYS_S = 0.5;
+/** A source that ends says so of all its universes within this time, three times of each (E1.31 6.2.6). */
+const ENDS_WITHIN_S = 0.5;
+/** What goes on is heard again within this time (E1.31 6.6.2). */
+const HEARD_WITHIN_S = 1.1;
 /** A forged name that changes with each packet makes no flood of the log. */
 const RENAMED_AFTER_S = 5;
 
@@ -79,6 +86,8 @@ export class OtherSources {
         first: source,
         last: source,
         universes: new Set(),
+        ended: new Set(),
+        endedS: nowS,
         sinceS: nowS,
         namedS: nowS,
         lastS: nowS,
@@ -92,6 +101,7 @@ export class OtherSources {
     entry.lastS = nowS;
     entry.last = source;
     if (entry.universes.size < MOST_UNIVERSES) entry.universes.add(source.universe);
+    entry.ended.delete(source.universe);
     // The priority of the other machine of a pair goes up and down with its part.
     entry.priority =
       source.partner === undefined ? higher(entry.priority, source.priority) : source.priority;
@@ -108,18 +118,30 @@ export class OtherSources {
     }
   }
 
-  /** It has said that it ends. */
-  end(source: Pick<HeardSource, 'protocol' | 'identity' | 'address'>): void {
-    this.#forget(`${source.protocol} ${source.identity} ${source.address}`);
+  /** It has said that it ends one of its universes: the others may end with it, or go on. */
+  end(
+    source: Pick<HeardSource, 'protocol' | 'identity' | 'address' | 'universe'>,
+    nowS: number,
+  ): void {
+    const key = `${source.protocol} ${source.identity} ${source.address}`;
+    const entry = this.#entries.get(key);
+    if (entry === undefined || !entry.universes.has(source.universe)) return;
+    entry.ended.add(source.universe);
+    entry.endedS = nowS;
   }
 
   /** Tells of those that are new, and of those that have gone. */
   look(nowS: number): void {
     let more = 0;
     for (const [key, entry] of this.#entries) {
-      if (nowS - entry.lastS > this.goneAfterS) {
-        this.#forget(key);
-      } else if (!entry.told && isThere(entry, nowS)) {
+      const isPartEnded = entry.ended.size > 0 && nowS - entry.endedS >= ENDS_WITHIN_S;
+      if (this.#isGone(entry, nowS)) {
+        this.#lose(key, entry, nowS);
+      } else if (isPartEnded && entry.ended.size < entry.universes.size) {
+        for (const universe of entry.ended) entry.universes.delete(universe);
+        this.#tellEnd(entry, [...entry.ended]);
+        entry.ended.clear();
+      } else if (!entry.told && entry.ended.size === 0 && isThere(entry, nowS)) {
         const most = entry.conflict ? MOST_TOLD : MOST_HARMLESS_TOLD;
         if (!entry.counted && this.#told >= most) {
           more += 1;
@@ -154,14 +176,49 @@ export class OtherSources {
     this.onEvent({ kind: 'more-sources', more });
   }
 
-  #forget(key: string): void {
-    const entry = this.#entries.get(key);
-    if (entry === undefined) return;
+  #isGone({ lastS, ended, endedS, universes }: Entry, nowS: number): boolean {
+    if (nowS - lastS > this.goneAfterS) return true;
+    return ended.size === universes.size && nowS - endedS >= ENDS_WITHIN_S;
+  }
+
+  /** The other machine of a pair may send by the other protocol too: with that it is gone, or goes on. */
+  #lose(key: string, entry: Entry, nowS: number): void {
+    const { partner, address } = entry.first;
+    const others = [...this.#entries].filter(
+      ([otherKey, { first }]) =>
+        partner !== undefined &&
+        otherKey !== key &&
+        first.partner === partner &&
+        first.address === address,
+    );
+    const endS = Math.max(entry.lastS, entry.ended.size > 0 ? entry.endedS : 0) + STAYS_S;
+    const isThereStill = ([, other]: [string, Entry]) => !this.#isGone(other, nowS);
+    // All that it sends it sends once a second: until then nobody knows whether it goes on.
+    const goesOn = others.some(
+      ([, other]) => other.lastS > endS && nowS - other.lastS <= HEARD_WITHIN_S,
+    );
+    if (!goesOn && others.some(isThereStill)) return;
+    this.#forget(key, entry);
+    if (goesOn) {
+      this.#tellEnd(entry, [...entry.universes]);
+      return;
+    }
+    for (const [otherKey, other] of others) this.#forget(otherKey, other);
+    const counted = [entry, ...others.map(([, other]) => other)].find(one => one.counted);
+    if (counted !== undefined) this.#tellEnd(counted);
+  }
+
+  #forget(key: string, entry: Entry): void {
     this.#entries.delete(key);
-    if (!entry.counted) return;
-    this.#told -= 1;
-    const { protocol, name, address, partner } = entry.first;
-    this.onEvent({ kind: 'other-source-gone', protocol, name, address, partner });
+    if (entry.counted) this.#told -= 1;
+  }
+
+  /** @param universes that have ended, while others go on; undefined: all have */
+  #tellEnd({ first, counted }: Entry, universes?: number[]): void {
+    if (!counted) return;
+    const { protocol, name, address, partner } = first;
+    const ended = universes === undefined ? {} : { universes: universes.sort((a, b) => a - b) };
+    this.onEvent({ kind: 'other-source-gone', protocol, name, address, partner, ...ended });
   }
 }
 

@@ -173,7 +173,7 @@ function entryOf(event: LightingEvent): Entry {
     case 'other-source-gone':
       return {
         level: 'info',
-        text: `${event.partner === undefined ? `${event.name} at ${event.address}` : partnerInWords(event, event.partner)} no longer sends on our universes`,
+        text: `${event.partner === undefined ? `${event.name} at ${event.address}` : partnerInWords(event, event.partner)} no longer sends ${event.universes === undefined ? 'on our universes' : whereOf({ ...event, universes: event.universes })}`,
         data: event,
       };
     case 'more-sources':
@@ -263,7 +263,7 @@ function partnerInWords(
   return `${which} of this pair ("${name}" at ${address})`;
 }
 
-function whereOf({ protocol, universes }: OtherSource): string {
+function whereOf({ protocol, universes }: Pick<OtherSource, 'protocol' | 'universes'>): string {
   const [one, many] =
     protocol === 'sacn' ? ['universe', 'universes'] : ['Port-Address', 'Port-Addresses'];
   return `${universes.length === 1 ? one : many} ${universes.join(', ')}`;

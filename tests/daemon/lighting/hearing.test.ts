@@ -102,6 +102,8 @@ describe('sACN that comes in', () => {
     hearing.sacn(listener, bytes, OTHER, 5568, 4);
     expect(partner.isHeard(4)).toBe(false);
     expect(partner.at(4)).toMatchObject({ other: 'ended' });
+    // Others of its universes would have ended by then.
+    hearing.look(4.6);
     expect(events.at(-1)).toMatchObject({ kind: 'other-source-gone', partner: 'standby' });
   });
 

@@ -113,8 +113,8 @@ it('does not tell of a single packet, or of one that ends its stream', () => {
   for (let nowS = 0; nowS < 10; nowS += 0.5) others.look(nowS);
   expect(events).toEqual([]);
   hear(20, 22, {});
-  others.end(DESK);
-  hear(22, 22.5, { identity: 'bb', address: '10.0.0.8' });
+  others.end(DESK, 22);
+  hear(22, 22.6, { identity: 'bb', address: '10.0.0.8' });
   expect(events.map(event => event.kind)).toEqual(['other-source', 'other-source-gone']);
 });
 
@@ -146,4 +146,30 @@ it('harmless ones, however many, leave room for one that is taken instead of us'
   hear(4, 8, ...harmless, { identity: 'desk' });
   expect(events.filter(event => event.kind === 'other-source')).toHaveLength(9);
   expect(events.at(-1)).toMatchObject({ kind: 'other-source', conflict: true });
+});
+
+it('says what has ended of the other machine of a pair that goes on, and its death once', () => {
+  const sacn = { partner: 'main', address: '10.0.0.11' } as const;
+  const artnet = { ...sacn, protocol: 'artnet', identity: 'node', universe: 2 } as const;
+  const gone = () => events.filter(({ kind }) => kind === 'other-source-gone');
+  const next = { ...sacn, universe: 7 };
+  hear(0, 5, sacn, next, artnet);
+  // Its Art-Net is held back: a standby that waits again.
+  hear(5, 9, sacn, next);
+  expect(gone()).toEqual([expect.objectContaining({ protocol: 'artnet', universes: [2] })]);
+  // A reload without one of its universes.
+  others.end({ ...DESK, ...next }, 9);
+  hear(9, 12, sacn);
+  expect(gone().slice(1)).toEqual([expect.objectContaining({ protocol: 'sacn', universes: [7] })]);
+  hear(12, 15, sacn, artnet);
+  for (let nowS = 15; nowS < 20; nowS += 0.1) others.look(nowS);
+  expect(gone().slice(2)).toEqual([
+    { kind: 'other-source-gone', protocol: 'sacn', name: 'desk', address: '10.0.0.11', partner: 'main' },
+  ]); // biome-ignore format: one event
+  // A clean end by sACN: its Art-Net only falls silent.
+  hear(20, 24, sacn, artnet);
+  others.end({ ...DESK, ...sacn }, 24);
+  for (let nowS = 24; nowS < 29; nowS += 0.1) others.look(nowS);
+  expect(gone().slice(3)).toMatchObject([{ kind: 'other-source-gone', partner: 'main' }]);
+  expect(gone()[3]).not.toHaveProperty('universes');
 });
