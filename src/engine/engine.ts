@@ -85,7 +85,7 @@ export function createEngine(show: Show): Engine {
   return whole(engineInParts(show));
 }
 
-/** The same in steps, for whoever has something to do in between: a large house takes more than a tick. */
+/** The same in steps, so that the caller can do other work in between: a large house takes more than a tick. */
 export function* engineInParts(show: Show): Generator<undefined, Engine> {
   const counters = createCounters();
   const roster = createRoster(show);

@@ -192,7 +192,7 @@ function choiceView(seen: Seen, light: number): ChoiceView | undefined {
   return {
     rule: kind,
     mapping: one.of,
-    // At its safe look it waits for whoever is lost, and is on nobody.
+    // At its safe look it waits for the lost performer, and follows nobody.
     performer: wanted < 0 && !shows(one, seen) ? undefined : follows[current]?.name,
     next: follows[wanted]?.name,
     pinned: one.pinned >= 0,

@@ -105,7 +105,7 @@ function noteStall(engine: Engine, nowS: number): void {
   stall.untilS = nowS + READS_WITHIN_S;
 }
 
-/** Whether an order may be older than whoever gave it waits for. What makes light safe is done however old it is. */
+/** Whether an order may be older than its sender waits for an answer. Orders that make light safe are obeyed however old they are. */
 function isTooOld({ stall }: Engine, order: Order, arrivalS: number): boolean {
   if (!(arrivalS > stall.fromS && arrivalS < stall.untilS)) return false;
   return (

@@ -167,7 +167,7 @@ export interface MappingView {
   /** How far the cue lets it act, 0..1. */
   readonly acts: number;
   readonly level: number;
-  /** How far it acts on the light, 0..1: its level, as far as whoever it goes by is believed. */
+  /** How far it acts on the light, 0..1: its level, reduced by the trust in its performers. */
   readonly shows: number;
   /** An operator has it off. */
   readonly off: boolean;

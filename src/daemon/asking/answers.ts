@@ -34,7 +34,7 @@ export interface Answer {
   readonly takenFromLabel?: string;
   /** After `assign`: how far the tracker was from where the performer was last tracked, metres. */
   readonly distanceM?: number;
-  /** After `assign`: nothing came of the tracker lately. */
+  /** After `assign`: nothing came from the tracker lately. */
   readonly unheard?: true;
   /** What is wrong with a show that was not loaded, as `check` prints it. */
   readonly problems?: readonly string[];

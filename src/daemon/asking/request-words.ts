@@ -35,7 +35,7 @@ const AT_ANY_TIME: ReadonlySet<string | undefined> = new Set([
 ]);
 /** What somebody asks by what they see; later it would surprise them, seconds. */
 const DONE_WITHIN_S = 3;
-/** Whoever holds an enable has to see the stage. */
+/** A person who holds an enable has to see the stage. */
 const HELD_WITHIN_S = 1;
 
 /** How long after it was asked a request may still be carried out, seconds; undefined: however late. */

@@ -93,7 +93,7 @@ export interface Status {
     readonly from?: string;
     readonly last: string;
   }[];
-  /** Who is told where people are. */
+  /** Receivers of positions. */
   readonly positions: readonly PositionsStatus[];
   /** From the sensor to the last packet, by part; bins are those of `DELAY_BINS_S`. */
   readonly delays: readonly DelayHistogram[];

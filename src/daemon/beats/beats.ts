@@ -132,7 +132,7 @@ export class Beats {
     clearTimeout(this.#timer);
   }
 
-  /** Whoever waits for a beat, or for the safe look, waits no longer. */
+  /** Ends all waiting for a beat or for the safe look. */
   letGo(): void {
     this.fadeOut.end();
     this.#afterBeat.tell();

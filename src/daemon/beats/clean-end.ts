@@ -28,7 +28,7 @@ export class CleanEnd {
     return isSettled || this.#leftS <= 0;
   }
 
-  /** Whoever waits waits no longer. */
+  /** Ends all waiting. */
   finish(): void {
     this.#done?.();
   }

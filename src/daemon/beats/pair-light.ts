@@ -167,7 +167,7 @@ export class PairLight {
     return changes;
   }
 
-  /** One beat: what is heard of the other machine, and what comes of it. */
+  /** One beat: what is heard of the other machine, and the decision that follows. */
   step(levels: ShowLevels, nowS: number): readonly PairChange[] {
     const changes: PairChange[] = [];
     let waits = false;

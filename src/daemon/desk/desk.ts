@@ -202,12 +202,12 @@ export class Desk {
       const { ear, heard } = network;
       if (heard[0]?.plan.protocol !== protocol || ear.interface?.address !== address) continue;
       if (protocol === 'sacn') this.#hearSacn(network, bytes, from);
-      // Whoever has the port answers polls as well.
+      // The owner of the port answers polls as well.
       else if (!isPoll(bytes)) this.#hearArtnet(network, bytes, from);
     }
   }
 
-  /** What whoever asks at this address is told: the Port-Addresses that are heard there. */
+  /** Answer to a poll at this address: the Port-Addresses that are heard there. */
   portsAt(address: string): readonly HeardPort[] {
     return [...this.#networks.values()].flatMap(network => {
       return network.ear.interface?.address === address ? portsOf(network) : [];

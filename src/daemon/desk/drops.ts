@@ -4,7 +4,7 @@ import { type DeskCounters, type HeardUniverse, NO_COUNTS } from './heard-univer
 /** The first is told of so soon, and the next ones then, seconds. */
 const LOOK_S = 5;
 const TELL_EVERY_S = 60;
-/** What is no business of ours, or as it should be, is no drop. */
+/** Packets that are not for us, or that are ignored as they should be, are no drops. */
 const NO_DROPS: ReadonlySet<string> = new Set<keyof DeskCounters>([
   'taken',
   'waits-for-sync',

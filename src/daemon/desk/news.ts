@@ -21,7 +21,7 @@ interface Told {
   left: number;
 }
 
-/** Who is heard, and who no longer: what has changed since it was told last. */
+/** Sources that have come and gone since the last report. */
 export class DeskNews {
   readonly #told: readonly Told[];
   #dueS = Number.NEGATIVE_INFINITY;

@@ -68,7 +68,7 @@ export interface LinkHooks {
   prepared(): void;
   /** From its next frame on it is the show of `takeShow`. */
   tookOver(): void;
-  /** It has let go of that show, as `keepShow` asked. */
+  /** It has dropped that show, as `keepShow` asked. */
   keptShow(): void;
   started(pid: number): void;
   /** What the engine wrote to its standard error, a line at a time. */
@@ -135,10 +135,10 @@ export class EngineLink {
   resting: ReadonlySet<number> = new Set();
   /** Fixtures that a loss takes to their safe values in the newest frame. */
   falling: ReadonlySet<number> = new Set();
-  /** 1 for each section that has come with the bytes in hand, and is still to be told of. */
+  /** 1 for each section that has arrived with the present bytes and is still to be reported. */
   readonly #fresh: Uint8Array;
   #anyFresh = false;
-  /** Number of the frame in hand, and how many of its sections have come on time. */
+  /** Number of the present frame, and how many of its sections have arrived on time. */
   #sequence: number | undefined;
   #onTime = 0;
   /** What came with them after the first: light goes before news. */
@@ -307,7 +307,7 @@ export class EngineLink {
     return true;
   }
 
-  /** Has the engine let go of that show; `keptShow` is told when it does, unless it takes over first. */
+  /** Has the engine drop that show; `keptShow` is called when it has, unless it takes over first. */
   keepShow(): void {
     this.#child?.stdin?.write(`${JSON.stringify({ keepShow: true } satisfies LaterOrders)}\n`);
   }

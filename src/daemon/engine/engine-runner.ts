@@ -307,7 +307,7 @@ export class EngineRunner {
     this.#kill('hung', `no frame came for ${silentS.toFixed(1)} s, so it was killed`);
   }
 
-  /** Whoever has said that it runs has shown that it doesn't hang: its time counts again from there. */
+  /** An engine that has said that it runs doesn't hang, so its time counts from there again. */
   #tendStart(nowS: number, startedS: number): void {
     const silentS = nowS - (this.#saidHelloS ?? startedS);
     if (silentS <= this.#startsWithinS || this.#killed !== undefined) return;

@@ -40,7 +40,7 @@ export function unpackShow(parts: readonly Uint8Array[]): Show {
   }
 }
 
-/** A part at a time, for whoever has something to do in between. */
+/** A part at a time, so that the caller can do other work in between. */
 export function* unpackInParts(parts: readonly Uint8Array[]): Generator<undefined, Show> {
   const [first, ...rest] = parts;
   if (first === undefined) throw new Error('a packed show without parts');

@@ -110,7 +110,7 @@ export function inPlainWords(error: unknown, verb: 'read' | 'written'): string {
   return FAULTS[code] ?? messageOf(error);
 }
 
-/** The same with what the system says behind it, for whoever looks it up. */
+/** The same, followed by the system's own words, to look them up. */
 export function plainAndRaw(error: unknown, verb: 'read' | 'written'): string {
   const [plain, raw] = [inPlainWords(error, verb), messageOf(error)];
   return plain === raw ? raw : `${plain} (${raw})`;

@@ -18,7 +18,7 @@ export function followCue(levels: ShowLevels, cue: number, well: boolean): ShowL
     return { ...takeOverLevels(levels.show, levels, cue), outages };
   }
   const plan = levels.plans[cue] as FallbackPlan;
-  // What another show had lit, and this one does not have, stays in hand.
+  // Light of the previous show that this one does not have is still faded out.
   const left = levels.plan.fixtures.slice(plan.fixtures.length);
   levels.plan = left.length === 0 ? plan : { ...plan, fixtures: [...plan.fixtures, ...left] };
   levels.cue = cue;

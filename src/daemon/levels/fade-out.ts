@@ -21,7 +21,7 @@ export class FadeOut {
     if (isSettled || this.#underWay.leftS <= 0) this.#underWay.done();
   }
 
-  /** Whoever waits waits no longer. */
+  /** Ends all waiting. */
   end(): void {
     this.#underWay?.done();
     this.#underWay = undefined;

@@ -6,7 +6,7 @@ export type PacketOf = { readonly output: string } | { readonly errand: ErrandNa
 export type Sent = (error: NodeJS.ErrnoException | null, bytes: number, of: PacketOf) => void;
 type Done = (error: NodeJS.ErrnoException | null, bytes: number) => void;
 
-/** Who is told what became of a packet. */
+/** Receives the result of sending a packet. */
 export interface Sender {
   readonly of: PacketOf;
   /** What the socket calls when it knows; made anew only when the socket is (`then` is its own part). */

@@ -295,7 +295,7 @@ export class LightingSocket {
   async #reopen(): Promise<void> {
     const problem = await this.#tryOpen();
     this.#opening = undefined;
-    // Whoever closes waits for this.
+    // Closing waits for this.
     if (this.#closed) return;
     if (problem !== undefined || this.#where === undefined) {
       if (!this.#isLost) this.#lose(problem ?? 'the interface is gone');

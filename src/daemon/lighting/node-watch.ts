@@ -159,7 +159,7 @@ export class NodeWatch {
       if (nowS < want.fromS) continue;
       const heard = subscribersOf(this.#table, portAddress).length > 0;
       if (heard) want.told = false;
-      // Whoever answers now with it and now without makes no flood.
+      // A node that answers now with it and now without it must not flood the log.
       if (heard || want.told || nowS - want.toldS < TELL_EVERY_S) continue;
       want.told = true;
       want.toldS = nowS;

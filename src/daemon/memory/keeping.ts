@@ -86,7 +86,7 @@ export class OperatorKeeping {
     return true;
   }
 
-  /** Who is stopped, as far as is known, by name. */
+  /** Performers who are stopped, as far as known, by name. */
   get stops(): OperatorState['stopped'] {
     return this.#memory.state.stopped;
   }

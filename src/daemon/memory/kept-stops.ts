@@ -118,7 +118,7 @@ export class KeptStops {
   engineEnded(nowS: number): void {
     this.look(nowS);
     this.#owed = [];
-    // Of those that it took just before it ended nobody knows what came of them.
+    // Nobody knows whether it carried out the orders that it took just before it ended.
     for (const { count } of this.#handedSince(this.options.frameS())) this.#lost += count;
     this.#handed = [];
   }

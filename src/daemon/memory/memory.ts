@@ -23,7 +23,7 @@ export interface OperatorState {
     /** Of those, what only the main machine of two has told of; it may take that back. */
     readonly toldByMain?: StopsToldByMain;
   };
-  /** Who is off stage: they have left it, or were sent off and are still heard there. */
+  /** Performers who are off stage: they have left it, or were sent off and are still heard there. */
   readonly offStage?: { readonly away: readonly string[]; readonly leaving: readonly string[] };
   /** Mappings that are off, by title. */
   readonly mappingsOff?: readonly string[];

@@ -56,7 +56,7 @@ export const MESSAGE_TYPES = [
   'took over',
   /** Rounds of positions for others. */
   'positions',
-  /** It has let go of the other show, and goes on as it was. */
+  /** It has dropped the other show, and continues as before. */
   'kept show',
   /** Which fixtures are at their safe values, where those are the desk's: whenever it changes. */
   'resting',

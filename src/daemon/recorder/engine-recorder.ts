@@ -37,7 +37,7 @@ function missingWords(records: number): string {
   return records === 1 ? '; 1 record is missing' : `; ${records} records are missing`;
 }
 
-/** Records the engine: all that `step` and `absorb` were given, and what came of it. Never waits. */
+/** Records the engine: all inputs and results of `step` and `absorb`. Never waits. */
 export class EngineRecorder {
   #runs: SlotRuns;
   #usedSlots: readonly (readonly number[])[];

@@ -4,7 +4,7 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { MAGIC } from '../../recording/layout.js';
 import { inPlainWords } from '../files/read-file.js';
 
-/** Whoever reads along or loses the process is this much behind, and the system is asked this often. */
+/** How often the file is written: a reader is this far behind, and this much is lost with the process. */
 const WRITE_EVERY_MS = 200;
 /** A power cut loses so much, and what the disk itself still holds. */
 const SYNC_EVERY_MS = 1000;
@@ -46,7 +46,7 @@ export interface PartWriterHooks {
  * in memory up to a bound, and beyond it is refused. Writing is the thread pool's.
  */
 export class PartWriter {
-  /** Of the part in hand. */
+  /** Of the present part. */
   partBytes = 0;
   /** Counted from 1; the numbers of files may go on from those that are there. */
   part = 1;

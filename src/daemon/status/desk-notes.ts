@@ -77,7 +77,7 @@ export class DeskNotes {
     });
   }
 
-  /** Worked out once a show: whoever watches asks often. */
+  /** Worked out once per show, because viewers ask often. */
   #slotsOf(show: Show, name: string): readonly DeskSlot[] {
     if (this.#chart?.show !== show) {
       const { universes } = deskChart(show);

@@ -18,7 +18,7 @@ const OF_POSITIONS: readonly DropReason[] = [
 /** Fewer a second are a stray packet. */
 const LEAST_A_SECOND = 2;
 
-/** Positions that come and are refused: to whoever looks at a tracker it is silent. */
+/** Positions that arrive but are refused, so that the tracker looks silent. */
 export class Refusals {
   #all: { readonly reason: DropReason; readonly what: string; readonly sinceS: number }[] = [];
 

@@ -34,7 +34,7 @@ export function safeLightOf(
       });
     if (takes.length > 0 && takes.every(one => one)) continue;
     isWhole = false;
-    // What is hazardous goes with its enable, whoever drives it.
+    // A hazardous output depends on its enable, whatever drives it.
     if (takes.includes(true) || hazards.some(one => one !== 'ordinary')) continue;
     leftAlone.push(label);
   }

@@ -26,7 +26,7 @@ export function describeContact(
   const rest = `${trackersNamed(others)}${others.length === 1 ? ' alone' : ''}`;
   const light = others.length === 0 ? 'no other can be followed' : `the light follows ${rest}`;
   return {
-    // Whoever gave it to them was told already.
+    // The operator who assigned it was told already.
     level: event.told === true ? 'debug' : 'warn',
     text: `${labels.performer(performer)}: tracker ${tracker} has not been heard${since}; ${light}`,
     data: event,

@@ -53,7 +53,7 @@ export interface Cues {
   wanted: number;
   cause: OperatorCause;
   by: string | undefined;
-  /** When next and back were last heard without being let go, monotonic seconds; NaN: they are not held. */
+  /** When next and back were last heard without a release in between, monotonic seconds; NaN: they are not held. */
   readonly heldS: Record<'next' | 'back', number>;
   /** For each cue 1 while the condition that brings it on is no: it has to be, before a yes counts. */
   readonly wasNo: Uint8Array;
@@ -374,7 +374,7 @@ function fire(cues: Cues, { set, conditions: { surely, possibly } }: Truths): vo
   }
 }
 
-/** Without a crossfade: whoever had the light has taken it to the safe look of this cue. */
+/** Without a crossfade, because the light is at the safe look of this cue already. */
 export function settleCues(cues: Cues, lights: Lights): void {
   if (cues.on < 0) return;
   if (cues.wanted >= 0 && cues.wanted !== cues.on) begin(cues, lights, cues.wanted);

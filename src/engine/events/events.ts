@@ -96,7 +96,7 @@ export type EngineEvent =
       readonly zone: string;
       readonly inside: boolean;
     }
-  /** A head that chooses is on this performer by order, or is let go (undefined); `reason`: by another show. */
+  /** A head was pinned to this performer, or unpinned (undefined); `reason`: by another show. */
   | {
       readonly kind: 'pin';
       readonly fixture: string;
@@ -113,7 +113,7 @@ export type EngineEvent =
       readonly cause: OperatorCause;
       readonly by?: string | undefined;
     }
-  /** A fixture or a group is highlighted for whoever focuses, or is no longer; `reason`: it ended by itself. */
+  /** A fixture or a group is highlighted, or no longer; `reason`: it ended by itself. */
   | ({
       readonly kind: 'highlight';
       readonly fixture: string;
@@ -249,7 +249,7 @@ export type EngineEvent =
       readonly pinIsDark?: string;
       /** Of a mapping that is on: the cue that is on, or coming, does not name it. */
       readonly notInCue?: true;
-      /** Of a head that is let go in a cue in which it has no choice. */
+      /** For a head that is unpinned in a cue in which it has no choice. */
       readonly unpinned?: IdlePin;
       /** Of those who are resumed, whose light does not come back yet, and why; missing: nobody's. */
       readonly keptAway?: readonly KeptAway[];

@@ -43,7 +43,7 @@ export interface Aims {
   readonly sections: readonly AimSection[];
   /** Lights that have to turn in the dark from now on; the fades take them there. */
   readonly turns: number[];
-  /** Where the head in hand aims. */
+  /** Aim of the present head. */
   readonly point: Vec3;
 }
 

@@ -118,7 +118,7 @@ export function goalOf(to: Readonly<Vec3> | number, { tracks }: Seen): Readonly<
   return typeof to === 'number' ? (tracks.performers[to] as TrackedPerformer).estimate : to;
 }
 
-/** Who is lost is waited for. */
+/** Heads wait for a performer who is lost. */
 export function byOrder(one: Chooser, seen: Seen): number {
   const { pinned, current } = one;
   return pinned === current || believed(one, seen, pinned) ? pinned : -1;

@@ -104,7 +104,7 @@ export function compileOptics(
   };
 }
 
-/** Where zoom, iris and focus are on their way, and what came of it. */
+/** Where zoom, iris and focus are on their way, and the resulting beam. */
 export function takeOptics(optics: FollowOptics, was: FollowOptics): void {
   const { coverM, holdsM, factor, diameterM } = was;
   Object.assign(optics, { coverM, holdsM, factor, diameterM });

@@ -134,7 +134,7 @@ function costWith(
   const acrossM = Math.sqrt(dx * dx + dy * dy);
   const throwM = Math.sqrt(acrossM * acrossM + dz * dz);
   aimAt(head, x, y, z, 0, 0, aimed);
-  // Whoever walks along an edge is not passed to and fro: whom it is on it leaves a little beyond it.
+  // So that a performer who walks along an edge is not handed to and fro, a head leaves its performer only a little beyond it.
   const isOn = current === i;
   if (aimed.missedBy > (isOn ? BEYOND_RAD : 0)) {
     against.outOfReach = true;

@@ -14,7 +14,7 @@ export interface Explaining {
   readonly steered: Float64Array;
   /** And what is left of the light of the show before a reload. */
   readonly crossed: Float64Array;
-  /** And what is highlighted for whoever focuses. */
+  /** And what is highlighted. */
   readonly highlighted: Float64Array;
 }
 

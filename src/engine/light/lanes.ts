@@ -53,7 +53,7 @@ export interface Lane {
   /** What it may be, for all that is known. */
   least: number;
   greatest: number;
-  /** What it is at least, whoever is lost; it comes up no faster than light returns. */
+  /** Its least value, even if performers are lost; it comes up no faster than light returns. */
   sure: number;
   /** As far as cue and master let it act; and by the master alone. */
   shownSure: number;

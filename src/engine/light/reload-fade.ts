@@ -128,7 +128,7 @@ export function crossOver(
   }
 }
 
-/** How much of the old light may show: it goes down with whoever is lost, and never comes up again. */
+/** How much of the old light may show: it falls with the trust in lost performers, and never comes up again. */
 function lessThan(
   { most, liveAt, groups }: ReloadFade,
   i: number,

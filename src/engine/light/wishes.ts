@@ -179,7 +179,7 @@ export function askByLanes(
   }
 }
 
-/** The highest wins. What it is at least, whoever is lost, does not fade with the rest. */
+/** The highest wins. Its least value, which holds even if performers are lost, does not fade with the rest. */
 function askPlain(
   { light, lane, from, to, crossfade }: Wish,
   group: CrossfadeGroup,
@@ -272,7 +272,7 @@ interface Merged {
   readonly levels: Float64Array | undefined;
 }
 
-/** Between cues each merges what is its own, and what comes of it is crossfaded, so that nothing comes up on the way. */
+/** Between cues each cue merges its own wishes, and the results are crossfaded, so that nothing comes up in between. */
 function askMerged(
   wishes: Wish[],
   group: CrossfadeGroup,

@@ -89,7 +89,7 @@ function outputsOf(
       ),
       partly: hazard === 'strobe' ? partly : [],
       drivers,
-      // Whoever holds the enable of an engine that has just begun held that of one that died.
+      // An enable that is held when an engine starts was held before the previous engine died.
       gate: 'latched-off',
       told: 'off',
       reason: undefined,

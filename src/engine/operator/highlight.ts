@@ -106,7 +106,7 @@ function end(highlight: Highlight): void {
   highlight.on.fill(0);
 }
 
-/** Time, stops, whoever is tracked -> how far each light is shown. */
+/** Time, stops, tracked performers -> how far each light is highlighted. */
 export function stepHighlight(
   highlight: Highlight,
   { watched, orders }: Omit<Seen, 'show'>,
@@ -131,7 +131,7 @@ export function stepHighlight(
   }
 }
 
-/** Whoever focuses while the show is saved goes on. @param fixtures for each of the next its place in the old show */
+/** A highlight continues when the show is reloaded. @param fixtures for each of the next its place in the old show */
 export function takeHighlight(next: Highlight, old: Highlight, fixtures: Places): void {
   const { name, untilS, whileTracked, shown, stops } = old;
   Object.assign(next, { name, untilS, whileTracked, shown, stops });

@@ -150,7 +150,7 @@ interface Done {
   readonly pinIsDark?: string;
   /** Of a mapping that is on: the cue that is on, or coming, does not name it. */
   readonly notInCue?: boolean;
-  /** Of a head that is let go where it has no choice. */
+  /** For a head that is unpinned in a cue in which it has no choice. */
   readonly unpinned?: IdlePin;
   /** Of a highlight: what of it does not show. Of a hold: what stays off under it. */
   readonly kept?: Kept;
@@ -209,7 +209,7 @@ function light(
   };
 }
 
-/** A head is on somebody by order, or is let go. */
+/** Pins a head to a performer, or unpins it. */
 function pin(
   { choices, cues, show, watched }: Operated,
   { fixture, performer }: Extract<OperatorAction, { kind: 'pin' }>,

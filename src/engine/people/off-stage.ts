@@ -12,7 +12,7 @@ import type { StageState } from '../values/stage-state.js';
  */
 export const SURE_SIGMAS = 2;
 
-/** Who is known to be off stage: not lost, but absent. */
+/** Performers who are known to be off stage: absent, not lost. */
 export interface OffStage {
   readonly exits: readonly Exit[];
   readonly performers: readonly StagePerformer[];
@@ -52,7 +52,7 @@ interface Seen {
   readonly show: Show;
   readonly orders: Orders;
   readonly tracks: Tracks;
-  /** Who was believed in the last tick. */
+  /** Performers who were trusted in the last tick. */
   readonly watched: {
     /** The first tick of the engine; undefined in it. */
     readonly beganS: number | undefined;
@@ -158,9 +158,9 @@ function carryOut(
 ): void {
   one.asked = orders.stageAsks[p] as number;
   const asked = orders.stageWants[p] as StageState;
-  // Who is not heard on the stage has left it already.
+  // A performer who is not heard on the stage has left it already.
   const wanted = asked === 'leaving' && !isThere ? 'away' : asked;
-  // Who is off already and is sent off again stays as far away as they are.
+  // A performer who is already off and is sent off again keeps their distance.
   if (wanted === one.state || (wanted === 'leaving' && one.state === 'away')) return;
   one.state = wanted;
   one.exit = -1;

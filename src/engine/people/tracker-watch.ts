@@ -184,7 +184,7 @@ function weighContact(
   const heardS = Math.max(seen.reception.heardS[index] as number, awaitedS[index] as number);
   const silentForS = nowS - heardS;
   if (saidSilent[index] === 0) {
-    // Who is heard through none of them is lost: another event.
+    // A performer who is heard through none of their trackers is lost: that is another event.
     if (silentForS <= TOLD_AFTER_S) return;
     // One that was frozen is told in any case: else it would be called so for ever.
     const isOneOfSeveral = wearer.seen && wearer.silentForS <= breakS;
@@ -213,7 +213,7 @@ function isBehindStop({ orders, offStage, watched }: Seen, { performer }: Tracke
   );
 }
 
-/** Whoever gave it to them was told that nothing had come from it. */
+/** The operator who assigned it was told that nothing had come from it. */
 function wasToldWhenGiven(
   { wasGiven, awaitedS }: TrackerWatch,
   { reception }: Seen,

@@ -156,7 +156,7 @@ export function watch(
     const comesOn = from === 'off' && one.follows;
     one.comingOnS = comesOn ? returnS : Math.max(0, one.comingOnS - dtS);
     one.risesInS = one.comingOnS > 0 ? returnS : 0;
-    // What repeated itself is not heard at all any more: whoever asks why is told.
+    // A tracker that repeated itself has now fallen silent: the cause says so.
     const died = causeBefore === 'frozen' && cause === 'tracker-silent';
     if (!changed && !died && !isOutlived(causeBefore, cause)) continue;
     if (phase === 'losing' && cause === 'feed-silent') lost.push(tracked.name);

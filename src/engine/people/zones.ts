@@ -11,7 +11,7 @@ import type { EngineEvent } from '../events/events.js';
 import type { TrackedPerformer, Tracks } from '../reports/tracks.js';
 import type { Watched, WatchedPerformer } from './watch.js';
 
-/** Who is where. */
+/** Presence of performers in zones. */
 export interface Presences {
   readonly zones: readonly ZonePresences[];
   /** For each zone [least x, most x, least y, most y] beyond which nobody is present, metres. */

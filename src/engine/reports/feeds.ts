@@ -1,6 +1,6 @@
 import type { TrackerFeed } from '../values/counters.js';
 
-/** Senders of one tracker that are told apart; what comes of more is in no feed. */
+/** Most senders of one tracker that are listed; reports of further ones are in no feed. */
 const MOST_OF_A_TRACKER = 4;
 
 /**

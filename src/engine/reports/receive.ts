@@ -61,9 +61,9 @@ export interface Reception {
     Counters,
     'datagrams' | 'numbers' | 'spares' | 'drops' | 'latest' | 'latestFrom' | 'feeds'
   >;
-  /** Reports that wait for the time of their time tag, which is when they count as arrived; the earliest first. */
+  /** Reports that wait for the time of their time tag, when they count as arrived; the earliest first. */
   readonly held: Report[];
-  /** What came of the datagram in hand. */
+  /** Result of the present datagram. */
   readonly received: Received;
   readonly reader: Reader;
 }
@@ -74,7 +74,7 @@ interface NumberPlace {
   readonly argument: number;
 }
 
-/** What goes on from here. It is filled anew each time, so that nothing is allocated a report. */
+/** Output of this stage. It is refilled each time, so that no report allocates anything. */
 export interface Received {
   readonly reports: Report[];
   /** How many of the reports there are now. */
@@ -173,7 +173,7 @@ class Reader implements OscVisitor, PsnVisitor, PositionTaker {
   #arrivalS = 0;
   #unixOffsetS = 0;
   #nowS = 0;
-  /** Of the message in hand: its address, and its time tag. */
+  /** Address and time tag of the present message. */
   #address: string | undefined;
   #timeTag: OscTimeTag = 'immediately';
   #sender: string | undefined;
@@ -243,7 +243,7 @@ class Reader implements OscVisitor, PsnVisitor, PositionTaker {
     else this.reception.received.orders.push(order);
   }
 
-  /** They count from when they arrive. What is no number is counted, and the signal stays as it was. */
+  /** Numbers count from their arrival. Anything that is not a number is counted, and the signal keeps its value. */
   #numbers(places: readonly NumberPlace[], address: string, args: readonly OscArgument[]): void {
     const { numbers, counters } = this.reception;
     for (const { signal, argument } of places) {
@@ -342,7 +342,7 @@ class Reader implements OscVisitor, PsnVisitor, PositionTaker {
     return reports[received.count++] as Report;
   }
 
-  /** Fills one in, at the place in hand. */
+  /** Fills in one report, at the present place. */
   #report(
     out: Report,
     tracker: Tracker,

@@ -33,11 +33,11 @@ export interface Tracks {
   >;
   /** Told of each report when its track has it, where somebody wants to know why; none in a show. */
   readonly listeners: ReportListener[];
-  /** The report in hand; one for all, so that none is allocated a report. */
+  /** The present report; reused, so that no report allocates one. */
   readonly sighting: Sighting;
 }
 
-/** @param performer index of whoever wears the tracker */
+/** @param performer index of the performer who wears the tracker */
 export type ReportListener = (
   performer: number,
   tracker: string,

@@ -9,7 +9,7 @@ export const KNOWN_WITHIN_S = 5;
 export interface Whereabouts {
   /** On the floor, from where the performer was last tracked, metres; missing where one of both is unknown. */
   readonly distanceM?: number;
-  /** Nothing came of it lately. */
+  /** No report from it lately. */
   readonly unheard?: true;
 }
 

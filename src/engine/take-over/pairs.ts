@@ -29,7 +29,7 @@ export function pairsOf(next: Engine, old: Engine): Pairs {
   return whole(pairsInParts(next, old));
 }
 
-/** The same in steps, for whoever has something to do in between. */
+/** The same in steps, so that the caller can do other work in between. */
 export function* pairsInParts(next: Engine, old: Engine): Generator<undefined, Pairs> {
   const performers = placesIn(old.show.performers, next.show.performers);
   const zones = placesIn(old.show.zones, next.show.zones);

@@ -311,7 +311,7 @@ function takeTrackerWatch(
   });
 }
 
-/** Who is off stage, and whom to believe. */
+/** Who is off stage, and whose tracking is trusted. */
 function takeStage(next: Engine, old: Engine, who: Places): void {
   const { watched, offStage } = next;
   watched.beganS = old.watched.beganS;

@@ -43,7 +43,7 @@ export type OperatorAction = Asked &
      * presses of one button are one step.
      */
     | { readonly kind: 'cue'; readonly to: CueTarget; readonly from?: string }
-    /** A head that chooses is on this performer whatever its rule says, until it is let go (undefined). */
+    /** Pins a head to this performer, whatever its rule says, until it is unpinned (undefined). */
     | { readonly kind: 'pin'; readonly fixture: string; readonly performer: string | undefined }
     /** Mappings of this title act no more, or again. */
     | { readonly kind: 'mapping'; readonly mapping: string; readonly off: boolean }
@@ -64,7 +64,7 @@ export type OperatorAction = Asked &
      * engine wants.
      */
     | { readonly kind: 'safe-look'; readonly held: boolean }
-    /** This fixture is shown to whoever focuses, for a while; undefined: none is. `whileTracked`: whoever is on stage. */
+    /** Highlights this fixture for a while; undefined: none. `whileTracked`: even if performers are on stage. */
     | {
         readonly kind: 'highlight';
         readonly fixture: string | undefined;

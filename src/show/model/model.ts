@@ -37,7 +37,7 @@ export interface Show {
   readonly ranging: RangingOptions;
   readonly obstacles: readonly ObstacleOptions[];
   readonly zones: readonly ZonePlan[];
-  /** Who is last believed in one of these and falls silent is off stage, and not lost. */
+  /** A performer who was last tracked in one of these and falls silent is off stage, not lost. */
   readonly exits: readonly ExitPlan[];
   readonly colours: readonly ColourPlan[];
   readonly beams: readonly BeamPlan[];
@@ -55,7 +55,7 @@ export interface Show {
   readonly mappings: readonly MappingPlan[];
   /** In order; none: every mapping acts all the time. */
   readonly cues: readonly CuePlan[];
-  /** Who is told of conditions and cues, and of what. */
+  /** OSC messages that are sent when conditions or cues are entered or left. */
   readonly receivers: readonly ReceiverPlan[];
   readonly actions: readonly ActionPlan[];
   /** Positions for others. */

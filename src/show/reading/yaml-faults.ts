@@ -17,7 +17,7 @@ export function textFaults(document: Document, text: string): TextFault[] {
   const tabs = document.errors.filter(({ code }) => code === 'TAB_AS_INDENT');
   const [firstTab] = tabs;
   if (firstTab !== undefined) {
-    // What else the parser says then comes of the tabs.
+    // The other errors of the parser are then caused by the tabs.
     const lines = new Set(tabs.map(({ pos }) => text.lastIndexOf('\n', pos[0]))).size;
     const others = lines > 1 ? ` and ${lines - 1} ${lines === 2 ? 'other' : 'others'}` : '';
     const message = `a tab indents this line${others}; use spaces.`;

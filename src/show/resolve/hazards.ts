@@ -48,7 +48,7 @@ export function strobeRaws(
   });
 }
 
-/** Class of a fixture as a whole: at anything but `ordinary`, it drops at once. */
+/** Hazard class of a fixture as a whole: with any class but `ordinary` it goes off at once. */
 export function fixtureHazard(file: ShowFile, fixture: FixtureFile): HazardClass {
   const profile = own(file.profiles, fixture.profile);
   const ofProfile = profile === undefined || 'file' in profile ? undefined : profile.hazard;
