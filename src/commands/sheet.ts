@@ -59,8 +59,14 @@ function text({
   const width = Math.max(10, ...labels.map(label => label.length)) + 2;
   const places = fixtures.map(({ hangs }) => hangs.length);
   const wide = Math.max(16, ...places) + 2;
-  const row = (label: string, { runs, hangs, safe }: Pick<RigCell, 'runs' | 'hangs' | 'safe'>) =>
-    `  ${label.padEnd(width)}${runsText(runs).padEnd(14)}${hangs.padEnd(wide)}${safe}`.trimEnd();
+  const runs = fixtures.flatMap(one => [one, ...one.cells].map(each => runsText(each.runs).length));
+  const slotsWide = Math.max(12, ...runs) + 2;
+  const hungWide = Math.max(4, ...fixtures.map(({ hung }) => hung.length)) + 2;
+  const row = (
+    label: string,
+    one: Pick<RigCell, 'runs' | 'hangs' | 'safe'> & { readonly hung?: string },
+  ) =>
+    `  ${label.padEnd(width)}${runsText(one.runs).padEnd(slotsWide)}${one.hangs.padEnd(wide)}${(one.hung ?? '').padEnd(hungWide)}${one.safe}`.trimEnd();
   const title = (words: string) => ['', styled('bold', words)];
   return [
     styled('bold', `${show}: the rig`),
@@ -68,7 +74,7 @@ function text({
       ...title(`universe ${universe}`),
       ...outputs.map(one => `  ${one}`),
       `  ${used} slots used; free: ${free.length === 0 ? 'none' : runsText(free)}`,
-      `  ${'fixture'.padEnd(width)}${'slots'.padEnd(14)}${'x, y, z'.padEnd(wide)}in the safe look`,
+      `  ${'fixture'.padEnd(width)}${'slots'.padEnd(slotsWide)}${'x, y, z'.padEnd(wide)}${'hung'.padEnd(hungWide)}in the safe look`,
       ...fixtures
         .filter(one => one.universe === universe)
         .flatMap(one => [

@@ -43,6 +43,8 @@ export interface Mark {
   /** Shown while a pointer rests on it. */
   readonly title: string;
   readonly ink?: string;
+  /** What stands for it where there is no room for its name; left out: what is next. */
+  readonly number?: string;
 }
 
 const SIZE = 12;
@@ -73,7 +75,7 @@ export class Floor {
   readonly #parts: string[] = [];
   readonly #names: ((labels: LabelPlaces) => string)[] = [];
   readonly #marks: Mark[] = [];
-  readonly #numbered: string[] = [];
+  readonly #numbered: { readonly key: string; readonly title: string }[] = [];
   /** From marks to names that are far from them. */
   readonly #leaders: string[] = [];
 
@@ -217,7 +219,7 @@ export class Floor {
 
   /** What stands for the numbers in a crowded picture: known once it has been made; empty where there was room for all names. */
   get numbered(): readonly string[] {
-    return this.#numbered.map((title, i) => `${i + 1}: ${title}`);
+    return this.#numbered.map(({ key, title }) => `${key}: ${title}`);
   }
 
   /**
@@ -265,10 +267,11 @@ export class Floor {
     ].join('\n');
   }
 
-  #nameOf({ at, half, lines, ink = INK.text, title }: Mark, labels: LabelPlaces): string {
+  #nameOf({ at, half, lines, ink = INK.text, title, number }: Mark, labels: LabelPlaces): string {
     if (lines.length === 0) return '';
     const shown = lines.flatMap(line => inLines(line, MOST_LETTERS));
-    return this.#beside(labels, this.#x(at.x), this.#y(at.y), [half, half], shown, ink, title);
+    const [x, y] = [this.#x(at.x), this.#y(at.y)];
+    return this.#beside(labels, x, y, [half, half], shown, ink, title, number);
   }
 
   #beside(
@@ -279,8 +282,8 @@ export class Floor {
     lines: readonly string[],
     ink: string,
     title: string,
+    number = this.#nextKey(),
   ): string {
-    const number = String(this.#numbered.length + 1);
     // A small picture has no list beside it.
     const ways = this.#small
       ? [lines]
@@ -294,7 +297,9 @@ export class Floor {
       shown = { some, placed };
       break;
     }
-    if (!this.#small && shown?.some[0] !== lines[0]) this.#numbered.push(title);
+    if (!this.#small && shown?.some[0] !== lines[0]) {
+      this.#numbered.push({ key: number, title });
+    }
     if (shown === undefined) return '';
     const { some, placed } = shown;
     // As far as the edge of its words, and not through them.
@@ -310,6 +315,17 @@ export class Floor {
       );
     }
     return text(placed, some, ink);
+  }
+
+  /** Where marks have numbers of their own, all else has letters: a number is always the same one's. */
+  #nextKey(): string {
+    if (!this.#marks.some(({ number }) => number !== undefined)) {
+      return String(this.#numbered.length + 1);
+    }
+    const own = new Set(this.#marks.map(({ number }) => number));
+    const count = this.#numbered.filter(({ key }) => !own.has(key)).length;
+    const letter = String.fromCharCode(97 + (count % 26));
+    return letter.repeat(1 + Math.floor(count / 26));
   }
 
   /** The stage's words on the edges, and metres along two of them. */

@@ -3,7 +3,7 @@ import { INK } from '../drawing/ink.js';
 import { clipped, outlineOf, type PlanFrame } from '../drawing/outline.js';
 import { aroundStage, drawKeepOut, onPlan } from '../drawing/surroundings.js';
 import { beamOnFloor } from '../show/model/beam-place.js';
-import type { Show } from '../show/model/model.js';
+import type { FixturePlan, Show } from '../show/model/model.js';
 import type { PlanPoint } from '../stage/area.js';
 import { escaped } from '../stage/markup.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
@@ -28,7 +28,9 @@ interface Beam {
 export function rigPictures(show: Show): string[] {
   const beams = show.fixtures.flatMap((plan): Beam[] => {
     const { head, label, safe } = plan;
-    return head === undefined ? [] : [{ label, from: head.position, rim: beamOnFloor(plan, safe) }];
+    if (head === undefined) return [];
+    const isLit = safeLit(plan);
+    return [{ label, from: head.position, rim: isLit ? beamOnFloor(plan, safe) : [] }];
   });
   if (beams.length === 0) return [];
   const floor = fromAbove(show, beams);
@@ -41,6 +43,12 @@ export function rigPictures(show: Show): string[] {
   ];
 }
 
+/** Without a Dimmer it always is. */
+function safeLit({ profile: { channels }, safe }: FixturePlan): boolean {
+  const dimmers = channels.flatMap(({ attribute }, c) => (attribute === 'Dimmer' ? [c] : []));
+  return dimmers.length === 0 || dimmers.some(c => (safe[c] ?? 0) > 0);
+}
+
 function fromAbove({ bounds, keepOuts }: Show, beams: readonly Beam[]): Floor {
   const areas = keepOuts.map(({ volume }) => onPlan(volume));
   const places = [...beams.map(({ from }) => from), ...aroundStage(bounds, areas)];
@@ -48,6 +56,7 @@ function fromAbove({ bounds, keepOuts }: Show, beams: readonly Beam[]): Floor {
   for (const { volume, label } of keepOuts) drawKeepOut(floor, volume, label);
   floor.stage();
   for (const { label, from, rim } of beams) {
+    if (rim.length === 0) continue;
     const shown = clipped(hull([from, ...rim].map(({ x, y }) => [x, y])), floor.frame);
     floor.draw(polygon(floor.points(shown), LIT, label));
   }

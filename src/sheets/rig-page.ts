@@ -26,7 +26,13 @@ export function rigPage(show: Show, sheet: RigSheet, printed: string): string {
 }
 
 function planPart(show: Show, { fixtures, unpatched }: RigSheet): string[] {
-  const plan = rigPlan(show);
+  const numbers = fixtures.flatMap(({ number, name, cells }): [string, string][] => [
+    [name, String(number)],
+    ...cells.flatMap(({ name: cell }, i): [string, string][] =>
+      cell === undefined ? [] : [[cell, `${number}.${i + 1}`]],
+    ),
+  ]);
+  const plan = rigPlan(show, new Map(numbers));
   const { to, wideMm } = plan.scale(MOST_WIDE_MM);
   const picture = plan.svg(
     `the rig from above: ${fixtures.length} fixtures`,
@@ -74,6 +80,7 @@ function universePart(
         { head: 'slots' },
         { head: 'profile' },
         { head: 'x, y, z' },
+        { head: 'hung' },
         { head: 'calibrated' },
         { head: 'in the safe look' },
       ],
@@ -84,6 +91,7 @@ function universePart(
           runsText(one.runs),
           one.profile,
           one.hangs,
+          one.hung,
           one.kind === 'head' ? one.calibrated || 'never' : '',
           one.safe,
         ],
@@ -93,6 +101,7 @@ function universePart(
           runsText(cell.runs),
           '',
           cell.hangs,
+          '',
           '',
           cell.safe === one.safe ? '' : cell.safe,
         ]),

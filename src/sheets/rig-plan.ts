@@ -44,13 +44,18 @@ export function showFloor(show: Show, isSmall = false): Floor {
   }
 }
 
-/** The rig from above: what hangs or stands where, and how high. */
-export function rigPlan(show: Show): Floor {
+/**
+ * The rig from above: what hangs or stands where, and how high.
+ * @param numbers by the names of fixtures, those of the patch
+ */
+export function rigPlan(show: Show, numbers: ReadonlyMap<string, string>): Floor {
   const floor = showFloor(show);
-  for (const { label, position, head } of show.fixtures) {
+  for (const { name, label, position, head } of show.fixtures) {
     if (position === undefined) continue;
     const isHead = head !== undefined;
+    const number = numbers.get(name);
     floor.mark({
+      ...(number === undefined ? {} : { number }),
       ...{ at: position, shape: isHead ? SHAPES.head : SHAPES.fixed, half: isHead ? 7 : 6 },
       lines: [label, `${position.z.toFixed(1)} m`],
       title: `${label}, ${position.z.toFixed(1)} m up`,

@@ -7,6 +7,8 @@ import {
 } from '../show/model/model.js';
 import { unitSuffix } from '../show/problems/value-text.js';
 import { enumerated } from '../stage/enumerated.js';
+import { turnsFromRotation } from '../stage/rotation.js';
+import { toDegrees } from '../stage/units.js';
 import { actsText, comesText, cueSheets } from './cue-sheets.js';
 import { type DeskChart, deskChart } from './desk-chart.js';
 import { safeLights } from './safe-lights.js';
@@ -46,6 +48,8 @@ export interface RigFixture {
   readonly runs: readonly Run[];
   /** "1.0, 1.0, 5.2"; '' where the show doesn't say. */
   readonly hangs: string;
+  /** Of a head how it is turned, and how far its tilt is off: "hanging", "standing, tilt trim 1.2°"; '' of others. */
+  readonly hung: string;
   readonly calibrated: string;
   /** In the safe look. */
   readonly safe: string;
@@ -145,6 +149,7 @@ function rigFixtures(show: Show): RigFixture[] {
         universe,
         runs: runsOf(slotsOf(own)),
         hangs: alongText(parts.filter(isLight)),
+        hung: hungText(parts.find(({ head }) => head !== undefined)),
         calibrated: parts.find(({ calibrated }) => calibrated !== undefined)?.calibrated ?? '',
         // Where the cells differ, each says its own.
         safe: safe.length === 1 ? (safe[0] ?? '') : '',
@@ -298,6 +303,22 @@ function placeText(
   return place === undefined
     ? ''
     : [place.x, place.y, place.z].map(one => one.toFixed(1)).join(', ');
+}
+
+function hungText(plan: FixturePlan | undefined): string {
+  if (plan?.head === undefined) return '';
+  const { x, y, z } = turnsFromRotation(plan.head.rotation);
+  const [aboutX, aboutY, aboutZ] = [x, y, z].map(turn => Number(toDegrees(turn).toFixed(1)) || 0);
+  const isUpright = aboutX === 0 || Math.abs(aboutX ?? 0) === 180;
+  const stands = aboutX === 0 ? 'hanging' : 'standing';
+  const turned =
+    aboutY !== 0 || !isUpright
+      ? `turned ${aboutX}, ${aboutY}, ${aboutZ}° about x, y, z`
+      : aboutZ === 0
+        ? stands
+        : `${stands}, turned ${aboutZ}° about z`;
+  const trim = Number(toDegrees(plan.tiltTrim).toFixed(1)) || 0;
+  return trim === 0 ? turned : `${turned}; tilt trim ${trim}°`;
 }
 
 function rounded(value: number): number {

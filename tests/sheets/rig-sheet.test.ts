@@ -28,6 +28,7 @@ describe('the rig of The Salt Lantern', () => {
     ]);
     const head = SHEET.fixtures.find(({ name }) => name === 'head-left');
     expect(head).toMatchObject({ patch: '2/21', runs: [[21, 30]], hangs: '9.0, 1.0, 5.2' });
+    expect(head?.hung).toBe('hanging, turned 180° about z');
   });
 
   it('has the channels of each profile once, and who has it', () => {
@@ -113,6 +114,35 @@ it('draws keep-outs beside the stage, and takes names for text', () => {
   const page = rigPage(show, rigSheet(show), '2026-11-30');
   expect(page).toContain('red: no lit beam enters');
   expect(page).not.toContain('<i>audience');
+});
+
+it('says how a head is turned and trimmed', () => {
+  const hung = (more: string) => {
+    const at = 'position: [3, 1, 5]';
+    const show = showOf(changed(at, `${at}${more}`));
+    return rigSheet(show).fixtures.find(({ name }) => name === 'head')?.hung;
+  };
+  expect(hung('')).toBe('hanging');
+  expect(hung(', orientation: standing')).toBe('standing');
+  expect(hung(', orientation: { x: 90, z: -45 }, trim: { tilt: 1.25 }')).toMatch(
+    /^turned 90, 0, -45° about x, y, z; tilt trim 1\.[23]°$/,
+  );
+});
+
+it('gives a fixture on a crowded plan its number of the patch, and all else letters', () => {
+  const heads = Array.from(
+    { length: 150 },
+    (_, i) =>
+      `  h${i}: { label: "house-lamp-${i}", profile: dimmer, universe: 1, address: ${400 - i}, position: [${(i % 15) * 0.4}, ${Math.floor(i / 15) * 0.4}, 5] }\n`,
+  );
+  const show = showOf(changed('fixtures:\n', `fixtures:\n${heads.join('')}`));
+  const sheet = rigSheet(show);
+  const page = rigPage(show, sheet, '2026-11-30');
+  const listed = [...page.matchAll(/(\w+): house-lamp-(\d+), [\d.]+&nbsp;m up/g)];
+  expect(listed.length).toBeGreaterThan(0);
+  for (const [, number, i] of listed) {
+    expect(sheet.fixtures.find(({ name }) => name === `h${i}`)?.number).toBe(Number(number));
+  }
 });
 
 describe('the safe look in words', () => {
