@@ -25,6 +25,7 @@ import { OutputNotes } from './output-notes.js';
 import { pairStatus } from './pair-note.js';
 import { Refusals } from './refusals.js';
 import { safeLightOf } from './safe-light.js';
+import { SilentNodes } from './silent-nodes.js';
 import { lightOf, stateOf } from './states.js';
 import { StopNote } from './stop-note.js';
 import { TrackerNotes } from './tracker-notes.js';
@@ -63,6 +64,7 @@ export class StatusBook {
   readonly #heads = new HeadNotes();
   readonly #desk = new DeskNotes();
   readonly #outputs = new OutputNotes();
+  readonly #silentNodes = new SilentNodes();
   readonly #troubles = new Troubles();
   readonly #refusals = new Refusals();
   readonly #turnedAway = new TurnedAwayNote();
@@ -92,6 +94,7 @@ export class StatusBook {
     // Sockets that stay don't tell again of what is wrong with them.
     if (sendsAlike(show, before)) return;
     this.#outputs.begin();
+    this.#silentNodes.begin();
   }
 
   /** Another show goes on from where this one stands: all that is known of its people holds. */
@@ -266,11 +269,11 @@ export class StatusBook {
     });
     const { phase, cause, sinceS } = this.#lights;
     const trackers = this.#trackers.status(labels, iso);
-    // Where all who should be are heard, what else is refused is no trouble of theirs.
+    // Where all who should be are heard, trackers that nobody wears are no trouble of theirs.
     const isMissed =
       trackers.silentTrackers.length > 0 ||
       performers.some(one => one.state === 'lost' || one.state === 'not heard');
-    const refused = isMissed ? this.#refusals.all : [];
+    const refused = isMissed ? this.#refusals.all : this.#refusals.ofStrangers;
     const rehearsal = this.#rehearsalAt(nowS);
     const pair = pairStatus(this.pair.standby, this.pair.look(nowS), iso);
     const wasTracked = performers.some(({ state }) => state !== 'not heard');
@@ -307,9 +310,12 @@ export class StatusBook {
       turnedAway: this.#turnedAway.status(nowS),
       positions: this.show.positions.map(one => this.#positionsTo(one)),
       troubles: [
-        ...[...refused, ...this.#troubles.all, ...this.#outputs.partlyFailing(this.show)].map(
-          one => ({ what: one.what, since: iso(one.sinceS) }),
-        ),
+        ...[
+          ...refused,
+          ...this.#troubles.all,
+          ...this.#outputs.partlyFailing(this.show),
+          ...this.#silentNodes.troubles(this.show.outputs),
+        ].map(one => ({ what: one.what, since: iso(one.sinceS) })),
         ...ofPair,
       ],
     };
@@ -438,7 +444,7 @@ export class StatusBook {
   }
 
   #hearLighting(event: LightingEvent, nowS: number): boolean {
-    if (this.#outputs.hear(event, nowS)) return true;
+    if (this.#outputs.hear(event, nowS) || this.#silentNodes.hear(event, nowS)) return true;
     switch (event.kind) {
       case 'errand-failed':
         this.trouble(

@@ -1,6 +1,27 @@
 import type { OutputPlan, Show } from '../../show/model/model.js';
 import type { LightingEvent } from '../lighting/events.js';
+import { DOWN } from '../lighting/interfaces.js';
 import type { Trouble } from './troubles.js';
+
+/** One that is there, but down, is not lost. */
+const lostInWords = (reason: string) =>
+  reason === DOWN ? 'its interface is down' : `interface lost, ${reason}`;
+
+/** What the system says of packets that it does not take, by its code. */
+const REFUSALS: Readonly<Record<string, string>> = {
+  EACCES: 'the system does not let them out: a firewall, or an address that is not for this',
+  EPERM: 'a firewall of this machine stops them',
+  ENETUNREACH: 'there is no way to the network of the receiver',
+  EHOSTUNREACH: 'the receiver is not reached',
+  ENOBUFS: 'the network card takes no more',
+  EMSGSIZE: 'they are longer than the network takes',
+};
+
+/** "a firewall of this machine stops them (send EPERM)": plain words first. */
+function refusalInWords(reason: string): string {
+  const words = REFUSALS[/\bE[A-Z]+\b/.exec(reason)?.[0] ?? ''];
+  return words === undefined ? reason : `${words} (${reason})`;
+}
 
 /** What keeps levels from leaving, by interface and by output. */
 export class OutputNotes {
@@ -21,7 +42,7 @@ export class OutputNotes {
   hear(event: LightingEvent, nowS: number): boolean {
     switch (event.kind) {
       case 'interface-lost':
-        this.#goDown(event.interface, `interface lost, ${event.reason}`, nowS);
+        this.#goDown(event.interface, lostInWords(event.reason), nowS);
         return true;
       case 'carrier-lost':
         this.#goDown(event.interface, 'no carrier on its interface', nowS);
@@ -37,7 +58,7 @@ export class OutputNotes {
       case 'send-failed': {
         const { output, reason, sent } = event;
         const sinceS = this.#failing.get(output)?.sinceS ?? nowS;
-        const what = `${sent > 0 ? 'some ' : ''}packets can't be sent, ${reason}`;
+        const what = `${sent > 0 ? 'some ' : ''}packets can't be sent, ${refusalInWords(reason)}`;
         this.#failing.set(output, { what, sinceS, isDown: sent === 0 });
         return true;
       }

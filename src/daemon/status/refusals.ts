@@ -40,6 +40,11 @@ export class Refusals {
     this.#all = [];
   }
 
+  /** Without those of trackers that nobody in the show wears: a house may have more of them. */
+  get ofStrangers(): readonly { readonly what: string; readonly sinceS: number }[] {
+    return this.#all.filter(({ reason }) => reason !== 'unknown-tracker');
+  }
+
   get all(): readonly { readonly what: string; readonly sinceS: number }[] {
     return this.#all;
   }

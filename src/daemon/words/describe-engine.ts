@@ -215,7 +215,9 @@ function describePerformer(
   const what = stays
     ? `lost, the light ${to === 'safe' ? 'stays at' : 'goes on fading to'} its safe values`
     : from === 'rearming' && to === 'safe'
-      ? 'lost again'
+      ? event.cause === 'operator-stop'
+        ? 'the light stays at its safe values'
+        : 'lost again'
       : from === 'losing' && to === 'waiting'
         ? 'the light is at its safe values; not heard since the engine started'
         : wordsFor(to, light);

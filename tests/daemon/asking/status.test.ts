@@ -406,7 +406,9 @@ it('calls an output down for its own levels only: not for a poll, nor for anothe
   hear({ kind: 'send-failed', output: 'nodes', count: 40, sent: 40, ...where });
   expect(troubles()).toEqual([false, false]);
   expect(book.status(nowS).troubles).toMatchObject([
-    { what: "output nodes: some packets can't be sent, send EPERM" },
+    {
+      what: "output nodes: some packets can't be sent, a firewall of this machine stops them (send EPERM)",
+    },
   ]);
   hear({ kind: 'send-failed', output: 'nodes', count: 40, sent: 0, ...where });
   expect(book.status(nowS).outputs.filter(({ trouble }) => trouble !== undefined)).toMatchObject([
@@ -720,23 +722,57 @@ it('names a signal by OSC that is not heard, for as long', () => {
   expect(book.status(10).troubles).toEqual([]);
 });
 
-it('says why positions that come are refused, while somebody is missed', () => {
+it('says which nodes that an output lists do not answer, until they do', () => {
+  const show = parseShow(
+    changed(
+      'outputs:',
+      'outputs:\n  nodes: { protocol: artnet, interface: 127.0.0.1, to: [127.0.0.9, 127.0.0.8], universes: [1] }',
+    ),
+    'nodes.show.yaml',
+  );
+  if (!show.ok) throw new Error('not valid');
+  const book = new StatusBook(show.show, 10);
+  const told = (event: LightingEvent, nowS: number) => {
+    book.hear({ kind: 'lighting', event }, nowS);
+    return book.status(nowS).troubles.map(({ what }) => what);
+  };
+  const where = 'where output nodes sends: is it on, and its cable in?';
+  expect(told({ kind: 'node-silent', ip: '127.0.0.9', output: 'nodes' }, 11)).toEqual([
+    `no Art-Net node answers at 127.0.0.9, ${where}`,
+  ]);
+  expect(told({ kind: 'node-gone', ip: '127.0.0.8', name: 'wash' }, 12)).toEqual([
+    `no Art-Net node answers at 127.0.0.9 and 127.0.0.8, ${where}`,
+  ]);
+  const found = (ip: string) => ({ kind: 'node-found', ip, name: '', portAddresses: [] }) as const;
+  expect(told(found('127.0.0.9'), 13)).toEqual([`no Art-Net node answers at 127.0.0.8, ${where}`]);
+  expect(told(found('127.0.0.8'), 14)).toEqual([]);
+  expect(told({ kind: 'node-gone', ip: '127.0.0.77', name: 'not ours' }, 15)).toEqual([]);
+});
+
+it('says why positions that come are refused, of trackers that nobody wears while somebody is missed', () => {
   const { book, run, rig } = following();
   const { nowS } = rig;
-  const refused = (perS: number) => {
+  const refused = (perS: number, unworn = 0) => {
     const all = counters(100, 0);
-    const drops = { ...all.drops, 'sender-not-allowed': perS, 'not-finite': 0 };
+    const drops = { ...all.drops, 'sender-not-allowed': perS, 'unknown-tracker': unworn };
     return { ...all, drops, latestFrom: { 'sender-not-allowed': '10.1.0.77' } };
   };
   book.count(refused(0), nowS);
-  book.count(refused(30), nowS + 1);
+  book.count(refused(30, 20), nowS + 1);
   const what = '30 a second refused: 10.1.0.77 is not in allow';
-  expect(book.status(nowS + 1).troubles).toMatchObject([{ what }]);
+  const unworn = '20 a second refused: positions of a tracker that nobody in the show wears';
+  const whats = () =>
+    book
+      .status(rig.nowS)
+      .troubles.map(one => one.what)
+      .sort();
+  expect(whats()).toEqual([unworn, what]);
   expect(statusInWords(book.status(nowS + 1))[1]).toContain(what);
-  expect(run(6, BOTH).troubles).toEqual([]);
+  run(6, BOTH);
+  expect(whats()).toEqual([what]);
   run(4, { 2: BOTH[2] });
-  expect(book.status(rig.nowS).troubles).toMatchObject([{ what }]);
-  book.count(refused(30), nowS + 2);
+  expect(whats()).toEqual([unworn, what]);
+  book.count(refused(30, 20), nowS + 2);
   expect(book.status(rig.nowS).troubles).toEqual([]);
 });
 
