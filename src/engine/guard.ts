@@ -6,6 +6,7 @@ import { type KeepOuts, mayComeUp } from './heads/keep-out.js';
 import { type CrossfadeGroup, type Crossfades, goesLive, governorOf } from './light/crossfade.js';
 import { mix } from './light/cue-asks.js';
 import { beginTurns, type Fades, stepFade } from './light/fades.js';
+import type { Highlight } from './operator/highlight.js';
 import type { Watched } from './people/watch.js';
 import { KIND, type Lights } from './values/lights.js';
 
@@ -17,6 +18,7 @@ interface Seen {
   readonly aims: Aims;
   readonly keepOuts: KeepOuts;
   readonly lights: Lights;
+  readonly highlight: Pick<Highlight, 'shares'>;
 }
 
 /**
@@ -78,7 +80,7 @@ function guardMoving(fades: Fades, seen: Seen, i: number, dtS: number): void {
 /** All that it shows but its intensity, wherever it is between live and safe; pan and tilt are steered after. */
 function stepMoving(
   fades: Fades,
-  { show, watched, crossfades, aims, keepOuts, lights }: Seen,
+  { show, watched, crossfades, aims, keepOuts, lights, highlight }: Seen,
   i: number,
   dtS: number,
 ): SafeFade {
@@ -92,7 +94,10 @@ function stepMoving(
   const hasCome =
     pointing === undefined ||
     ((isFollow ? hasArrived(pointing) : hasSettled(pointing)) && mayComeUp(keepOuts, i));
-  const safeFade = stepFade(fades, i, governor, goesLive(governor, whom), show, hasCome, dtS);
+  // One that is highlighted leaves its safe aim when that has gone out.
+  const isShown = fades.safeFades[i]?.stage === 'safe' && (highlight.shares[i] as number) > 0;
+  const wantLive = goesLive(governor, whom) && !isShown;
+  const safeFade = stepFade(fades, i, governor, wantLive, show, hasCome, dtS);
   const end = start[i + 1] as number;
   for (let c = start[i] as number; c < end; c++) {
     if (safeFade.departed) from[c] = out[c] as number;

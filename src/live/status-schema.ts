@@ -15,6 +15,7 @@ export const StatusSchema = z.object({
   show: z.string(),
   light: z.enum(['live', 'partly', 'safe look']),
   leftAlone: names,
+  highlighted: z.string().optional().describe('Fixture or group that is highlighted.'),
   cue: z.object({ name: z.string(), label: z.string(), since }).optional(),
   rehearsal: z.object({ what: z.string(), since }).optional(),
   pair: z

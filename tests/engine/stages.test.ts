@@ -204,7 +204,11 @@ const STAGES: readonly [
   ],
   ['guard', ['fades', 'lights'], (e, { dtS }) => guard(e.fades, e, 0, dtS)],
   ['steer', ['aims', 'lights'], (e, { dtS }) => steer(e.aims, 0, e.fades, e.lights, dtS)],
-  ['showHighlight', ['lights'], e => showHighlight(e.highlight, 0, e.keepOuts, e.fades, e.lights)],
+  [
+    'showHighlight',
+    ['lights', 'highlight'],
+    e => showHighlight(e.highlight, 0, e.keepOuts, e.fades, e.lights),
+  ],
   ['gateHazards', ['lights'], e => gateHazards(e.hazards, 0, e.lights)],
   ['patch', ['patch'], e => patch(e.patch, 0)],
 ];

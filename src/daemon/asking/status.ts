@@ -14,6 +14,8 @@ export interface Status {
   readonly light: 'live' | 'partly' | 'safe look';
   /** Labels of fixtures that the loss or stop of all who are on stage leaves as they are, in this cue. */
   readonly leftAlone: readonly string[];
+  /** Label of the fixture or group that is highlighted; undefined: none. */
+  readonly highlighted: string | undefined;
   /** The cue that is on, or coming, and since when; undefined in a show without cues. */
   readonly cue:
     | { readonly name: string; readonly label: string; readonly since: string }

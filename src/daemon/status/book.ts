@@ -66,6 +66,8 @@ export class StatusBook {
   readonly #outputs = new OutputNotes();
   readonly #silentNodes = new SilentNodes();
   readonly #troubles = new Troubles();
+  /** Label of what is highlighted. */
+  #highlighted: string | undefined;
   readonly #refusals = new Refusals();
   readonly #turnedAway = new TurnedAwayNote();
   #rehearsal: { what: string; sinceS: number; untilS: number } | undefined;
@@ -101,6 +103,7 @@ export class StatusBook {
   goOn(show: Show): void {
     this.show = show;
     this.#troubles.delete('highlight');
+    this.#highlighted = undefined;
     const titles = new Set(show.mappings.map((_, index) => mappingTitle(show, index)));
     this.#troubles.keepOf('mapping', titles);
     this.#troubles.keepOf('signal', new Set(show.signals.signals.map(({ name }) => name)));
@@ -283,8 +286,9 @@ export class StatusBook {
     const safeLight = safeLightOf(this.show, this.cue.index, off, this.#stops.everybody);
     return {
       show: this.show.name,
-      light: lightOf(phase, performers, safeLight.isWhole),
+      light: lightOf(phase, performers, safeLight.isWhole, this.#highlighted !== undefined),
       leftAlone: safeLight.leftAlone,
+      highlighted: this.#highlighted,
       cue: this.cue.status(this.show, iso),
       rehearsal: rehearsal && { what: rehearsal.what, since: iso(rehearsal.sinceS) },
       pair,
@@ -374,6 +378,7 @@ export class StatusBook {
     this.#deskLostSinceS = undefined;
     this.trouble('battery-unit', undefined, nowS);
     this.#troubles.delete('highlight');
+    this.#highlighted = undefined;
     this.#troubles.keepOf('mapping', NONE);
     this.#troubles.keepOf('signal', NONE);
     this.#trackers.engineBegins(this.show);
@@ -392,6 +397,7 @@ export class StatusBook {
         return true;
       case 'highlight': {
         const fixture = labelsOf(this.show).fixture(event.fixture);
+        this.#highlighted = event.on ? fixture : undefined;
         this.trouble('highlight', event.on ? `${fixture} is highlighted` : undefined, nowS);
         return true;
       }

@@ -11,14 +11,19 @@ export function stateOf(phase: Phase): PerformerStatus['state'] {
   return phase === 'returning' || phase === 'rearming' ? 'returning' : 'lost';
 }
 
-/** @param isWhole the loss of everybody takes all fixtures to the safe look */
+/**
+ * @param isWhole the loss of everybody takes all fixtures to the safe look
+ * @param isHighlighted a fixture is shown over all that
+ */
 export function lightOf(
   phase: FallbackPhase,
   performers: readonly PerformerStatus[],
   isWhole: boolean,
+  isHighlighted: boolean,
 ): Status['light'] {
   const isTold = phase === 'live' || phase === 'returning';
-  if (isTold && !isWhole && !performers.some(one => wantsLive(one.phase))) return 'partly';
+  if (isTold && (!isWhole || isHighlighted) && !performers.some(one => wantsLive(one.phase)))
+    return 'partly';
   if (phase !== 'live') return 'safe look';
   const live = performers.filter(one => isKnown(one.phase)).length;
   if (live === performers.length) return 'live';

@@ -120,7 +120,8 @@ function onStageInWords(
 }
 
 /** Of light that does not leave this machine nothing is said. */
-function nobodyInWords({ performers, light, leftAlone, pair }: Status, word: Word): string {
+function nobodyInWords(status: Status, word: Word): string {
+  const { performers, light, leftAlone, highlighted, pair } = status;
   if (word === 'tracked') return 'nobody is tracked';
   const isFading = performers.some(({ phase }) => phase === 'losing');
   // What the stage shows is the light of the other machine.
@@ -129,7 +130,8 @@ function nobodyInWords({ performers, light, leftAlone, pair }: Status, word: Wor
   }
   if (light === 'safe look' && !isFading) return 'THE STAGE IS AT THE SAFE LOOK: nobody is live';
   const goes = isFading ? 'is fading to' : 'is at';
-  const rest = leftAlone.length === 0 ? '' : `; left as it is: ${few(leftAlone)}`;
+  const but = highlighted === undefined ? '' : `, but for ${highlighted}, which is highlighted`;
+  const rest = leftAlone.length === 0 ? but : `${but}; left as it is: ${few(leftAlone)}`;
   return `nobody is live; the light of all performers ${goes} its safe values${rest}`;
 }
 

@@ -8,6 +8,7 @@ import { isShut } from '../../show/model/shutter.js';
 import type { EngineEvent, KeptDark, KeptShut } from '../events/events.js';
 import type { Orders } from '../events/orders.js';
 import { type KeepOuts, wouldTouch } from '../heads/keep-out.js';
+import { type CrossfadeGroup, type Crossfades, goesLive, governorOf } from '../light/crossfade.js';
 import { mix } from '../light/cue-asks.js';
 import type { Fades } from '../light/fades.js';
 import type { Watched } from '../people/watch.js';
@@ -72,13 +73,16 @@ interface Seen {
   readonly show: Pick<Show, 'fixtures' | 'groups'>;
   readonly watched: Watched;
   readonly orders: Orders;
+  readonly lights: Lights;
+  readonly crossfades: Crossfades;
+  readonly fades: Fades;
 }
 
 /** @returns whether that is anything new, or why not */
 export function orderHighlight(
   highlight: Highlight,
   { fixture, whileTracked }: Extract<OperatorAction, { kind: 'highlight' }>,
-  { show, watched, orders }: Seen,
+  { show, watched, orders }: Pick<Seen, 'show' | 'watched' | 'orders'>,
   nowS: number,
 ): boolean | string {
   if (fixture === undefined) {
@@ -109,12 +113,13 @@ function end(highlight: Highlight): void {
 /** Time, stops, tracked performers -> how far each light is highlighted. */
 export function stepHighlight(
   highlight: Highlight,
-  { watched, orders }: Omit<Seen, 'show'>,
+  seen: Omit<Seen, 'show'>,
   nowS: number,
   dtS: number,
   events: EngineEvent[],
 ): void {
   const { name, on, shares } = highlight;
+  const { watched, orders } = seen;
   if (name === undefined && highlight.shown === 0) return;
   const reason = name === undefined ? undefined : whyEnds(highlight, watched, orders, nowS);
   if (name !== undefined && reason !== undefined) {
@@ -125,10 +130,27 @@ export function stepHighlight(
   highlight.shown = 0;
   for (let light = 0; light < shares.length; light++) {
     const share = shares[light] as number;
-    if (on[light] === 1) shares[light] = rise(share, dtS, FADE_S);
+    if (on[light] === 1 && !movesSoon(seen, light)) shares[light] = rise(share, dtS, FADE_S);
     else if (share > 0) shares[light] = fall(share, dtS, FADE_S);
     if ((shares[light] as number) > 0) highlight.shown += 1;
   }
+}
+
+/** A head that is about to move, or does, shows nothing of its highlight: it moves in the dark, as it does without. */
+function movesSoon({ lights, crossfades, fades, watched }: Omit<Seen, 'show'>, light: number) {
+  const stage = fades.safeFades[light]?.stage;
+  if (stage === undefined || stage === 'live' || stage === 'rising') return false;
+  if (stage !== 'safe') return true;
+  const group = crossfades.ofLight[light] as CrossfadeGroup;
+  const governor = governorOf(group, lights.governor[light] as number, watched, crossfades);
+  return goesLive(governor, lights.followed[light] as number);
+}
+
+/** How much of it may show in this tick: it goes out with the light of a head that fades out to move. */
+function mostOf({ safeFades }: Fades, light: number): number {
+  const safeFade = safeFades[light];
+  if (safeFade?.stage === 'fading') return safeFade.live;
+  return safeFade?.stage === 'to-safe' || safeFade?.stage === 'to-live' ? 0 : 1;
 }
 
 /** A highlight continues when the show is reloaded. @param fixtures for each of the next its place in the old show */
@@ -164,7 +186,8 @@ export function showHighlight(
 ): void {
   if (shown === 0) return;
   for (const light of sections[section] as Int32Array) {
-    const share = shares[light] as number;
+    const share = Math.min(shares[light] as number, mostOf(fades, light));
+    shares[light] = share;
     if (share === 0 || wouldTouch(keepOuts, light, fades) >= 0) continue;
     const end = start[light + 1] as number;
     for (let c = start[light] as number; c < end; c++) {

@@ -636,6 +636,21 @@ it('calls the stage at the safe look only when all of it is, and names what a st
   expect(statusInWords(run(6, {}))[0]).toMatch(words);
 });
 
+it('says nothing of the safe look while a fixture is highlighted', () => {
+  const { rig, run } = following();
+  run(6, BOTH);
+  rig.order({ kind: 'stop', performer: undefined, cause: 'command' });
+  expect(run(8, BOTH).light).toBe('safe look');
+  rig.order({ kind: 'highlight', fixture: 'head', whileTracked: true, cause: 'command' });
+  const shown = run(1, BOTH);
+  expect(shown).toMatchObject({ light: 'partly', highlighted: 'head' });
+  expect(statusInWords(shown)[0]).toMatch(
+    /the light of all performers is at its safe values, but for head, which is highlighted/,
+  );
+  rig.order({ kind: 'highlight', fixture: undefined, cause: 'command' });
+  expect(run(1, BOTH).light).toBe('safe look');
+});
+
 it('says nothing of the safe look while no light leaves, nor while a light is that of somebody off stage', () => {
   const { rig, book, run } = following();
   run(6, BOTH);

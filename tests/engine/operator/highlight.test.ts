@@ -308,6 +308,33 @@ describe('while somebody is tracked', () => {
     expect(ends(rig)).toEqual(['tracked']);
   });
 
+  test('a head moves in the dark when its performer is lost, and when they are back', () => {
+    const rig = new Rig(SOLO).run(5, { 1: [8, 5] });
+    rig.order(highlight('head', { whileTracked: true }));
+    rig.run(1, { 1: [8, 5] });
+    expect(rig.level('head')).toBe(100);
+    const place = () => [rig.level('head', 'Pan'), rig.level('head', 'Tilt')] as const;
+    const follows = place();
+    let [pan, tilt] = place();
+    let moved = 0;
+    const judge = () => {
+      const [nextPan, nextTilt] = place();
+      const by = Math.hypot(nextPan - pan, nextTilt - tilt);
+      [pan, tilt] = [nextPan, nextTilt];
+      if (by < 0.5) return;
+      moved += 1;
+      expect(rig.level('head')).toBe(0);
+    };
+    rig.run(12, {}, judge);
+    // There it is shown again.
+    expect(rig.level('head')).toBe(100);
+    expect(Math.hypot(pan - follows[0], tilt - follows[1])).toBeGreaterThan(10);
+    rig.run(12, { 1: [8, 5] }, judge);
+    expect(rig.level('head')).toBe(100);
+    expect(Math.hypot(pan - follows[0], tilt - follows[1])).toBeLessThan(1);
+    expect(moved).toBeGreaterThan(10);
+  });
+
   test('who means it says so, and a stop ends that too', () => {
     const rig = new Rig(FOCUS).run(3, { 1: HERE });
     rig.order(highlight('spot', { whileTracked: true }));
