@@ -369,7 +369,9 @@ function wordsFor(event: SupervisorEvent, labels: Labels): string | undefined {
     case 'flashes-held':
       return undefined;
     case 'stopping':
-      return 'the daemon was told to stop: all light began to fade to its safe values';
+      return event.handsOver === true || event.waitsS !== undefined
+        ? 'the daemon was told to stop: the light goes to the standby'
+        : 'the daemon was told to stop: all light began to fade to its safe values';
     case 'stopped':
       return 'the daemon had stopped';
     default:

@@ -50,6 +50,11 @@ export type { SupervisorEvent } from './beats/supervisor-options.js';
 const END_GRACE_S = 1.5;
 /** An unchanged universe is sent within a second (E1.31 6.6.2): by then all of the standby has been heard. */
 const HANDS_OVER_WITHIN_S = 1.25;
+/**
+ * In the crossfade of a cue the standby is some tenths of a second behind: so long a stop waits for its end. In a longer
+ * one the two are alike all the while.
+ */
+const CROSSFADE_WITHIN_S = 15;
 /** Of each stream, what may have left after it was noted last: one in a beat, and some to spare. */
 const UNNOTED_PACKETS = 4;
 
@@ -305,8 +310,12 @@ export class Supervisor {
 
   /** A standby is there. */
   async #endBeside(): Promise<void> {
-    this.#service?.stopping(HANDS_OVER_WITHIN_S + this.#beats.safeWithinS + END_GRACE_S);
-    const untilS = monotonicS() + HANDS_OVER_WITHIN_S;
+    const nowS = monotonicS();
+    const waitsS = Math.min(CROSSFADE_WITHIN_S, this.#beats.crossfadeLeftS(nowS));
+    const withinS = waitsS + HANDS_OVER_WITHIN_S;
+    this.#service?.stopping(withinS + this.#beats.safeWithinS + END_GRACE_S);
+    const untilS = nowS + withinS;
+    if (waitsS > 0) this.options.onEvent({ kind: 'stopping', waitsS });
     while (!this.#end.isUnderWay && monotonicS() < untilS) {
       if (this.#beats.isSteady() && this.#lights.isCovered(this.#beats.levels, monotonicS())) {
         this.options.onEvent({ kind: 'stopping', handsOver: true });

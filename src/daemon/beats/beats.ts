@@ -138,6 +138,11 @@ export class Beats {
     this.#afterBeat.tell();
   }
 
+  /** How long the crossfade of a cue still takes, seconds; 0: none is under way. */
+  crossfadeLeftS(nowS: number): number {
+    return this.#leaving.leftS(nowS);
+  }
+
   /** By then all light is at the safe look, wherever it is now; the flash limit may hold a lit one. */
   get safeWithinS(): number {
     return timeToSafeS(this.levels.plan) + STOP_GRACE_S;

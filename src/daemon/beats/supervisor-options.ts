@@ -86,8 +86,11 @@ export type SupervisorEvent =
   | LightRejoins
   /** Ahead of everything, the kernel's own work included. */
   | { readonly kind: 'realtime-policy'; readonly policy: string }
-  /** @param handsOver the standby has the same light: the streams end without a fade */
-  | { readonly kind: 'stopping'; readonly handsOver?: true }
+  /**
+   * @param handsOver the standby has the same light: the streams end without a fade
+   * @param waitsS it is to have it when the crossfade of a cue is over, within so many seconds
+   */
+  | { readonly kind: 'stopping'; readonly handsOver?: true; readonly waitsS?: number }
   | { readonly kind: 'stopped' };
 
 /**

@@ -35,6 +35,11 @@ export class Leaving {
     return this.#looks.filter(({ untilS }) => nowS < untilS);
   }
 
+  /** How long the crossfade from them still takes, seconds; 0: none is under way. */
+  leftS(nowS: number): number {
+    return Math.max(0, ...this.#looks.map(({ untilS }) => untilS - nowS));
+  }
+
   /** What is left of the cues before it goes with it. */
   #leave(left: LeavingLook, cue: number, nowS: number): void {
     const untilS = nowS + (left.show.cues[cue]?.fadeS ?? 0);

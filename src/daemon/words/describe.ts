@@ -297,10 +297,7 @@ export function describe(
     case 'stopping':
       return {
         level: 'info',
-        text:
-          event.handsOver === true
-            ? 'stopping: the standby has the same light, and receivers take it; to go dark, stop that one too'
-            : 'stopping: fading to the safe look; a second signal ends at once',
+        text: stoppingInWords(event),
         data: event,
       };
     case 'stopped':
@@ -343,6 +340,16 @@ function exceptInWords({ except = [] }: { readonly except?: readonly number[] })
   if (except.length === 0) return '';
   const [universes, are] = except.length === 1 ? ['universe', 'is'] : ['universes', 'are'];
   return `. Not yet ${universes} ${except.join(', ')}, which ${are} not sent, or only just again`;
+}
+
+function stoppingInWords({ handsOver, waitsS }: Extract<SupervisorEvent, { kind: 'stopping' }>) {
+  if (handsOver === true) {
+    return 'stopping: the standby has the same light, and receivers take it; to go dark, stop that one too';
+  }
+  if (waitsS !== undefined) {
+    return `stopping: the standby takes the light when the crossfade to this cue is over, in ${waitsS.toFixed(1)} s; a second signal ends at once`;
+  }
+  return 'stopping: fading to the safe look; a second signal ends at once';
 }
 
 const LIGHTS_WORDS: Readonly<Record<FallbackPhase, string>> = {

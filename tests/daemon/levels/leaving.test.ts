@@ -55,6 +55,14 @@ it('a cue shows until the crossfade from it is over', () => {
   expect([light.at(10), light.at(12.9), light.at(13)]).toEqual([['prologue'], ['prologue'], []]);
 });
 
+it('says how long the crossfade still takes', () => {
+  const light = new Light();
+  expect(light.leaving.leftS(0)).toBe(0);
+  light.on(1, 10);
+  expect([10, 12, 13, 14].map(atS => light.leaving.leftS(atS))).toEqual([3, 1, 0, 0]);
+  expect(light.on(2, 12.5).leaving.leftS(12.5)).toBe(1);
+});
+
 it('one that comes in the middle takes with it what is left of those before', () => {
   const light = new Light().on(1, 10).on(2, 12);
   expect([light.at(12.9), light.at(13)]).toEqual([['prologue', 'storm'], []]);

@@ -570,7 +570,11 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
     { kind: 'keep-out-held', fixtures: ['front-1'], times: 1, longestS: 0.1 },
     { kind: 'keep-out-held', fixtures: ['front-1', 'front-2'], times: 3, longestS: 0.4 },
   ],
-  stopping: [{ kind: 'stopping' }, { kind: 'stopping', handsOver: true }],
+  stopping: [
+    { kind: 'stopping' },
+    { kind: 'stopping', handsOver: true },
+    { kind: 'stopping', waitsS: 2.7 },
+  ],
   stopped: [{ kind: 'stopped' }],
 };
 const ALL: readonly SupervisorEvent[] = Object.values(SUPERVISOR).flat();
