@@ -3,7 +3,7 @@ import { Worker } from 'node:worker_threads';
 import { unpackInParts } from '../daemon/engine/packed-show.js';
 import { mayTether } from '../daemon/engine/tether.js';
 import { ALLOW_MORE_FILES, END_OTHERS } from '../daemon/machine/descriptor-limit.js';
-import { startFault } from '../daemon/machine/system-fault.js';
+import { startFault, systemFault } from '../daemon/machine/system-fault.js';
 import type { ProblemCode } from '../show/problems/codes.js';
 import { unreachable } from '../stage/unreachable.js';
 import { type LoadedShow, refusedShow } from './show-file.js';
@@ -43,22 +43,40 @@ export interface StartFault {
   readonly text: string;
 }
 
+/** How a thread says why it could not begin: the code of that error is Node's own. */
+const NOT_BEGUN = /^Worker initialization failure: (E[A-Z]+)$/;
+
 export function startFaultOf(error: unknown): StartFault {
-  const { code } = Object(error) as { readonly code?: unknown };
+  const { code, message } = Object(error) as {
+    readonly code?: unknown;
+    readonly message?: unknown;
+  };
+  const cause = typeof message === 'string' ? NOT_BEGUN.exec(message)?.[1] : undefined;
+  if (cause !== undefined) {
+    return {
+      code: cause,
+      text: systemFault(Object.assign(new Error(String(message)), { code: cause })),
+    };
+  }
   return { code: typeof code === 'string' ? code : undefined, text: startFault(error) };
 }
 
 /** Twice what the largest text that is parsed takes; which takes ten seconds on a slow machine. */
 const LIMITS: ReadingLimits = { heapMiB: 512, longestMs: 30_000 };
 
+const CANT_BE_READ = "the show can't be read: ";
+
 /** What the status says of a show that a reload did not take. */
 export function notTaken({ problems }: Extract<LoadedShow, { ok: false }>): string {
   const codes = new Set(problems.map(({ code }) => code));
   if (codes.has('no-descriptor-free')) {
-    return 'the show file was not read at the last reload: too many files are open';
+    const ofMachine = problems.some(({ message }) => message.includes(END_OTHERS));
+    const whatToDo = (ofMachine ? END_OTHERS : ALLOW_MORE_FILES).replace(/\.$/, '');
+    return `the show file was not read at the last reload: too many files are open. ${whatToDo}`;
   }
-  return codes.has('reading-failed') && codes.size === 1
-    ? 'the show file was not read at the last reload: the machine was too busy, or short of memory'
+  const [first] = problems;
+  return first !== undefined && codes.has('reading-failed') && codes.size === 1
+    ? `the show file was not read at the last reload: ${first.message.replace(CANT_BE_READ, '').replace(/\.$/, '')}`
     : 'the show file was refused at the last reload';
 }
 
@@ -91,7 +109,7 @@ function readInProcess(file: string, limits: ReadingLimits): Promise<LoadedShow>
       const place = { file, line: 0, column: 0, excerpt: '' };
       resolve(refusedShow([{ code, message, ...place }]));
     };
-    const refuse = (why: string) => unread(`the show can't be read: ${why}.`);
+    const refuse = (why: string) => unread(`${CANT_BE_READ}${why}.`);
     const notStarted = ({ code, text }: StartFault) => {
       if (code !== 'EMFILE' && code !== 'ENFILE') {
         refuse(`no process can be started to read it (${text})`);
@@ -99,7 +117,7 @@ function readInProcess(file: string, limits: ReadingLimits): Promise<LoadedShow>
       }
       const whatToDo = code === 'EMFILE' ? ALLOW_MORE_FILES : END_OTHERS;
       unread(
-        `the show can't be read: no process can be started to read it (${text}). Its text is not to blame. ${whatToDo}`,
+        `${CANT_BE_READ}no process can be started to read it (${text}). Its text is not to blame. ${whatToDo}`,
         'no-descriptor-free',
       );
     };

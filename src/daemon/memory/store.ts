@@ -55,7 +55,8 @@ export class StateStore<T> {
   #show: string;
   #wanted: T | undefined;
   #writing = false;
-  #failing = false;
+  /** Why the last attempt failed. */
+  #failing: string | undefined;
   #retry: NodeJS.Timeout | undefined;
   #idle: (() => void)[] = [];
   /** What is on the disk, or was. */
@@ -167,14 +168,15 @@ export class StateStore<T> {
   }
 
   #fault(reason: string): void {
-    if (this.#failing) return;
-    this.#failing = true;
+    if (reason === this.#failing) return;
+    this.#failing = reason;
     this.options.onEvent({ kind: 'state-unsaved', file: this.file, reason });
   }
 
   #well(): void {
-    if (this.#failing) this.options.onEvent({ kind: 'state-saved', file: this.file });
-    this.#failing = false;
+    const isNews = this.#failing !== undefined;
+    this.#failing = undefined;
+    if (isNews) this.options.onEvent({ kind: 'state-saved', file: this.file });
   }
 
   /** A folder that vanishes takes along what was kept in it: said at once, and kept anew once it is back. */

@@ -95,6 +95,29 @@ it('a folder that can’t be written is told of once, and the newest is kept whe
   expect(storeOf(file).load()).toEqual({ a: 3 });
 });
 
+it('a fault that has become another one is told with what it is now', async () => {
+  const file = join(folder, 'in-the-way');
+  writeFileSync(file, '');
+  const store = storeOf(file);
+  const save = async () => {
+    store.save({ a: 1 });
+    await store.settled();
+  };
+  await save();
+  await save();
+  rmSync(file);
+  mkdirSync(join(file, 'operator.json', 'x'), { recursive: true });
+  await save();
+  await save();
+  rmSync(join(file, 'operator.json'), { recursive: true });
+  await save();
+  expect(events.map(event => ('reason' in event ? event.reason : event.kind))).toEqual([
+    expect.stringContaining('EEXIST'),
+    expect.stringContaining('EISDIR'),
+    'state-saved',
+  ]);
+});
+
 it('what can’t be read is left where it is', () => {
   const store = storeOf();
   writeFileSync(store.file, '{}');
