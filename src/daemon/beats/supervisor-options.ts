@@ -84,6 +84,8 @@ export type SupervisorEvent =
   /** A supervisor has died on this show just now: the light goes on from there to the safe look. */
   | { readonly kind: 'light-resumed' }
   | LightRejoins
+  /** @param what which trackers two or more send at a time, and who; missing: no longer */
+  | { readonly kind: 'tracker-senders'; readonly what?: string }
   /** Ahead of everything, the kernel's own work included. */
   | { readonly kind: 'realtime-policy'; readonly policy: string }
   /**

@@ -16,6 +16,7 @@ const GATHERED_MS = 100;
 export class StatusTeller {
   readonly #book: StatusBook;
   readonly #senders = new SenderWatch();
+  #sendersTold = false;
   #toldS = 0;
   #pending: NodeJS.Timeout | undefined;
 
@@ -48,7 +49,14 @@ export class StatusTeller {
       onCounters: counters => {
         const nowS = monotonicS();
         this.#book.count(counters, nowS);
-        this.#book.trouble('senders', this.#senders.look(counters.feeds, nowS), nowS);
+        const what = this.#senders.look(counters.feeds, nowS);
+        this.#book.trouble('senders', what, nowS);
+        const isNews = (what !== undefined) !== this.#sendersTold;
+        this.#sendersTold = what !== undefined;
+        if (isNews) {
+          const kind = 'tracker-senders';
+          options.onEvent(what === undefined ? { kind } : { kind, what });
+        }
         if (monotonicS() - this.#toldS > RENEWED_EVERY_S) this.say();
         options.onCounters(counters);
       },

@@ -148,6 +148,10 @@ export function describe(
       };
     case 'frames-lost':
       return { level: 'warn', text: lostInWords(event), data: event };
+    case 'tracker-senders':
+      return event.what === undefined
+        ? { level: 'info', text: 'each tracker is sent by one sender again', data: event }
+        : { level: 'warn', text: event.what, data: event };
     case 'realtime-policy':
       return {
         level: 'warn',

@@ -570,6 +570,13 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
     { kind: 'keep-out-held', fixtures: ['front-1'], times: 1, longestS: 0.1 },
     { kind: 'keep-out-held', fixtures: ['front-1', 'front-2'], times: 3, longestS: 0.4 },
   ],
+  'tracker-senders': [
+    {
+      kind: 'tracker-senders',
+      what: 'tracker 1 is sent by two at once: 10.0.0.5 (input 1, 30 a second) and 10.0.0.6 (input 1, 30 a second)',
+    },
+    { kind: 'tracker-senders' },
+  ],
   stopping: [
     { kind: 'stopping' },
     { kind: 'stopping', handsOver: true },
