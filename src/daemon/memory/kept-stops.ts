@@ -43,6 +43,8 @@ const MAY_BE_LOST = [
   ORDER_ADDRESSES.off,
   ORDER_ADDRESSES.on,
 ] as const;
+/** Orders that are lost are told of at once, those of a flood once in so long, seconds. */
+const TOLD_EVERY_S = 1;
 /** Orders that were handed on within so long of each other are looked at as one, seconds: a flood is a short list. */
 const TOGETHER_S = 0.01;
 
@@ -76,6 +78,7 @@ export class KeptStops {
   /** Kept while an engine was there that said nothing: one that goes on after all is told again. */
   #owed: OperatorAction[] = [];
   #lost = 0;
+  #lostToldS = Number.NEGATIVE_INFINITY;
   /** Of the other orders how many have been handed to the engine, and when: those that no frame has answered yet. */
   #handed: { readonly sinceS: number; readonly atS: number; readonly count: number }[] = [];
   readonly #visitor: OscVisitor;
@@ -102,6 +105,7 @@ export class KeptStops {
   /** Once a beat, and when an engine has ended: keeps what no engine has taken, or will. */
   look(nowS: number): void {
     const { frameS, isWell, operate } = this.options;
+    if (nowS - this.#lostToldS >= TOLD_EVERY_S) this.#tellLost(nowS);
     if (isWell(nowS)) {
       if (this.#unanswered.length > 0) this.#unanswered = this.#since(frameS());
       if (this.#handed.length > 0) this.#handed = this.#handedSince(frameS());
@@ -124,8 +128,14 @@ export class KeptStops {
   }
 
   engineBegins(): void {
-    if (this.#lost > 0) this.options.onEvent({ kind: 'orders-lost', count: this.#lost });
+    this.#tellLost(Number.NEGATIVE_INFINITY);
+  }
+
+  #tellLost(nowS: number): void {
+    if (this.#lost === 0) return;
+    this.options.onEvent({ kind: 'orders-lost', count: this.#lost });
     this.#lost = 0;
+    this.#lostToldS = nowS;
   }
 
   #since(frameS = Number.NEGATIVE_INFINITY): StopOrder[] {

@@ -179,7 +179,7 @@ export function describe(
       const were = event.count === 1 ? 'was' : 'were';
       return {
         level: 'warn',
-        text: `${counted(event.count, 'order')} by OSC (cues, pins, off or on stage) came while no engine answered, and ${were} lost: give ${event.count === 1 ? 'it' : 'them'} again`,
+        text: `${counted(event.count, 'order')} by OSC (cues, pins, off or on stage) came while no engine answered, and ${were} lost: give ${event.count === 1 ? 'it' : 'them'} again once one does`,
         data: event,
       };
     }

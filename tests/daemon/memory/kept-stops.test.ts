@@ -120,6 +120,23 @@ it('tells how many other orders came while none ran, and of no sign of life', ()
   expect(events).toEqual([{ kind: 'orders-lost', count: 2 }]);
 });
 
+it('tells at the next beat that an order is lost as none runs, and of a flood once a second', () => {
+  isWell = false;
+  frameS = undefined;
+  const counts = () => events.map(event => ('count' in event ? event.count : event.kind));
+  hear(11, '/lampwright/cue/next', [], false);
+  kept.look(11.02);
+  expect(counts()).toEqual([1]);
+  for (let i = 1; i <= 100; i++) {
+    hear(11.02 + i / 100, '/lampwright/cue/next', [], false);
+    kept.look(11.02 + i / 100);
+  }
+  expect(counts()).toEqual([1, 100]);
+  hear(12.5, '/lampwright/cue/next', [], false);
+  kept.engineBegins();
+  expect(counts()).toEqual([1, 100, 1]);
+});
+
 it('tells how many were handed to an engine that hung, and then ended; not of those that it took', () => {
   hear(9.9, '/lampwright/cue/next');
   frameS = 10.2;
