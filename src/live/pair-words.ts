@@ -1,3 +1,4 @@
+import { enumerated } from '../stage/enumerated.js';
 import { unreachable } from '../stage/unreachable.js';
 
 /** What a machine of a pair does on one network. */
@@ -61,12 +62,14 @@ export function pairInWords(pair: PairStatus): string[] {
 /**
  * What is wrong with it, for as long as it is.
  * @param silentSince of tracking that was heard here, and is silent; ISO 8601
+ * @param stopped who is stopped here, by label
  */
 export function pairTroubles(
   { machine, parts }: PairStatus,
   silentSince: string | undefined,
+  stopped: readonly string[] = [],
 ): { readonly what: string; readonly since: string }[] {
-  if (machine === 'standby') return standbyTroubles(parts);
+  if (machine === 'standby') return [...standbyTroubles(parts), ...mayBeLost(parts, stopped)];
   const gone = parts.find(({ part, other }) => part === 'leads' && other === 'silent');
   const troubles =
     gone === undefined
@@ -93,6 +96,18 @@ export function saidByPart(pair: PairStatus | undefined): ReadonlySet<string> {
   const all = pair?.machine === 'standby' ? standbyTroubles(pair.parts) : [];
   return new Set(all.map(({ what }) => what));
 }
+
+/** Nobody tells a main machine that comes back what was stopped here while it was gone. */
+function mayBeLost(parts: readonly PairPartStatus[], stopped: readonly string[]) {
+  const back = parts.find(({ other }) => other === 'comes back');
+  if (back === undefined || stopped.length === 0) return [];
+  const who = enumerated(stopped, MOST_NAMED);
+  const is = stopped.length === 1 ? 'is' : 'are';
+  const what = `${who} ${is} stopped here, and the main machine may not know it: give it the stop before it leads`;
+  return [{ what, since: back.since }];
+}
+
+const MOST_NAMED = 6;
 
 function standbyTroubles(parts: readonly PairPartStatus[]) {
   const standsIn = parts.find(({ part }) => part === 'stands in');

@@ -101,6 +101,20 @@ it('of a standby that stands in says why, for as long as it is so', () => {
   expect(saidByPart(pair)).toEqual(new Set([silent.what]));
 });
 
+it('warns of a stop that a main machine does not know when it comes back', () => {
+  const of = (other: PairPartStatus['other'], stopped: readonly string[]) =>
+    pairTroubles(
+      { machine: 'standby', parts: [part({ part: 'stands in', other })] },
+      undefined,
+      stopped,
+    );
+  expect(of('comes back', ['Vera'])[1]?.what).toBe(
+    'Vera is stopped here, and the main machine may not know it: give it the stop before it leads',
+  );
+  expect(of('comes back', ['Vera', 'Anton'])[1]?.what).toMatch(/^Vera and Anton are stopped here/);
+  expect([of('comes back', []), of('silent', ['Vera'])].map(all => all.length)).toEqual([1, 1]);
+});
+
 it.each([
   ['standby', 'waits', 'heard', true],
   ['standby', 'waits', 'never heard', false],

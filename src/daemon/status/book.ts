@@ -281,7 +281,8 @@ export class StatusBook {
     const pair = pairStatus(this.pair.standby, this.pair.look(nowS), iso);
     const wasTracked = performers.some(({ state }) => state !== 'not heard');
     const silentSince = this.#feed.silent && wasTracked ? iso(this.#feed.sinceS) : undefined;
-    const ofPair = pair === undefined ? [] : pairTroubles(pair, silentSince);
+    const stopped = performers.flatMap(one => (one.state === 'stopped' ? [one.label] : []));
+    const ofPair = pair === undefined ? [] : pairTroubles(pair, silentSince, stopped);
     const off = new Set(performers.flatMap((one, p) => (one.phase === 'off' ? [p] : [])));
     const safeLight = safeLightOf(this.show, this.cue.index, off, this.#stops.everybody);
     return {
