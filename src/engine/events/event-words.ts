@@ -171,6 +171,8 @@ export function highlightInWords(
       return `${ended}: a performer ${is} tracked`;
     case 'stalled':
       return `${ended}: the engine stood still`;
+    case 'replaced':
+      return `${ended}: another fixture ${is} highlighted instead`;
     default:
       return unreachable(reason);
   }

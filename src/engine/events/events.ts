@@ -118,7 +118,7 @@ export type EngineEvent =
       readonly kind: 'highlight';
       readonly fixture: string;
       readonly on: boolean;
-      readonly reason?: 'time' | 'stopped' | 'tracked' | 'stalled';
+      readonly reason?: 'time' | 'stopped' | 'tracked' | 'stalled' | 'replaced';
       readonly cause?: OperatorCause;
       readonly by?: string;
     } & Kept)

@@ -66,9 +66,12 @@ export function operate(
     changes.push(...result.changes);
     const { cause, by } = action;
     const asked = by === undefined ? { cause } : { cause, by };
-    const { tracker, highlights, mapping, pinned } = result;
+    const { tracker, highlights, replaced, mapping, pinned } = result;
     if (pinned !== undefined) events.push({ kind: 'pin', ...pinned, ...asked });
     if (mapping !== undefined) events.push({ kind: 'mapping', ...mapping, ...asked });
+    if (replaced !== undefined) {
+      events.push({ kind: 'highlight', fixture: replaced, on: false, reason: 'replaced' });
+    }
     if (highlights !== undefined) events.push({ kind: 'highlight', ...highlights, ...asked });
     // One order is one event, though it takes the tracker from one performer and gives it to another.
     if (tracker !== undefined) events.push({ kind: 'tracker', ...tracker, ...asked });
@@ -139,6 +142,8 @@ interface Done {
   } & Whereabouts;
   readonly whereabouts?: Whereabouts;
   /** What the event says of it. */
+  /** What was highlighted before, and gives way. */
+  readonly replaced?: string;
   readonly highlights?: { readonly fixture: string; readonly on: boolean } & Kept;
   /** Of a pin that changes nothing in this cue. */
   readonly idlePin?: IdlePin;
@@ -205,6 +210,7 @@ function light(
   return {
     ...CHANGED,
     kept,
+    ...(before === undefined || action.fixture === undefined ? {} : { replaced: before }),
     highlights: { fixture, on: action.fixture !== undefined, ...kept },
   };
 }

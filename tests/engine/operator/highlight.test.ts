@@ -77,6 +77,14 @@ describe('an empty stage', () => {
     rig.run(1, {});
     expect(rig.level('spot')).toBe(0);
     expect(rig.level('head')).toBe(100);
+    const [, off, on] = rig.eventsOf('highlight');
+    expect([off, on]).toMatchObject([
+      { fixture: 'spot', on: false, reason: 'replaced' },
+      { fixture: 'head', on: true },
+    ]);
+    expect(off && happeningOf(off, labelsOf(rig.show))).toBe(
+      'Spot 3 was no longer highlighted: another fixture was highlighted instead',
+    );
   });
 
   test('orders of one tick are answered one after the other', () => {
