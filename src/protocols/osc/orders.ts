@@ -114,6 +114,8 @@ export function readOrder(
     case ORDER_ADDRESSES.on: {
       const kind = KINDS[address];
       if (args.length === 1) {
+        // Neither pressed nor let go: nobody who pressed Stop may take it for done.
+        if (isNotANumber(args[0])) return 'order-arguments';
         const pressed = pressedOf(args[0]);
         if (pressed !== undefined) return pressed ? { kind, performers: [] } : DESK;
       }
@@ -229,6 +231,10 @@ function readEnable(address: string, args: readonly OscArgument[]): Order | Orde
   if (args.length > 1) return 'order-arguments';
   const held = args.length === 0 ? true : pressedOf(args[0]);
   return held === undefined ? 'order-arguments' : { kind: 'enable', hazard, held };
+}
+
+function isNotANumber(argument: OscArgument | undefined): boolean {
+  return argument !== undefined && 'value' in argument && Number.isNaN(argument.value);
 }
 
 /** Written so that NaN is not pressed. */

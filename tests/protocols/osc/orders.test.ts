@@ -94,6 +94,7 @@ describe('orders', () => {
     ['/lampwright/enable/pyrotechnics', [], 'no-order'],
     ['/lampwright/enable/strobe', [s('yes')], 'order-arguments'],
     ['/lampwright/enable/strobe', [i(1), i(1)], 'order-arguments'],
+    ['/lampwright/stop', [f(Number.NaN)], 'order-arguments'],
     ['/lampwright/stop', [i(1), s('ines')], 'order-arguments'],
     ['/lampwright/resume', [{ type: 'N', value: null }], 'order-arguments'],
     ['/lampwright/stop', [[s('ines')]], 'order-arguments'],
