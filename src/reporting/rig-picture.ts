@@ -13,12 +13,15 @@ import { heightOf, type VolumeOptions } from '../stage/volume.js';
 const CORNERS = 48;
 const LIGHT = '#c9a227';
 const LIT = `fill="${LIGHT}" fill-opacity="0.1" stroke="${LIGHT}" stroke-width="0.8"`;
+/** Where the beam of a dark head would be. */
+const DARK = `fill="none" stroke="${LIGHT}" stroke-width="0.8" stroke-dasharray="3 3"`;
 const OUT = `fill="${INK.weak}" fill-opacity="0.14" stroke="${INK.weak}" stroke-width="1.2"`;
 
 interface Beam {
   readonly label: string;
   readonly from: Vec3;
   readonly rim: readonly Vec3[];
+  readonly isLit: boolean;
 }
 
 /**
@@ -29,8 +32,8 @@ export function rigPictures(show: Show): string[] {
   const beams = show.fixtures.flatMap((plan): Beam[] => {
     const { head, label, safe } = plan;
     if (head === undefined) return [];
-    const isLit = safeLit(plan);
-    return [{ label, from: head.position, rim: isLit ? beamOnFloor(plan, safe) : [] }];
+    const rim = beamOnFloor(plan, safe);
+    return [{ label, from: head.position, rim, isLit: isLitAtSafe(plan) }];
   });
   if (beams.length === 0) return [];
   const floor = fromAbove(show, beams);
@@ -44,7 +47,7 @@ export function rigPictures(show: Show): string[] {
 }
 
 /** Without a Dimmer it always is. */
-function safeLit({ profile: { channels }, safe }: FixturePlan): boolean {
+function isLitAtSafe({ profile: { channels }, safe }: FixturePlan): boolean {
   const dimmers = channels.flatMap(({ attribute }, c) => (attribute === 'Dimmer' ? [c] : []));
   return dimmers.length === 0 || dimmers.some(c => (safe[c] ?? 0) > 0);
 }
@@ -55,10 +58,11 @@ function fromAbove({ bounds, keepOuts }: Show, beams: readonly Beam[]): Floor {
   const floor = new Floor({ bounds, places, aroundM: 0.8 });
   for (const { volume, label } of keepOuts) drawKeepOut(floor, volume, label);
   floor.stage();
-  for (const { label, from, rim } of beams) {
+  for (const beam of beams) {
+    const { from, rim } = beam;
     if (rim.length === 0) continue;
     const shown = clipped(hull([from, ...rim].map(({ x, y }) => [x, y])), floor.frame);
-    floor.draw(polygon(floor.points(shown), LIT, label));
+    floor.draw(polygon(floor.points(shown), ...styleOf(beam)));
   }
   for (const { label, from } of beams) {
     floor.mark({
@@ -87,7 +91,7 @@ function fromSide(show: Show, beams: readonly Beam[], { y0, y1 }: PlanFrame): st
   };
   const parts = [
     ...show.keepOuts.map(({ label, volume }) => shape(sidesOf(volume, z1), OUT, label)),
-    ...beams.map(({ label, from, rim }) => shape([from, ...rim], LIT, label)),
+    ...beams.map(beam => shape([beam.from, ...beam.rim], ...styleOf(beam))),
     `<path d="M${at([min.y, 0])}L${at([max.y, 0])}" stroke="${INK.text}" stroke-width="1.6"/>`,
     ...beams.map(({ label, from }) => {
       const [cx, cy] = at([from.y, from.z]).split(',');
@@ -101,12 +105,17 @@ function fromSide(show: Show, beams: readonly Beam[], { y0, y1 }: PlanFrame): st
   return `<svg class="floor" viewBox="0 0 ${RIGHT + 20} ${(bottom + 8).toFixed(1)}" role="img" aria-label="the rig from the side" font-family="inherit" font-size="12" fill="${INK.text}">${parts.join('')}</svg>`;
 }
 
+/** How its beam is drawn, and what it is called. */
+function styleOf({ label, isLit }: Beam): [style: string, title: string] {
+  return isLit ? [LIT, label] : [DARK, `${label}, dark in the safe look`];
+}
+
 function polygon(points: string, style: string, title: string): string {
   return `<polygon points="${points}" ${style}><title>${escaped(title)}</title></polygon>`;
 }
 
 export const RIG_KEY = [
-  [LIGHT, 'beam in the safe look, down to the floor'],
+  [LIGHT, 'beam in the safe look, down to the floor; dashed: the head is dark in it'],
   [INK.weak, 'no lit beam goes there'],
 ] as const;
 

@@ -103,7 +103,7 @@ test('a name of nothing is an unknown name, though every object has it', async (
     'there is no performer or fixture "valueOf"',
     'there is no zone "hasOwnProperty"',
     'there is no colour "valueOf"',
-    'group "valueOf" is of performers',
+    '"valueOf" is a group of performers, but fixtures are needed here',
     'there is no condition "hasOwnProperty"',
     'there is no profile "hasOwnProperty"',
   ]) {
