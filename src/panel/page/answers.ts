@@ -20,25 +20,39 @@ export interface Said {
   readonly words?: readonly string[];
   /** It no longer holds once a new picture comes. */
   readonly untilPicture?: boolean;
+  /** The newest picture that there was when it was answered: one that is no newer says nothing against it. */
+  readonly newest?: number;
 }
 
 const WARNINGS =
   /could not be saved|nothing has come from|not been heard|would lose it|the other machine has the light|tell that one too/i;
 
 /** @param words what was pressed, as it goes to the daemon */
-export function saidOf({ ok, text, untilPicture }: Answer, words?: readonly string[]): Said {
+export function saidOf(
+  { ok, text, untilPicture, newest }: Answer,
+  words?: readonly string[],
+): Said {
   const kind = !ok ? 'refused' : WARNINGS.test(text) ? 'warned' : 'ok';
-  return { kind, text, ...(words && { words }), ...(untilPicture && { untilPicture }) };
+  return {
+    ...{ kind, text },
+    ...(words && { words }),
+    ...(untilPicture && { untilPicture }),
+    ...(newest !== undefined && { newest }),
+  };
 }
 
 export function sentOf(words: readonly string[]): Said {
   return { kind: 'sent', text: `${pressName(words)} sent, no answer yet.`, words };
 }
 
-/** Stop of everybody is said done, and they have been resumed since; or it is said not done, and it has been; and so on. */
-export function isContradicted(said: Said, isStopped: boolean): boolean {
+/**
+ * Stop of everybody is said done, and they have been resumed since; or it is said not done, and it has been; and so on.
+ * @param sequence of the picture in which everybody is stopped, or isn't
+ */
+export function isContradicted(said: Said, isStopped: boolean, sequence: number): boolean {
   const [act, whom] = said.words ?? [];
   if (whom !== 'everybody' || said.kind === 'sent') return false;
+  if (said.newest !== undefined && sequence <= said.newest) return false;
   const isNow = isStopped ? 'stop' : 'resume';
   return said.kind === 'refused'
     ? act === isNow

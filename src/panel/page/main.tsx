@@ -93,7 +93,8 @@ function Panel({ connection }: { connection: Connection }) {
   const isStopped = snapshot?.status.stops.everybody ?? false;
   useEffect(() => {
     // Only once the headline has changed: an answer may be quicker than it.
-    if (said !== undefined && isContradicted(said, isStopped)) setSaid(undefined);
+    if (said === undefined || snapshot === undefined) return;
+    if (isContradicted(said, isStopped, snapshot.sequence)) setSaid(undefined);
   }, [isStopped]);
   const saidMs = useRef(0);
   useEffect(() => {

@@ -31,9 +31,15 @@ it('shows a warning as no plain success', () => {
 
 it('drops an answer that the headline contradicts', () => {
   const stopped = saidOf({ ok: true, text: 'Stopped.' }, ['stop', 'everybody']);
-  expect(isContradicted(stopped, true)).toBe(false);
-  expect(isContradicted(stopped, false)).toBe(true);
-  expect(isContradicted(sentOf(['stop', 'everybody']), false)).toBe(false);
+  expect(isContradicted(stopped, true, 9)).toBe(false);
+  expect(isContradicted(stopped, false, 9)).toBe(true);
+  // A picture that was on its way when it was answered says nothing against it.
+  const answered = saidOf({ ok: true, text: 'Stopped.', newest: 9 }, ['stop', 'everybody']);
+  expect([9, 10].map(sequence => isContradicted(answered, false, sequence))).toEqual([false, true]);
+  expect(isContradicted(sentOf(['stop', 'everybody']), false, 9)).toBe(false);
   const failed = saidOf({ ok: false, text: 'Stop is no longer sent.' }, ['stop', 'everybody']);
-  expect([isContradicted(failed, false), isContradicted(failed, true)]).toEqual([false, true]);
+  expect([isContradicted(failed, false, 9), isContradicted(failed, true, 9)]).toEqual([
+    false,
+    true,
+  ]);
 });
