@@ -32,7 +32,11 @@ let problems: Reloaded = [];
 const supervisor = {
   operate(actions: readonly OperatorAction[]) {
     if (!engineRuns) return false;
-    for (const action of actions) rig.order(action);
+    // The rig has a clock of its own, and the machine may have started just now.
+    const rigAheadS = rig.nowS - monotonicS();
+    for (const { untilS, ...action } of actions) {
+      rig.order({ ...action, ...(untilS !== undefined && { untilS: untilS + rigAheadS }) });
+    }
     setImmediate(() => {
       const before = rig.events.length;
       rig.tick();
@@ -334,7 +338,7 @@ it('says that an order came too late to an engine that stood still, and does not
   const { operate } = engine;
   // Its clock is past what whoever asked waits for.
   engine.operate = actions =>
-    operate(actions.map(one => ({ ...one, ...(one.untilS && { untilS: rig.nowS - 1 }) })));
+    operate(actions.map(one => ({ ...one, ...(one.untilS && { untilS: monotonicS() - 1 }) })));
   expect(await tell('cue', 'storm')).toMatchObject({
     outcome: 'refused',
     ok: false,
