@@ -43,6 +43,7 @@ import { Ownership } from './ownership/ownership.js';
 import type { PanelEvent } from './panel/panel-runner.js';
 import { Service } from './service/service.js';
 import { StatusTeller } from './status/teller.js';
+import type { TroubleKey } from './status/troubles.js';
 
 export type { SupervisorEvent } from './beats/supervisor-options.js';
 
@@ -192,7 +193,7 @@ export class Supervisor {
   }
 
   /** Something that is wrong until it is told to be well; see `StatusBook.trouble`. */
-  trouble(key: string, what: string | undefined): void {
+  trouble(key: TroubleKey, what: string | undefined): void {
     this.#teller.trouble(key, what);
   }
 

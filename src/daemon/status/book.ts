@@ -16,6 +16,7 @@ import type { EngineCounters, EngineNews } from '../engine/engine-link.js';
 import { KEPT_WORDS, UNKEPT_WORDS } from '../files/kept-words.js';
 import { ERRAND_WORDS } from '../lighting/errand-words.js';
 import type { LightingEvent } from '../lighting/events.js';
+import { sendFaultInWords } from '../lighting/send-fault-words.js';
 import { unixOffsetS } from '../machine/clock.js';
 import { type PanelEvent, troubleOfPanel } from '../panel/panel-runner.js';
 import { CueNote } from './cue-note.js';
@@ -30,7 +31,7 @@ import { lightOf, stateOf } from './states.js';
 import { StopNote } from './stop-note.js';
 import { TrackerNotes } from './tracker-notes.js';
 import { inputOf, sourceOf } from './trouble-keys.js';
-import { Troubles } from './troubles.js';
+import { type TroubleKey, Troubles } from './troubles.js';
 import { TurnedAwayNote } from './turned-away-note.js';
 
 interface PerformerNote {
@@ -122,7 +123,7 @@ export class StatusBook {
    * @param key one trouble each; the latest text counts, the first time is kept
    * @param what a sentence without a full stop; undefined: it is well again
    */
-  trouble(key: string, what: string | undefined, nowS: number): void {
+  trouble(key: TroubleKey, what: string | undefined, nowS: number): void {
     this.#troubles.tell(key, what, nowS);
   }
 
@@ -455,17 +456,17 @@ export class StatusBook {
     switch (event.kind) {
       case 'errand-failed':
         this.trouble(
-          `${event.errand} ${event.interface}`,
-          `${event.errand} can't be sent from ${event.interface}, ${event.reason}. ${ERRAND_WORDS[event.errand]}`,
+          `errand ${event.errand} ${event.interface}`,
+          `${event.errand} can't be sent from ${event.interface}, ${sendFaultInWords(event.reason)}. ${ERRAND_WORDS[event.errand]}`,
           nowS,
         );
         return true;
       case 'errand-sent':
-        this.trouble(`${event.errand} ${event.interface}`, undefined, nowS);
+        this.trouble(`errand ${event.errand} ${event.interface}`, undefined, nowS);
         return true;
       case 'sends-ended':
         for (const errand of event.errands) {
-          this.trouble(`${errand} ${event.interface}`, undefined, nowS);
+          this.trouble(`errand ${errand} ${event.interface}`, undefined, nowS);
         }
         return true;
       case 'other-source':

@@ -1,27 +1,12 @@
 import type { OutputPlan, Show } from '../../show/model/model.js';
 import type { LightingEvent } from '../lighting/events.js';
 import { DOWN } from '../lighting/interfaces.js';
+import { sendFaultInWords } from '../lighting/send-fault-words.js';
 import type { Trouble } from './troubles.js';
 
 /** One that is there, but down, is not lost. */
 const lostInWords = (reason: string) =>
   reason === DOWN ? 'its interface is down' : `interface lost, ${reason}`;
-
-/** What the system says of packets that it does not take, by its code. */
-const REFUSALS: Readonly<Record<string, string>> = {
-  EACCES: 'the system does not let them out: a firewall, or an address that is not for this',
-  EPERM: 'a firewall of this machine stops them',
-  ENETUNREACH: 'there is no way to the network of the receiver',
-  EHOSTUNREACH: 'the receiver is not reached',
-  ENOBUFS: 'the network card takes no more',
-  EMSGSIZE: 'they are longer than the network takes',
-};
-
-/** "a firewall of this machine stops them (send EPERM)": plain words first. */
-function refusalInWords(reason: string): string {
-  const words = REFUSALS[/\bE[A-Z]+\b/.exec(reason)?.[0] ?? ''];
-  return words === undefined ? reason : `${words} (${reason})`;
-}
 
 /** What keeps levels from leaving, by interface and by output. */
 export class OutputNotes {
@@ -58,7 +43,7 @@ export class OutputNotes {
       case 'send-failed': {
         const { output, reason, sent } = event;
         const sinceS = this.#failing.get(output)?.sinceS ?? nowS;
-        const what = `${sent > 0 ? 'some ' : ''}packets can't be sent, ${refusalInWords(reason)}`;
+        const what = `${sent > 0 ? 'some ' : ''}packets can't be sent, ${sendFaultInWords(reason)}`;
         this.#failing.set(output, { what, sinceS, isDown: sent === 0 });
         return true;
       }

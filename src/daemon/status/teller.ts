@@ -6,6 +6,7 @@ import { monotonicS } from '../machine/clock.js';
 import type { PanelEvent } from '../panel/panel-runner.js';
 import { StatusBook } from './book.js';
 import { SenderWatch } from './sender-watch.js';
+import type { TroubleKey } from './troubles.js';
 import { statusInWords } from './words.js';
 
 /** Between two lines while nothing happens: the rates in them change all the time. */
@@ -85,7 +86,7 @@ export class StatusTeller {
   }
 
   /** See `StatusBook.trouble`. */
-  trouble(key: string, what: string | undefined): void {
+  trouble(key: TroubleKey, what: string | undefined): void {
     this.#book.trouble(key, what, monotonicS());
     this.say();
   }

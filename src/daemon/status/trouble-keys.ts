@@ -1,6 +1,6 @@
 /** The messages of an input begin with its name. */
-export function inputOf(message: string): string {
-  return /^input "[^"]*"/.exec(message)?.[0] ?? 'input';
+export function inputOf(message: string) {
+  return `input ${/^input "([^"]*)"/.exec(message)?.[1] ?? ''}` as const;
 }
 
 /** Of somebody else who sends on our universes. */
@@ -13,5 +13,5 @@ export function sourceOf({
   name: string;
   address: string;
 }) {
-  return `source ${protocol} ${address} ${name}`;
+  return `source ${protocol} ${address} ${name}` as const;
 }

@@ -2,6 +2,7 @@ import { unreachable } from '../../stage/unreachable.js';
 import { ERRAND_WORDS } from '../lighting/errand-words.js';
 import type { LightingEvent, PairMachine, Taken } from '../lighting/events.js';
 import { unsteadyNodes } from '../lighting/node-words.js';
+import { sendFaultInWords } from '../lighting/send-fault-words.js';
 import type { Entry } from '../log/log-entry.js';
 
 function oftenInWords({ changes }: { readonly changes?: number }): string {
@@ -39,7 +40,7 @@ function entryOf(event: LightingEvent): Entry {
     case 'send-failed':
       return {
         level: 'error',
-        text: `output "${event.output}": ${event.count === 1 ? '1 packet' : `${event.count} packets`} could not be sent from ${event.interface}${event.sent > 0 ? `, ${event.sent} could` : ''}: ${event.reason}`,
+        text: `output "${event.output}": ${event.count === 1 ? '1 packet' : `${event.count} packets`} could not be sent from ${event.interface}${event.sent > 0 ? `, ${event.sent} could` : ''}: ${sendFaultInWords(event.reason)}`,
         data: event,
       };
     case 'sent-again':
@@ -51,7 +52,7 @@ function entryOf(event: LightingEvent): Entry {
     case 'errand-failed':
       return {
         level: 'warn',
-        text: `${event.errand} can't be sent from ${event.interface}: ${event.reason}. ${ERRAND_WORDS[event.errand]}; levels are not affected`,
+        text: `${event.errand} can't be sent from ${event.interface}: ${sendFaultInWords(event.reason)}. ${ERRAND_WORDS[event.errand]}; levels are not affected`,
         data: event,
       };
     case 'errand-sent':

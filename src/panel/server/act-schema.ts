@@ -41,6 +41,7 @@ export const ActSchema = z
       ),
     seen: z
       .int()
+      .min(0)
       .optional()
       .describe(
         'The `sequence` of the newest snapshot that the hand has seen: all but stop and release take it. Of one that is older than 3 s, of a hold than 1 s, nothing is done.',
@@ -119,9 +120,9 @@ function actFault(act: unknown): string {
 function seenFaults(seen: unknown, words: unknown): string[] {
   const what = 'the `sequence` of the newest snapshot that the hand has seen';
   if (seen !== undefined) {
-    return Number.isSafeInteger(seen)
+    return Number.isSafeInteger(seen) && Number(seen) >= 0
       ? []
-      : [`\`seen\` is ${shown(seen)}: ${what}, a whole number`];
+      : [`\`seen\` is ${shown(seen)}: ${what}, a whole number from 0`];
   }
   const act: unknown = Array.isArray(words) ? words[0] : undefined;
   const takesIt = ACTS.some(one => one === act) && !ANY_TIME.has(String(act));

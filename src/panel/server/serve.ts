@@ -27,16 +27,52 @@ const KEEP_ALIVE_MS = 10_000;
 const SILENT_S = 10;
 const LOOKS_EVERY_MS = 1000;
 
+interface Fault {
+  readonly status: string;
+  readonly reason: Refusal;
+  readonly text: string;
+}
+
 /** By Node's code for what is wrong with a request. */
-const FAULTS: ReadonlyMap<string, { readonly status: string; readonly reason: Refusal }> = new Map([
-  ['ERR_HTTP_REQUEST_TIMEOUT', { status: '408 Request Timeout', reason: 'too slow' }],
+const FAULTS: ReadonlyMap<string, Fault> = new Map<string, Fault>([
+  [
+    'ERR_HTTP_REQUEST_TIMEOUT',
+    {
+      status: '408 Request Timeout',
+      reason: 'too slow',
+      text: `the request did not come within ${REQUEST_WITHIN_MS / 1e3} s, its headers within ${HEADERS_WITHIN_MS / 1e3} s`,
+    },
+  ],
   [
     'HPE_HEADER_OVERFLOW',
-    { status: '431 Request Header Fields Too Large', reason: 'headers too large' },
+    {
+      status: '431 Request Header Fields Too Large',
+      reason: 'headers too large',
+      text: `the headers are too long: at most ${MOST_HEADER_BYTES} bytes`,
+    },
   ],
-  ['HPE_CHUNK_EXTENSIONS_OVERFLOW', { status: '413 Payload Too Large', reason: 'too large' }],
+  [
+    'HPE_CHUNK_EXTENSIONS_OVERFLOW',
+    {
+      status: '413 Payload Too Large',
+      reason: 'too large',
+      text: 'the chunks of the body have extensions that are too long: send it without any',
+    },
+  ],
 ]);
-const MALFORMED = { status: '400 Bad Request', reason: 'malformed' } as const;
+const MALFORMED: Fault = {
+  status: '400 Bad Request',
+  reason: 'malformed',
+  text: 'this is not an HTTP request: is it meant for another port, or for https?',
+};
+const EXPECTS =
+  "the header Expect asks for something else than 100-continue, which can't be met: leave it out";
+
+/** As the app answers, of a request that never comes to it. */
+function rawAnswer({ status, text }: Pick<Fault, 'status' | 'text'>): string {
+  const body = JSON.stringify({ ok: false, text });
+  return `HTTP/1.1 ${status}\r\nContent-Type: application/json\r\nContent-Length: ${Buffer.byteLength(body)}\r\nConnection: close\r\n\r\n${body}`;
+}
 
 export interface ListenOptions {
   readonly address: string;
@@ -95,8 +131,13 @@ export async function serve(
     const isRequest = FAULTS.has(error.code ?? '') || error.code?.startsWith('HPE_') === true;
     if (isRequest) refused(fault.reason, socket.remoteAddress);
     if (!isRequest || !socket.writable) socket.destroy();
-    else
-      socket.end(`HTTP/1.1 ${fault.status}\r\nConnection: close\r\n\r\n`, () => socket.destroy());
+    else socket.end(rawAnswer(fault), () => socket.destroy());
+  });
+  server.on('checkExpectation', ({ socket }: IncomingMessage) => {
+    refused('malformed', socket.remoteAddress);
+    socket.end(rawAnswer({ status: '417 Expectation Failed', text: EXPECTS }), () =>
+      socket.destroy(),
+    );
   });
   server.on('connection', (socket: Socket) => connections.take(socket));
   await new Promise<void>((resolve, reject) => {

@@ -98,7 +98,7 @@ it('names trackers and batteries in trouble, stops, and what is wrong with outpu
   );
   book.hear({ kind: 'lighting', event: { kind: 'carrier-lost', interface: '127.0.0.1' } }, nowS);
   book.hear({ kind: 'state-unsaved', file: 'f', reason: 'ENOSPC' }, nowS);
-  book.trouble('owner', 'another daemon holds the universe', nowS);
+  book.trouble('control', 'another daemon holds the universe', nowS);
   const [first, second] = statusInWords(book.status(nowS));
   expect(first).toContain('everybody is stopped');
   expect(book.status(nowS).notSent).toEqual(rig.show.fixtures.map(({ name }) => name));
@@ -108,7 +108,7 @@ it('names trackers and batteries in trouble, stops, and what is wrong with outpu
   );
   book.hear({ kind: 'lighting', event: { kind: 'carrier-back', interface: '127.0.0.1' } }, nowS);
   book.hear({ kind: 'state-saved', file: 'f' }, nowS);
-  book.trouble('owner', undefined, nowS);
+  book.trouble('control', undefined, nowS);
   expect(book.status(nowS)).toMatchObject({
     outputs: [{ trouble: undefined }],
     notSent: [],
@@ -399,7 +399,7 @@ it('calls an output down for its own levels only: not for a poll, nor for anothe
   hear({ kind: 'errand-failed', errand: 'ArtPoll', ...where });
   expect(troubles()).toEqual([false, false]);
   expect(statusInWords(book.status(nowS))[1]).toContain(
-    "ArtPoll can't be sent from 127.0.0.1, send EPERM. Art-Net nodes that the show does not list are not found",
+    "ArtPoll can't be sent from 127.0.0.1, a firewall of this machine stops them; let UDP out to the receiver (send EPERM). Art-Net nodes that the show does not list are not found",
   );
   hear({ kind: 'errand-sent', errand: 'ArtPoll', interface: '127.0.0.1' });
   expect(book.status(nowS).troubles).toEqual([]);
@@ -407,7 +407,7 @@ it('calls an output down for its own levels only: not for a poll, nor for anothe
   expect(troubles()).toEqual([false, false]);
   expect(book.status(nowS).troubles).toMatchObject([
     {
-      what: "output nodes: some packets can't be sent, a firewall of this machine stops them (send EPERM)",
+      what: "output nodes: some packets can't be sent, a firewall of this machine stops them; let UDP out to the receiver (send EPERM)",
     },
   ]);
   hear({ kind: 'send-failed', output: 'nodes', count: 40, sent: 0, ...where });

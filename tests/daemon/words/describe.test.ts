@@ -677,8 +677,8 @@ describe('an event', () => {
     });
     const lighting = LIGHTING['send-failed'].map(event => inWords({ kind: 'lighting', event }));
     expect(lighting.map(({ text }) => text)).toEqual([
-      'output "a": 1 packet could not be sent from eth0: send EPERM',
-      'output "a": 40 packets could not be sent from eth0, 9 could: send EPERM',
+      'output "a": 1 packet could not be sent from eth0: a firewall of this machine stops them; let UDP out to the receiver (send EPERM)',
+      'output "a": 40 packets could not be sent from eth0, 9 could: a firewall of this machine stops them; let UDP out to the receiver (send EPERM)',
     ]);
   });
 

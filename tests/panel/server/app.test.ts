@@ -167,10 +167,13 @@ describe('the panel', () => {
       '4 words: at most 3',
       '"" is no word: a text of 1 to 100 letters',
       '3 is no word: a text of 1 to 100 letters',
-      '`seen` is 1.5: the `sequence` of the newest snapshot that the hand has seen, a whole number',
+      '`seen` is 1.5: the `sequence` of the newest snapshot that the hand has seen, a whole number from 0',
       '`page` is "a b": 1 to 64 letters, digits, _ or -',
       '"sen" is not known: `words`, `seen`, `pressedAtS`, `page`',
     ]);
+    expect((await faults({ words: ['resume', 'everybody'], seen: -1 }))[0]).toMatch(
+      /^`seen` is -1: .* a whole number from 0$/,
+    );
     expect(await faults({ words: ['resume', 'everybody'] })).toEqual([
       '`seen` is missing: resume takes the `sequence` of the newest snapshot that the hand has seen',
     ]);
@@ -185,7 +188,7 @@ describe('the panel', () => {
     ).text();
     expect(text).toContain('the body is not a JSON object');
     expect(acts).toEqual([]);
-    expect(await metrics.text()).toMatch(/refused_total\{reason="not understood"\} 11\n/);
+    expect(await metrics.text()).toMatch(/refused_total\{reason="not understood"\} 12\n/);
   });
 
   it('names each thing that is wrong with the query of a stream', async () => {

@@ -64,6 +64,28 @@ it('counts what never comes as far as a request', async () => {
     expect(said).toContain(`refused_total{reason="${reason}"} 1\n`);
 });
 
+it('says in a sentence why it turns away what never comes to the app', async () => {
+  const { url } = await listening();
+  const said = async (text: string) => {
+    const [head = '', body = ''] = (await send(url, text)).split('\r\n\r\n');
+    const { ok, text: why } = JSON.parse(body) as { ok: boolean; text: string };
+    expect([ok, head]).toEqual([false, expect.stringContaining(`ength: ${body.length}\r\n`)]);
+    return [head.split(' ')[1], why];
+  };
+  expect(await said('nonsense\r\n\r\n')).toEqual([
+    '400',
+    'this is not an HTTP request: is it meant for another port, or for https?',
+  ]);
+  expect(await said(`GET / HTTP/1.1\r\nHost: x\r\nA: ${'a'.repeat(9000)}\r\n\r\n`)).toEqual([
+    '431',
+    'the headers are too long: at most 8192 bytes',
+  ]);
+  expect(await said('GET / HTTP/1.1\r\nHost: x\r\nExpect: tea\r\n\r\n')).toEqual([
+    '417',
+    "the header Expect asks for something else than 100-continue, which can't be met: leave it out",
+  ]);
+});
+
 it('says which method a path takes, and what it does not understand is counted', async () => {
   const { ask, act, metrics } = panel();
   for (const method of ['PUT', 'DELETE']) {
