@@ -7,10 +7,10 @@ import { noteUnknownCue, type Orders, sendOffHere, setStopped } from './events/o
 import type { Reception } from './reports/receive.js';
 import type { DeskLevels } from './values/inputs.js';
 
-/** What of the desk drives signals, and what it orders. */
+/** The desk's slots that drive signals, and those that give orders. */
 export interface Desk {
   readonly universes: readonly HeardUniverse[];
-  /** Those that enable something: they count for as long as they are held. */
+  /** Slots that enable something: they count for as long as they are held. */
   readonly enables: readonly SlotOrder[];
 }
 
@@ -18,13 +18,13 @@ interface HeardUniverse {
   readonly plan: DeskInputPlan;
   readonly signals: readonly SlotSignal[];
   readonly orders: readonly SlotOrder[];
-  /** Since when the desk is there, and the same sources of it count, monotonic seconds. */
+  /** Since when the desk has been heard with the same sources, monotonic seconds. */
   sinceS: number;
-  /** The first second of that isn't over. */
+  /** The first second after that is not over. */
   settles: boolean;
   /** Whose levels they are; see `DeskLevels`. */
   from: string;
-  /** The desk is there; and what it said last, 512 slots, undefined before it was ever heard. */
+  /** The desk is heard; and its last levels, 512 slots, undefined before it was ever heard. */
   isHeard: boolean;
   levels: Uint8Array | undefined;
 }
@@ -38,11 +38,11 @@ interface SlotSignal {
 
 interface SlotOrder {
   readonly plan: DeskOrderPlan;
-  /** As whom the log has it who asked. */
+  /** The name under which the log says who asked. */
   readonly by: string;
-  /** Of the packet before; -1: there was none since the desk came, or others of it count. */
+  /** Its value in the packet before; -1: none since the desk came or its sources changed. */
   level: number;
-  /** It has risen, and has not fallen. What stops as long as it is up stays held when the desk is gone. */
+  /** It has gone up and not come down. A slot that stops while it is up stays held when the desk is gone. */
   isHeld: boolean;
   /** Who holds it. */
   heldBy: string;
@@ -85,14 +85,14 @@ export function createDesk(show: Show, { numbers }: Pick<Reception, 'numbers'>):
   return { universes, enables: orders.filter(({ plan }) => plan.does.kind === 'enable') };
 }
 
-/** What is changed by what the desk says. */
+/** What the desk's slots change. */
 interface Ordered {
   readonly reception: Pick<Reception, 'numbers'>;
   readonly orders: Orders;
   readonly cues: Cues;
 }
 
-/** Universes of the desk -> numbers of signals, and orders; an enable that is held is heard in each tick. */
+/** Universes of the desk -> numbers of signals, and orders; a held enable counts as heard in each tick. */
 export function stepDesk(
   { universes, enables }: Desk,
   heard: readonly DeskLevels[],
@@ -102,7 +102,7 @@ export function stepDesk(
   for (const one of heard) {
     const universe = universes[one.input];
     if (universe === undefined) continue;
-    // Its last packet may have come with the word that it is gone.
+    // Its last packet may have come together with the news that it is gone.
     if (one.heard || universe.isHeard) take(universe, one, engine, nowS);
     if (one.silent === true) dropEnables(universe, engine.orders, nowS);
     if (!one.heard) leave(universe, engine, nowS);
@@ -125,7 +125,7 @@ function take(
   universe.levels ??= new Uint8Array(SLOTS_PER_UNIVERSE);
   universe.levels.set(levels);
   say(universe, universe.levels, numbers, nowS);
-  // In what it says as it starts up nobody has pressed anything.
+  // A desk that starts up sends levels that nobody has just pressed.
   universe.settles = nowS - universe.sinceS < SETTLES_S;
   for (const one of universe.orders) {
     const level = levels[one.plan.slot] as number;
@@ -136,8 +136,8 @@ function take(
 }
 
 /**
- * The desk has come, or others of it count than before: a fader that stands up there was raised by nobody, and one that is down
- * was not let go.
+ * The desk has come, or its sources have changed: a fader that is already up was not just raised, and one that is
+ * down was not just released.
  */
 function begin(universe: HeardUniverse, from: string, orders: Orders, nowS: number): void {
   dropEnables(universe, orders, nowS);
@@ -145,7 +145,7 @@ function begin(universe: HeardUniverse, from: string, orders: Orders, nowS: numb
   Object.assign(universe, { isHeard: true, from, sinceS: nowS, settles: true });
 }
 
-/** What a desk that comes lets go of counts when it has said what its faders are at. */
+/** After a desk comes, a release counts only once it has sent its fader levels. */
 function settle(universe: HeardUniverse, orders: Orders, nowS: number): void {
   if (!universe.settles || !universe.isHeard || nowS - universe.sinceS < SETTLES_S) return;
   universe.settles = false;
@@ -166,7 +166,7 @@ function say(
   }
 }
 
-/** Nobody holds anything any more; what else it ordered stays. */
+/** Nobody holds anything any more; its other orders stay. */
 function leave(
   universe: HeardUniverse,
   { reception: { numbers }, orders }: Ordered,
@@ -223,12 +223,12 @@ function obey(
       return;
     case 'stop':
     case 'off':
-      // One that lasts as long as it is up counts at once: nobody is lit whom somebody holds stopped.
+      // A stop that lasts while the fader is up counts at once: nobody is lit whom somebody holds stopped.
       if (rises || (does.held && isFirst && level >= UP)) {
         const isNews = rises || !one.isHeld;
         if (isNews || !universe.from.includes(one.heldBy)) one.heldBy = universe.from;
         one.isHeld = true;
-        // Of somebody who is stopped already, as after a restart, it is no news: when it was and who asked stays.
+        // If they are stopped already, as after a restart, nothing is new: the time and who asked stay.
         if (isNews && (rises || !isStopped(does, orders))) carryOut(does, true, orders, one.by);
       } else if (!universe.settles) letGo(one, universe, before >= UP, orders);
       return;
@@ -249,8 +249,8 @@ function obey(
 }
 
 /**
- * A stop that is held ends when its fader falls, or is down at whoever held it when that is back; another desk that was down all
- * the time has not let it go.
+ * A held stop ends when its fader comes down, or when the desk that held it is back with the fader down; another desk
+ * whose fader was down all the time has not released it.
  */
 function letGo(one: SlotOrder, { from }: HeardUniverse, hasFallen: boolean, orders: Orders): void {
   const { does } = one.plan;
@@ -266,7 +266,7 @@ function isStopped({ kind, performers }: PeopleOrder, orders: Orders): boolean {
   return performers.every(name => orders.stopped[orders.names.indexOf(name)] === 1);
 }
 
-/** The cue of this number, counted from 1. */
+/** The cue with this number, counted from 1. */
 function bring(cues: Cues, number: number, orders: Orders, nowS: number, by: string): void {
   const plan = cues.plans[number - 1];
   if (plan === undefined) noteUnknownCue(orders, String(number), cues.plans, nowS, by, 'number');
@@ -283,7 +283,7 @@ function carryOut(does: PeopleOrder, stops: boolean, orders: Orders, by: string)
   sendOffHere(orders, does.performers, stops ? 'leaving' : 'on');
 }
 
-/** As a reload finds it: signals are what the desk says, and what is held stays held where the same slot orders the same. */
+/** After a reload: signals are what the desk says, and a held slot stays held if it gives the same order in the new show. */
 export function takeDesk(
   next: Desk,
   old: Desk,

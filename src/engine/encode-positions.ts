@@ -5,7 +5,7 @@ import { encodePsnData, encodePsnInfo, type PsnVector } from '../protocols/psn/e
 import type { PositionsPlan } from '../show/model/model.js';
 import type { PositionNow, PositionRound } from './positions-out.js';
 
-/** One Ethernet frame, less the heads of IPv4 and UDP. */
+/** One Ethernet frame, less the IPv4 and UDP headers. */
 const MOST_BYTES = 1472;
 const BUNDLE_HEAD_BYTES = 16;
 const ELEMENT_SIZE_BYTES = 4;
@@ -13,7 +13,7 @@ const ELEMENT_SIZE_BYTES = 4;
 /**
  * The datagrams of a round.
  * @param nowS when they are sent, monotonic seconds: the clock of the sender
- * @param frame counts the rounds
+ * @param frame number of the round
  */
 export function encodeRound(
   plan: PositionsPlan,
@@ -36,7 +36,7 @@ export function encodeRound(
   return encodePsnData({ timeUs: nowS * 1e6, number: frame }, trackers);
 }
 
-/** The datagrams with the names, where the protocol has such. */
+/** The datagrams with the names, if the protocol has any. */
 export function encodeNames(
   plan: PositionsPlan,
   show: string,

@@ -33,17 +33,17 @@ import { type Counters, createCounters, type DropReason } from './values/counter
 import { createLights, type Lights } from './values/lights.js';
 
 /**
- * The stages of a tick, each with what it knows between two ticks; see `step`. Each is updated in place, by the file
- * that made it and by nobody else: a copy of some thousand numbers forty times a second would be garbage for the
- * collector to find in the middle of a fade. From outside of the engine it is opaque: `viewOf` shows it.
+ * The stages of a tick, each with the state it keeps between ticks; see `step`. Each is updated in place, only by the
+ * file that made it: copying some thousand numbers forty times a second would make garbage that is collected in the
+ * middle of a fade. It is opaque outside the engine: `viewOf` shows it.
  */
 export interface Engine {
   readonly show: Show;
   /** Of the last tick, monotonic seconds; undefined before the first. */
   lastTickS: number | undefined;
-  /** Between these arrivals an order may have waited for more than 3 s, monotonic seconds; NaN before any stall. */
+  /** An order that arrived between these times may have waited more than 3 s, monotonic seconds; NaN before any stall. */
   readonly stall: { fromS: number; untilS: number };
-  /** Each stage counts what is its own. */
+  /** Each stage counts its own. */
   readonly counters: Counters;
   readonly roster: Roster;
   readonly orders: Orders;
@@ -54,7 +54,7 @@ export interface Engine {
   readonly trackerWatch: TrackerWatch;
   readonly offStage: OffStage;
   readonly watched: Watched;
-  /** For each performer 1 while a fixture still shows something of them: what the fades tell the next tick's watch. */
+  /** For each performer 1 while a fixture still shows light for them: the fades write it for the next tick's watch. */
   readonly shown: Uint8Array;
   readonly presences: Presences;
   readonly signals: Signals;
@@ -68,13 +68,13 @@ export interface Engine {
   readonly wishes: Wishes;
   readonly hazards: Hazards;
   readonly fades: Fades;
-  /** Lights that a loss takes down: what the supervisor goes by while it gives the light back. */
+  /** Lights that a loss takes down: the supervisor needs it while it gives the light back. */
   readonly falling: Falling;
   readonly aims: Aims;
   readonly keepOuts: KeepOuts;
   readonly highlight: Highlight;
   readonly choices: Choices;
-  /** Under way from the light of the show before to that of this one. */
+  /** The crossfade from the light of the old show to that of this one. */
   reloadFade: ReloadFade | undefined;
   readonly patch: Patch;
   /** Only where somebody asked why values are what they are. */
@@ -85,7 +85,7 @@ export function createEngine(show: Show): Engine {
   return whole(engineInParts(show));
 }
 
-/** The same in steps, so that the caller can do other work in between: a large house takes more than a tick. */
+/** The same in steps, so that the caller can do other work in between: for a large house this takes more than a tick. */
 export function* engineInParts(show: Show): Generator<undefined, Engine> {
   const counters = createCounters();
   const roster = createRoster(show);
@@ -162,7 +162,7 @@ export function* engineInParts(show: Show): Generator<undefined, Engine> {
   };
 }
 
-/** Counts what was dropped before it came to the engine. */
+/** Counts what was dropped before it reached the engine. */
 export function countDrops(
   { counters }: Engine,
   reason: DropReason,

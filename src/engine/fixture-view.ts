@@ -33,17 +33,17 @@ export interface FixtureView {
   readonly intensity: number;
   /** Indices of those who drive it; none where no mapping touches it. */
   readonly performers: readonly number[];
-  /** Safe value of each channel just now: of one that has it from the desk, the desk's. */
+  /** Present safe value of each channel: the desk's level, if the channel takes it from the desk. */
   readonly safe: Readonly<Float64Array>;
-  /** For whom it shows its safe value, as they are not believed: performers, and mappings that rest on signals. */
+  /** Those whose loss makes it show its safe value: performers, and mappings that depend on signals. */
   readonly unbelieved: () => { readonly performers: number[]; readonly mappings: number[] };
   /** Whom its head follows. */
   readonly follows: FollowView | undefined;
-  /** Of a head that follows somebody. */
+  /** If its head follows somebody. */
   readonly aim: AimView | undefined;
-  /** Of a head that chooses whom it is on. */
+  /** If its head chooses whom it is on. */
   readonly choice: ChoiceView | undefined;
-  /** Name of the part of the room that it is dark for; undefined: for none. */
+  /** Name of the keep-out that it is dark for; undefined: none. */
   readonly keepOut: string | undefined;
 }
 
@@ -51,30 +51,30 @@ export interface ChoiceView {
   readonly rule: FollowRule['kind'];
   /** Index of the mapping that has the rule. */
   readonly mapping: number;
-  /** Names of whom it is on, and of whom it is to be on as soon as that may be; undefined: nobody. */
+  /** Names of the performer it is on, and of the one it will go to as soon as it can; undefined: nobody. */
   readonly performer: string | undefined;
   readonly next: string | undefined;
-  /** It is on somebody by order, or waits for them; and the name of whom. */
+  /** It is pinned to somebody, whom it is on or waits for; and their name. */
   readonly pinned: boolean;
   readonly pinnedTo: string | undefined;
-  /** For so long it stays on them, even where another is better, seconds. */
+  /** How long it still stays on them, even if another would be better, seconds. */
   readonly holdsS: number;
-  /** Of all whom it may be on. */
+  /** Everybody it may be on. */
   readonly candidates: () => readonly CandidateView[];
 }
 
 export interface CandidateView {
   readonly performer: string;
-  /** Believed, and so to be had. */
+  /** Believed, and so available. */
   readonly tracked: boolean;
-  /** Of `share`: by throw and angle, without that of a change; undefined: it can't light them. */
+  /** For `share`: the cost by throw and angle, without the cost of a change; undefined: it can't light them. */
   readonly cost: number | undefined;
-  /** Of `share`, why not: beyond the end of its pan or tilt, or for the keep-out of this name. */
+  /** For `share`, why not: beyond the end of its pan or tilt, or because of the keep-out with this name. */
   readonly outOfReach: boolean;
   readonly keepOut: string | undefined;
-  /** Of `nearest`: from what they are to be near, across the floor, metres. */
+  /** For `nearest`: distance across the floor from the target of the rule, metres. */
   readonly awayM: number | undefined;
-  /** Of `first`: since they came into the zone, seconds; undefined: they are not in it. */
+  /** For `first`: since they came into the zone, seconds; undefined: they are not in it. */
   readonly inZoneS: number | undefined;
 }
 
@@ -89,9 +89,9 @@ export interface FollowView {
 
 export interface AimView {
   readonly performer: string;
-  /** Names of those in the middle of whom it aims, who is lost left out; undefined: it follows the one performer. */
+  /** Names of those whose middle it aims at, without those who are lost; undefined: it follows one performer. */
   readonly holds: readonly string[] | undefined;
-  /** Where its light is between live and safe; `turning` where that is no loss, but a turn in the dark. */
+  /** Where its light is between live and safe; `turning` if that is no loss, but a turn in the dark. */
   readonly stage: SafeFadeStage;
   readonly turning: boolean;
   readonly reachable: boolean;
@@ -158,7 +158,7 @@ function unbelievedBy(seen: Seen, light: number) {
   return { performers: [...performers].sort((a, b) => a - b), mappings };
 }
 
-/** Who is behind it that what drives a mapping is not known: whoever is stopped with all, or is lost. */
+/** The performers because of whom a mapping's drive is not known: those who are stopped with everybody, or lost. */
 function behind({ mappings, orders, watched }: Seen, mapping: number): number[] {
   const isLost = (p: number) => {
     const one = watched.performers[p];
@@ -170,7 +170,7 @@ function behind({ mappings, orders, watched }: Seen, mapping: number): number[] 
   return [...new Set([...whom, ...stopped])];
 }
 
-/** One of its signals, with nobody behind it: a slot of the desk, or a number that is not heard. */
+/** One of its signals that depends on no performer: a slot of the desk, or a number that is not heard. */
 function isUnknownItself({ show, mappings, signals }: Seen, mapping: number): boolean {
   const { lo, hi } = signals.network.out;
   return mappings.drives.some(({ of, by, lanes }) => {
@@ -187,12 +187,12 @@ function choiceView(seen: Seen, light: number): ChoiceView | undefined {
   if (one === undefined) return undefined;
   const { current, wanted, follows, choice } = one;
   const { kind } = choice.rule;
-  // The middle is that of all of them.
+  // With `middle` it aims at all of them together.
   if (kind === 'middle') return undefined;
   return {
     rule: kind,
     mapping: one.of,
-    // At its safe look it waits for the lost performer, and follows nobody.
+    // At its safe look it waits for the lost performer and follows nobody.
     performer: wanted < 0 && !shows(one, seen) ? undefined : follows[current]?.name,
     next: follows[wanted]?.name,
     pinned: one.pinned >= 0,
@@ -222,7 +222,7 @@ function candidateView(seen: Seen, one: Chooser, i: number): CandidateView {
   };
 }
 
-/** Indices of those in the middle of whom it aims: who is lost or off stage is left as their weight falls. */
+/** Indices of those whose middle it aims at: somebody lost or off stage drops out as their weight falls. */
 function heldBy({ choices, aims }: Seen, light: number): readonly number[] | undefined {
   const middle = choices.all.find(
     one =>

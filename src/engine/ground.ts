@@ -14,10 +14,10 @@ import type { ReloadFade } from './light/reload-fade.js';
 import type { Highlight } from './operator/highlight.js';
 import { KIND, type Lights } from './values/lights.js';
 
-/** Where the safe values of some channels are the desk's own levels: they move with it. */
+/** The channels whose safe values are the desk's own levels, and move with them. */
 export interface DeskGround {
   readonly inputs: readonly GroundInput[];
-  /** For each light 1 while it is at its safe values, which the supervisor then takes from the desk itself. */
+  /** For each light 1 while it is at its safe values; the supervisor then takes them straight from the desk. */
   readonly resting: Uint8Array;
   /** Counts changes of `resting`. */
   changes: number;
@@ -28,9 +28,9 @@ interface GroundInput {
   readonly name: string;
   readonly fadeS: number;
   readonly lights: readonly GroundedLight[];
-  /** How far it has gone from the desk's levels to the show's safe values, as the desk is gone; NaN before the first tick. */
+  /** After the desk is gone, how far it has faded from the desk's levels to the show's safe values; NaN before the first tick. */
   gone: number;
-  /** What it was made of last. */
+  /** The inputs it was last computed from. */
   readonly levels: Uint8Array;
   cue: number;
 }
@@ -38,7 +38,7 @@ interface GroundInput {
 interface GroundedLight {
   readonly light: number;
   readonly plan: FixturePlan;
-  /** Of the fixture, in the universe. */
+  /** Index of the fixture's universe. */
   readonly firstSlot: number;
   readonly channels: readonly GroundedChannel[];
   /** A virtual dimmer has no slot: it is as bright as the brightest of its emitters, which are in proportion. */
@@ -51,9 +51,9 @@ interface GroundedChannel {
   /** In the arrays by channel. */
   readonly at: number;
   readonly channel: Channel;
-  /** Offsets of its bytes, of the first place where it is patched. */
+  /** Offsets of its bytes in the first place where it is patched. */
   readonly place: readonly number[];
-  /** The show's own safe values, of each cue; in a show without cues of itself. */
+  /** The show's own safe values for each cue; in a show without cues, one set. */
   readonly own: readonly number[];
 }
 
@@ -100,7 +100,7 @@ function groundedLight(show: Show, plan: FixturePlan, light: number, start: numb
   return [one];
 }
 
-/** What of the engine a ground changes. */
+/** The part of the engine that a ground changes. */
 interface Grounded {
   readonly desk: Desk;
   readonly lights: Lights;
@@ -138,13 +138,13 @@ function lay(input: GroundInput, isKnown: boolean, engine: Grounded): void {
       let level = safe;
       if (at === one.dimmer?.at) level = FULL * brightest;
       else if (one.dimmer !== undefined && channel.dimmed) {
-        // In the dark a colour is none: the show's own stays.
+        // A colour in the dark means nothing: the show's own stays.
         if (brightest > 0) level = shareAt(grounded, one, input.levels) / brightest;
         level = brightest > 0 ? channel.from + level * (channel.to - channel.from) : safe;
       } else level = toPhysical(channel, rawAt(grounded, one, input.levels));
       const value = share === 0 ? level : level + share * (safe - level);
       lights.safe[at] = lights.stepped[at] === 1 && share < 1 ? level : value;
-      // Whichever cue is on, or goes out, has the same.
+      // The cue that is on and the one that goes out have the same.
       cues.from.safe[at] = lights.safe[at];
       for (const look of cues.looks) look.safe[at] = lights.safe[at];
     }
@@ -152,7 +152,7 @@ function lay(input: GroundInput, isKnown: boolean, engine: Grounded): void {
   }
 }
 
-/** Where the desk has it, as long as it has it. */
+/** The desk's level, as long as the desk is there. */
 function restHead(
   { light, plan }: GroundedLight,
   { safeFades }: Fades,
@@ -190,7 +190,7 @@ function rawAt({ place }: GroundedChannel, light: GroundedLight, levels: Uint8Ar
   return raw;
 }
 
-/** What a tick has come to. */
+/** The state of the tick. */
 interface Shown {
   readonly lights: Lights;
   readonly crossfades: Crossfades;
@@ -199,7 +199,7 @@ interface Shown {
   readonly reloadFade: ReloadFade | undefined;
 }
 
-/** At the end of a tick: which lights are at their safe values, so that the supervisor may take the desk's of its own moment. */
+/** At the end of a tick: which lights are at their safe values, so that the supervisor may use the desk's newest levels. */
 export function noteResting(ground: DeskGround, shown: Shown): void {
   for (const { lights } of ground.inputs) {
     for (const { light } of lights) {
@@ -221,7 +221,7 @@ function isResting(light: number, shown: Shown): boolean {
   return lights.kind[light] === KIND.moving && safeFade?.stage === 'safe' && safeFade.safe === 1;
 }
 
-/** A reload that goes on: safe values are where they were. */
+/** In a reload that keeps the light: safe values stay where they were. */
 export function takeDeskGround(next: DeskGround, old: DeskGround, engine: Grounded): void {
   for (const input of next.inputs) {
     const was = old.inputs.find(({ name }) => name === input.name);

@@ -22,8 +22,8 @@ interface Seen {
 }
 
 /**
- * The last word: wanted values -> values that may go out, between live and safe by the crossfades and fades. What
- * moves goes dark first, and moves in the dark.
+ * The last word: wanted values -> values that may go out, between live and safe by the crossfades and fades. A
+ * fixture that moves goes dark first, and moves in the dark.
  */
 export function guard(fades: Fades, seen: Seen, section: number, dtS: number): void {
   const { lights, crossfades, aims } = seen;
@@ -46,7 +46,7 @@ function guardStill(lights: Lights, i: number, highest: number): void {
   const { start, wanted, safe, stepped, out, intensity, asked } = lights;
   const end = start[i + 1] as number;
   for (let c = start[i] as number; c < end; c++) {
-    // A wheel stays where it is for as long as any light of the performers shows.
+    // A wheel stays where it is as long as any of the performers' light shows.
     const share = stepped[c] === 1 && highest > 0 ? 1 : highest;
     out[c] = mix(safe[c] as number, wanted[c] as number, share);
   }
@@ -77,7 +77,7 @@ function guardMoving(fades: Fades, seen: Seen, i: number, dtS: number): void {
   out[at] = safeFade.live * (heldIntensity[i] as number) + safeFade.safe * (safe[at] as number);
 }
 
-/** All that it shows but its intensity, wherever it is between live and safe; pan and tilt are steered after. */
+/** Everything but intensity, wherever it is between live and safe; pan and tilt are steered afterwards. */
 function stepMoving(
   fades: Fades,
   { show, watched, crossfades, aims, keepOuts, lights, highlight }: Seen,
@@ -94,7 +94,7 @@ function stepMoving(
   const hasCome =
     pointing === undefined ||
     ((isFollow ? hasArrived(pointing) : hasSettled(pointing)) && mayComeUp(keepOuts, i));
-  // One that is highlighted leaves its safe aim when that has gone out.
+  // A highlighted head leaves its safe aim once its highlight has gone out.
   const isShown = fades.safeFades[i]?.stage === 'safe' && (highlight.shares[i] as number) > 0;
   const wantLive = goesLive(governor, whom) && !isShown;
   const safeFade = stepFade(fades, i, governor, wantLive, show, hasCome, dtS);

@@ -6,10 +6,10 @@ import type { EngineView, PerformerView } from './view.js';
 export const POSITION_STATES = ['tracked', 'lost', 'off stage', 'not heard'] as const;
 export type PositionState = (typeof POSITION_STATES)[number];
 
-/** Where somebody is told to be: stage frame, metres and metres a second. */
+/** Where we say somebody is: stage frame, metres and metres a second. */
 export interface PositionNow {
   readonly state: PositionState;
-  /** 0 of who is not tracked. */
+  /** 0 for somebody who is not tracked. */
   readonly confidence: number;
   readonly at: readonly [x: number, y: number, z: number];
   readonly velocity: readonly [x: number, y: number, z: number];
@@ -19,7 +19,7 @@ export interface PositionNow {
 export interface PositionRound {
   /** Name of the output. */
   readonly output: string;
-  /** For when they hold, monotonic seconds. */
+  /** The time the positions are for, monotonic seconds. */
   readonly atS: number;
   readonly performers: readonly PositionNow[];
 }
@@ -34,10 +34,10 @@ export interface PositionsOut {
 
 const NONE: readonly PositionRound[] = [];
 const STANDING = [0, 0, 0] as const;
-/** A tick comes a little early or late; a round that is due by the middle of the next one leaves now. */
+/** Ticks come a little early or late; a round due before half a tick from now leaves now. */
 const TICK_S = 0.02;
 
-/** @param before of the show that went on until now: who is in both stays where they were */
+/** @param before outputs of the old show: whoever is in both stays where they were */
 export function createPositionsOut(
   { positions, performers, bounds }: Show,
   before?: PositionsOut,
@@ -49,18 +49,18 @@ export function createPositionsOut(
   return { plans: positions, dueS: new Float64Array(positions.length), places: new Map(places) };
 }
 
-/** Of somebody whom nobody has heard yet: a place on the stage, rather than the origin, which is a corner of it. */
+/** For somebody not heard yet: a place on the stage, rather than the origin, which may be a corner. */
 export function middleOf({ min, max }: Show['bounds'], z: number): [number, number, number] {
   return [(min.x + max.x) / 2, (min.y + max.y) / 2, z];
 }
 
 const estimate = createEstimate();
-/** A tenth of a millimetre: no more is known, and it travels as text. */
+/** To a tenth of a millimetre: no more is known, and it travels as text. */
 const STEPS = 1e4;
 
 /**
- * The rounds that are due now; after a tick, at its time. Positions are smoothed, and predicted by as much as each output
- * says. Who is not tracked stays where they were when they were.
+ * The rounds that are due now; after a tick, at its time. Positions are smoothed, and predicted as far as each output
+ * says. Somebody who is not tracked stays where they were last tracked.
  */
 export function positionsDue(
   out: PositionsOut,
@@ -115,7 +115,7 @@ function stateOf({ offStage, seen, isTracked }: PerformerView): PositionState {
   return isTracked ? 'tracked' : 'lost';
 }
 
-/** The same with nobody tracked: what is said while there is no engine to say more. */
+/** The same with nobody tracked: sent while there is no engine. */
 export function lostRound(round: PositionRound, atS: number): PositionRound {
   return {
     ...round,
@@ -129,7 +129,7 @@ export function lostRound(round: PositionRound, atS: number): PositionRound {
   };
 }
 
-/** What is said before an engine has said anything: nobody has been heard. */
+/** Sent before an engine has said anything: nobody has been heard. */
 export function silentRound({ places }: PositionsOut, plan: PositionsPlan): PositionRound {
   return {
     output: plan.name,

@@ -28,7 +28,7 @@ export interface Snapshot {
 }
 
 export interface OrdersSnapshot {
-  /** Everybody is stopped; and who is, by name. */
+  /** Everybody is stopped; and those who are, by name. */
   readonly allStopped: boolean;
   readonly stopped: readonly string[];
   readonly deskLost: boolean;
@@ -51,9 +51,9 @@ export interface PerformerSnapshot {
   /** Probability of each motion regime, by name. */
   readonly regimes: Readonly<Record<string, number>>;
   readonly silentForS: number | undefined;
-  /** How far their light is predicted ahead of their last believed report, and what of; never heard: undefined. */
+  /** How far their light is predicted ahead of their last believed report, and for what; never heard: undefined. */
   readonly horizon: Horizon | undefined;
-  /** Zones in which they are, by name; none for who isn't believed. */
+  /** Zones they are in, by name; none for somebody who isn't believed. */
   readonly zones: readonly string[];
 }
 
@@ -61,11 +61,11 @@ export interface FixtureSnapshot {
   readonly name: string;
   /** Physical value of each attribute as it goes out. */
   readonly values: Readonly<Record<string, number>>;
-  /** Of a head that follows somebody. */
+  /** If the head follows somebody. */
   readonly aim: AimView | undefined;
-  /** Of a head that chooses whom it is on. */
+  /** If the head chooses whom it is on. */
   readonly choice?: Pick<ChoiceView, 'rule' | 'performer' | 'next' | 'pinned'>;
-  /** The part of the room that it is dark for, where there is one. */
+  /** The keep-out that it is dark for, if any. */
   readonly keepOut?: string;
 }
 

@@ -36,24 +36,24 @@ import { follow, refit, track } from './reports/tracks.js';
 import type { DeskLevels, TickInputs } from './values/inputs.js';
 
 export interface Tick {
-  /** Levels of all universes, 512 each in the order of the show; the engine's own, copy to keep. */
+  /** Levels of all universes, 512 each in the order of the show; owned by the engine: copy to keep. */
   readonly levels: Uint8Array;
   readonly events: readonly EngineEvent[];
 }
 
 /** A tick that comes late moves fades by no more than this, so that a stall is never a jump of light. */
 const LONGEST_STEP_S = 0.1;
-/** What somebody asks by what they see is not done later: as `doneWithinS` of the daemon has it. */
+/** Requests based on what somebody sees are not carried out later than this: the daemon's `doneWithinS`. */
 const ORDERS_LAST_S = 3;
-/** After a stall the datagrams of that time are read, all with an arrival of now. */
+/** After a stall the datagrams of that time are read, all with an arrival time of now. */
 const READS_WITHIN_S = 0.5;
 const NO_LEVELS: readonly DeskLevels[] = [];
-/** Four of its beats: a silence that is so much longer than it may be, the supervisor has noticed. */
+/** Four of its beats: a silence this much longer than allowed has been noticed by the supervisor. */
 const NOTICED_WITHIN_S = 0.1;
 
 /**
  * Takes in what has arrived: datagrams -> reports and orders -> tracks. The tick does the same first; done ahead of
- * it, it is not in the way between a tick and its light.
+ * the tick, it does not delay the light.
  */
 export function absorb(engine: Engine, { datagrams, unixOffsetS }: TickInputs, nowS: number): void {
   const { reception, tracks, orders, cues } = engine;
@@ -97,7 +97,7 @@ function take(engine: Engine, order: Order, arrivalS: number, from: string | und
   }
 }
 
-/** Nobody knows when a datagram came that has waited in the system while this process stood still. */
+/** Nobody knows when a datagram came that waited in the system while this process stood still. */
 function noteStall(engine: Engine, nowS: number): void {
   const { lastTickS, stall } = engine;
   if (lastTickS === undefined || nowS - lastTickS <= ORDERS_LAST_S) return;
@@ -105,7 +105,7 @@ function noteStall(engine: Engine, nowS: number): void {
   stall.untilS = nowS + READS_WITHIN_S;
 }
 
-/** Whether an order may be older than its sender waits for an answer. Orders that make light safe are obeyed however old they are. */
+/** Whether an order may be older than its sender's wait for an answer. Orders that make light safe are obeyed however old they are. */
 function isTooOld({ stall }: Engine, order: Order, arrivalS: number): boolean {
   if (!(arrivalS > stall.fromS && arrivalS < stall.untilS)) return false;
   return (
@@ -113,12 +113,12 @@ function isTooOld({ stall }: Engine, order: Order, arrivalS: number): boolean {
   );
 }
 
-/** Takes a section's levels as soon as they are final: they may leave while the next is computed. */
+/** Takes a section's levels as soon as they are final: they may leave while the next section is computed. */
 export type SectionTaker = (section: number, levels: Uint8Array) => void;
 
 /**
  * One tick, from datagrams to slots. No I/O, no clock, no randomness: the same state, inputs and time
- * give the same levels. Each stage changes what is its own, and reads what the stages before it made;
+ * give the same levels. Each stage changes only its own state, and reads what the stages before it made;
  * `map`, `aim` and `watch` also read where fades stood at the end of the last tick, and `leave` who was believed.
  * @param nowS monotonic seconds, never before the last tick's
  * @param take called for each section, in order
@@ -136,7 +136,7 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
     beginAfterStall(engine, elapsedS, events);
   }
 
-  // What people ask -> who wears what, who is stopped.
+  // Requests -> who wears what, who is stopped.
   const changes = operate(engine, inputs.operator ?? [], nowS, events);
   refit(tracks, changes, nowS);
   forgetContacts(trackerWatch, changes, nowS);
@@ -145,7 +145,7 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
   // Slots of the desk -> numbers of signals, and orders.
   stepDesk(engine.desk, inputs.desk ?? NO_LEVELS, engine, nowS);
   follow(tracks, engine.reception, show, nowS);
-  // Orders, trackers -> what there is to tell. Estimates, orders -> who is off stage, whom to believe.
+  // Orders, trackers -> events. Estimates, orders -> who is off stage, whom to believe.
   weighOrders(orders, show, nowS, events);
   watchTrackers(trackerWatch, engine, nowS, events);
   markShown(engine.shown, fades, crossfades, lights, mappings.driveOf);
@@ -160,7 +160,7 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
   // Levels of the desk -> the safe values that are its own.
   stepDeskGround(engine.ground, engine, dtS);
   if (isFirst) beginInCue(engine);
-  // Of one that is on as before, who is off stage is kept by itself.
+  // If the same cue stays on, who is off stage is remembered separately.
   if (cues.began && cues.cause !== 'restored') sendByCue(orders, cues.plans[cues.on] as CuePlan);
   act(engine.actions, signals, cues, nowS, events);
   if (cues.moved) weighCrossfades(crossfades, cues);
@@ -187,12 +187,12 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
     if (explaining !== undefined) noteWanted(explaining.aimed, lights);
     guard(fades, engine, section, dtS); // wanted values -> allowed values: the last word
     if (explaining !== undefined) noteOut(explaining.guarded, lights, section);
-    steer(aims, section, fades, lights, dtS); // heads in the dark -> where they really are
+    steer(aims, section, fades, lights, dtS); // dark heads -> where they really are
     if (explaining !== undefined) noteOut(explaining.steered, lights, section);
-    // What is left of the light of the show before.
+    // What is left of the old show's light.
     if (reloadFade) crossOver(reloadFade, section, lights, crossfades, fades, dtS);
     if (explaining !== undefined) noteOut(explaining.crossed, lights, section);
-    showHighlight(engine.highlight, section, engine.keepOuts, fades, lights); // over all that, for whoever focuses
+    showHighlight(engine.highlight, section, engine.keepOuts, fades, lights); // over everything, for whoever focuses
     if (explaining !== undefined) noteOut(explaining.highlighted, lights, section);
     gateHazards(hazards, section, lights); // hazardous outputs: safe values, unless enabled
     patch(engine.patch, section); // values -> slots
@@ -202,17 +202,17 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
   return { levels: engine.patch.levels, events };
 }
 
-/** What was noted of the tick before is gone. */
+/** The notes of the last tick are gone. */
 function beginExplaining({ explaining }: Engine): Explaining | undefined {
   if (explaining !== undefined) explaining.wishes.length = 0;
   return explaining;
 }
 
 /**
- * After a tick that came so late that the supervisor has given the engine up: it takes the light to the safe
- * look now, and looks at frames again only when that is done. The engine begins there too. Going on from
- * where it stood, it might still be fading a lost performer out when the supervisor comes back to it, and
- * that light would come up once more with nobody tracked.
+ * After a tick so late that the supervisor has given the engine up: the supervisor takes the light to the safe look,
+ * and accepts frames again only when that is done. The engine begins there too. If it went on from where it stood, it
+ * might still be fading a lost performer out when the supervisor comes back to it, and that light would come up once
+ * more with nobody tracked.
  */
 function beginAfterStall(engine: Engine, stalledS: number, events: EngineEvent[]): void {
   dropWatched(engine.watched, engine.tracks, events);
@@ -233,8 +233,8 @@ function beginAfterStall(engine: Engine, stalledS: number, events: EngineEvent[]
 }
 
 /**
- * The first engine begins in the first cue; one that is started anew, in the cue that was on. Either stands at its
- * safe look, as the supervisor does.
+ * The first engine begins in the first cue; a restarted one in the cue that was on. Either starts at its safe look,
+ * as the supervisor does.
  */
 function beginInCue(engine: Engine): void {
   const { cues, lights, fades, aims, crossfades } = engine;

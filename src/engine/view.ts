@@ -24,8 +24,8 @@ export type { ChannelWhy, WishWhy } from './light/explain.js';
 export type { ReportListener } from './reports/tracks.js';
 
 /**
- * What an engine shows of itself: all that recorder, reports, checks and pages read, and nothing that they
- * could change. It always shows the end of the last tick: who wants to keep something copies it.
+ * What an engine shows: everything that recorder, reports, checks and pages read, and nothing that they could change.
+ * It always shows the end of the last tick: copy what you want to keep.
  */
 export interface EngineView {
   readonly show: Show;
@@ -44,7 +44,7 @@ export interface EngineView {
   readonly deskLost: boolean;
   /** undefined in a show without cues. */
   readonly cue: CueView | undefined;
-  /** In the order of the show, as are trackers (spares after the others), zones and fixtures. */
+  /** In the order of the show, like trackers (spares last), zones and fixtures. */
   readonly performers: readonly PerformerView[];
   readonly trackers: readonly TrackerView[];
   readonly zones: readonly ZoneView[];
@@ -52,20 +52,20 @@ export interface EngineView {
   readonly mappings: readonly MappingView[];
   readonly hazards: readonly HazardView[];
   readonly inputs: readonly InputView[];
-  /** Is told of each report from now on, as soon as the performer's track has it. */
+  /** Calls back for each report from now on, as soon as the performer's track has it. */
   readonly onReport: (listener: ReportListener) => void;
   readonly signals: readonly SignalView[];
   readonly conditions: readonly ConditionView[];
-  /** From the next tick on, `why` says why its values are what they are. */
+  /** From the next tick on `why` explains its values. */
   readonly askWhy: () => void;
-  /** Of the last tick; nothing where nobody asked before it. */
+  /** For the last tick; empty if nobody asked before it. */
   readonly why: readonly ChannelWhy[];
 }
 
 export interface SignalView {
   readonly name: string;
   readonly plan: SignalPlan;
-  /** What it may be, in the unit of its plan: one number while it is known. */
+  /** The range it may be in, in the unit of its plan: one number while it is known. */
   readonly least: number;
   readonly greatest: number;
   /** What it is, or was when it was last known. */
@@ -94,12 +94,12 @@ export interface PerformerView {
   readonly phase: Phase;
   /** Why they aren't live. */
   readonly cause: Condition | undefined;
-  /** From safe values only (0) to live ones only (1). */
+  /** From safe values only (0) to live values only (1). */
   readonly trust: number;
   /** Their light follows them: they are live or returning. */
   readonly follows: boolean;
   readonly stopped: boolean;
-  /** Known to be off stage: absent, and not lost. */
+  /** Known to be off stage: absent, not lost. */
   readonly offStage: boolean;
   /** They were heard at least once: what follows means something. */
   readonly seen: boolean;
@@ -111,7 +111,7 @@ export interface PerformerView {
   /** Probability of each motion regime, by name. */
   readonly regimes: Readonly<Record<string, number>>;
   readonly horizon: Horizon;
-  /** Their tracking alone would have them live: they are, or people hold their light. */
+  /** By their tracking alone they would be live: they are, or an order holds their light. */
   readonly isTracked: boolean;
   /** Where they will be at another moment than that of the light; false before they were heard. */
   readonly predict: (atS: number, out: Estimate) => boolean;
@@ -120,7 +120,7 @@ export interface PerformerView {
 /** What the track made of a report, and why. */
 export interface ReportView {
   readonly verdict: Verdict;
-  /** From where it was expected to where it was, and the variance of that along one axis. */
+  /** From where the report was expected to where it was, and the variance of that along one axis. */
   readonly innovationM: number;
   readonly varianceM2: number;
   /** Normalised innovation squared; with 2 degrees of freedom, 2 on average. */
@@ -152,17 +152,17 @@ export interface TrackerView {
   readonly quality: number | undefined;
   /** Charge that it last said to have left, 0..1; undefined where the feed doesn't say. */
   readonly battery: number | undefined;
-  /** How far its reports are taken to scatter, declared or learnt, metres; worn ones only. */
+  /** How far its reports scatter, as declared or learnt, metres; worn ones only. */
   readonly noiseM: number | undefined;
 }
 
 export interface ZoneView {
   readonly name: string;
-  /** One a performer; who isn't believed keeps theirs. */
+  /** One for each performer; those who aren't believed keep theirs. */
   readonly presences: readonly Readonly<Presence>[];
 }
 
-/** What a mapping does just now; of one with several levels, the highest. */
+/** What a mapping does now; the highest, if it has several levels. */
 export interface MappingView {
   /** How far the cue lets it act, 0..1. */
   readonly acts: number;
@@ -176,7 +176,7 @@ export interface MappingView {
 /** An input, and the clock of its tracking system. */
 export interface InputView {
   readonly name: string;
-  /** Our monotonic time of a stamp less the stamp, as the fastest reports of late have it, seconds; NaN without stamps. */
+  /** Our monotonic time minus the stamp, by the fastest recent reports, seconds; NaN without stamps. */
   readonly clockOffsetS: number;
 }
 
@@ -185,7 +185,7 @@ export interface HazardView {
   readonly fixture: string;
   readonly hazard: EnabledClass;
   readonly gate: GateState;
-  /** Who holds the enable of its class, in words; each hand for itself. */
+  /** Who holds the enable of its class, in words, one entry for each hold. */
   readonly heldBy: readonly string[];
 }
 
@@ -288,10 +288,10 @@ function mappingView(engine: Engine, index: number, drivers: () => Driven): Mapp
   };
 }
 
-/** For each mapping what has a level of it. */
+/** For each mapping its parts that have a level. */
 type Driven = readonly (readonly { level(): number; shows(): number }[])[];
 
-/** Worked out when somebody looks first. */
+/** Worked out when somebody first looks. */
 function drivenOf({ show, mappings: { bindings, drives }, watched }: Engine): () => Driven {
   let known: Driven | undefined;
   return () => {
@@ -386,7 +386,7 @@ function performerView(engine: Engine, index: number): PerformerView {
   };
 }
 
-/** Of who is stopped, or waits for the desk, the light does not follow, and their tracking goes on. */
+/** The light does not follow somebody who is stopped or waits for the desk, but their tracking goes on. */
 function isTracked({ watched, orders, tracks, show }: Engine, index: number): boolean {
   const { follows, offStage } = watched.performers[index] as WatchedPerformer;
   if (follows || offStage) return follows;

@@ -18,7 +18,7 @@ export type Find = (code: Finding['code'], path: Path, message: string) => void;
 const ASKED = { cause: 'command', by: 'the scene' } as const;
 const EVERYBODY = 'everybody';
 
-/** The cues of a scene, whom it sends off stage, and which heads it pins: one list, times rising; cues come first. */
+/** The cues of a scene, who is sent off stage, and which heads are pinned: one list in order of time; at the same time, cues come first. */
 export function ordersOf(file: SceneFile, show: Show, find: Find): SceneOrder[] {
   checkRising(file.cues, ['cues'], find);
   checkRising(file.orders, ['orders'], find);
@@ -28,8 +28,8 @@ export function ordersOf(file: SceneFile, show: Show, find: Find): SceneOrder[] 
 }
 
 /**
- * Another evening begins in the first cue, nobody has just been sent off, and no head is pinned.
- * @param offStage who is, at its beginning; they come on as soon as they are heard
+ * A new run begins in the first cue, with nobody sent off and no head pinned.
+ * @param offStage who is off stage at the beginning; they come on as soon as they are heard
  */
 export function ordersOfRound(
   show: Show,
@@ -138,7 +138,7 @@ function sentOrder(
   return [{ atS, action: { kind, performer, ...ASKED } }];
 }
 
-/** @param words the head, and on whom it is to be; nobody: it is let go */
+/** @param words the head, and whom it is pinned to; nobody: it is unpinned */
 function pinOrder(
   atS: number,
   [fixture = '', performer]: readonly string[],

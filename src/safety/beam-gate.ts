@@ -1,21 +1,21 @@
 /**
- * Keeps a lit beam out of the parts of the room that the show says: whatever the levels were to be, and whoever made them, a head that is
- * pointed there in what leaves is dark in it.
+ * Keeps lit beams out of the show's keep-outs: whatever the levels were to be, and whoever made them, a head that
+ * points there in the packets sent is dark in them.
  */
 export interface BeamGate {
-  /** Among the channels of its fixture; zoom is -1 where there is none. */
+  /** Indices among the channels of its fixture; zoom is -1 if it has none. */
   readonly pan: number;
   readonly tilt: number;
   readonly zoom: number;
-  /** Those that make it dark. */
+  /** Channels that make it dark. */
   readonly lamps: readonly number[];
-  /** Whether the beam touches, by raw values; zoom is 0 where there is none. */
+  /** Whether the beam touches a keep-out, by raw values; zoom is 0 if there is none. */
   readonly touches: (pan: number, tilt: number, zoom: number) => boolean;
-  /** From its slots until the head has surely left, seconds; above 0. */
+  /** Time from the slots until the head has surely left, seconds; above 0. */
   readonly leavesInS: number;
 }
 
-/** Of a channel: how fast its fixture can follow, raw steps a second; undefined: nothing is known. */
+/** How fast the fixture can follow a channel, raw steps a second; undefined: not known. */
 interface GatedChannel {
   readonly motion?: { readonly speed: number } | undefined;
 }
@@ -25,7 +25,7 @@ export interface GatedFixture<C extends GatedChannel> {
   readonly gate?: BeamGate | undefined;
 }
 
-/** A gate in the rows of what leaves. */
+/** A gate, with its channels as rows of the output limiter. */
 export interface PlacedGate {
   readonly gate: BeamGate;
   readonly pan: number;
@@ -35,16 +35,16 @@ export interface PlacedGate {
   /** How fast the head goes, raw steps a second. */
   readonly panSpeed: number;
   readonly tiltSpeed: number;
-  /** Where it is by now if it goes no faster than it can, raw; NaN until it is known. */
+  /** Where the head is by now if it moves as fast as it can, raw; NaN until known. */
   panIs: number;
   tiltIs: number;
-  /** Since it last touched, seconds. */
+  /** Time since it last touched, seconds. */
   clearForS: number;
-  /** Whether it keeps a head dark in this beat that was to be lit. */
+  /** Whether it keeps the head dark in this beat although it was to be lit. */
   holds: boolean;
 }
 
-/** @param rowOf place of a channel in the rows */
+/** @param rowOf row of a channel */
 export function placeGates<C extends GatedChannel>(
   fixtures: readonly GatedFixture<C>[],
   rowOf: (channel: C) => number,
@@ -73,8 +73,8 @@ export function placeGates<C extends GatedChannel>(
 }
 
 /**
- * Where nobody knows what was before: at the slots of now. A head that is lit was clear; one that is dark may be on its
- * way out just now.
+ * If nothing is known of the time before: the head is at the present slots. A lit head was clear; a dark one may be
+ * just fading out.
  */
 export function beginGate(
   placed: PlacedGate,
@@ -87,13 +87,13 @@ export function beginGate(
   placed.clearForS = isDark ? 0 : Number.POSITIVE_INFINITY;
 }
 
-/** The same head under another show: it is where it was, and was clear for as long. What it may not touch may be new. */
+/** The same head in a new show: it is where it was, and has been clear for as long. The keep-outs may be new. */
 export function goOnGate(placed: PlacedGate, { panIs, tiltIs, clearForS }: PlacedGate): void {
   Object.assign(placed, { panIs, tiltIs, clearForS });
 }
 
 /**
- * One beat of a gate: what is sent must be clear, and where the head is on its way there, now and in the next beat.
+ * One beat of a gate: what is sent must be clear, and so must the head's place on the way there, now and in the next beat.
  * @returns whether its head may be lit
  */
 export function isClear(
@@ -117,7 +117,7 @@ export function isClear(
   return placed.clearForS >= gate.leavesInS;
 }
 
-/** Towards a value by so much at most; there at once from nowhere. */
+/** Towards a value by a step at most; at once if the place is not known. */
 function stepped(from: number, to: number, most: number): number {
   if (Number.isNaN(from)) return to;
   return from + Math.max(-most, Math.min(most, to - from));

@@ -1,9 +1,9 @@
 import { unreachable } from '../stage/unreachable.js';
 
 /**
- * The enable of a hazardous output is a dead man's handle: it holds only while it is repeated. Once the output
- * is dropped, it stays latched off until the enable is released and pressed again. So a strobe never comes
- * on by itself because a tracker came back while somebody's hand still lay on the button.
+ * The enable of a hazardous output is a dead man's handle: it holds only while it is repeated. Once the output has
+ * gone off, it stays latched off until the enable is released and pressed again. So a strobe never comes on by itself
+ * because a tracker came back while somebody still held the button.
  *
  *   off ──held, all well──▶ on ──released──▶ off
  *    │                       │
@@ -29,27 +29,27 @@ export function nextGate(gate: GateState, held: boolean, well: boolean): GateSta
   }
 }
 
-/** One that holds an enable. */
+/** Somebody who holds an enable. */
 export interface Hand {
-  /** Where it is, in words. */
+  /** Where they are, in words. */
   readonly by: string;
-  /** When it repeated it last, monotonic seconds. */
+  /** When they last repeated it, monotonic seconds. */
   readonly heardS: number;
 }
 
-/** The enable of one class, as it comes in. Each hand that holds it is known by where it comes from. */
+/** The enable of one class, as it comes in. Each hold is known by where it comes from. */
 export interface Enable {
-  /** When it was last repeated, monotonic seconds; NaN after it was released by all. */
+  /** When it was last repeated, monotonic seconds; NaN once everybody has released it. */
   heardS: number;
   /** Those who hold it. */
   readonly hands: Map<string, Hand>;
-  /** One of several hands has let go: it is off until the others have, too. */
+  /** One of several has let go: it is off until the others let go too. */
   isDropped: boolean;
-  /** Where the hand was that was not repeated in time, since the enable was released last; undefined: there was none. */
+  /** Who did not repeat it in time since it was last released; undefined: nobody. */
   goneFrom: string | undefined;
 }
 
-/** More are no hands; the one that was silent longest is taken for one that has let go. */
+/** Most holds at once; beyond that, the one silent longest counts as released. */
 const MOST_HANDS = 16;
 
 export function createEnable(): Enable {
@@ -57,10 +57,10 @@ export function createEnable(): Enable {
 }
 
 /**
- * Whoever lets go drops it, also while others hold it, and also if the word comes from where nobody holds it: an
- * output that one wants off does not stay on, or come on again, by the hand of another.
+ * Anybody's release drops it, even while others hold it, and even if it comes from somebody who does not hold it: an
+ * output that one person wants off must not stay on, or come on again, because another still holds it.
  * @param by where it comes from, in words
- * @param hand tells it from others there: two pages of a panel behind one address
+ * @param hand tells apart holds from one place, such as two pages of a panel behind one address
  */
 export function hearEnable(
   enable: Enable,
@@ -81,7 +81,7 @@ export function hearEnable(
     enable.isDropped = false;
     enable.goneFrom = undefined;
   }
-  // Put at the end: the first is the one that was silent longest.
+  // Moved to the end: the first has been silent longest.
   hands.delete(hand);
   hands.set(hand, { by, heardS: nowS });
   enable.heardS = nowS;
@@ -93,7 +93,7 @@ export function hearEnable(
   enable.isDropped = true;
 }
 
-/** Whether a hand is on it. One that is not repeated in time has let go. */
+/** Whether anybody holds it. A hold that is not repeated in time counts as released. */
 export function isHeld(enable: Enable, nowS: number, timeoutS: number): boolean {
   const { hands } = enable;
   for (const [hand, { by, heardS }] of hands) {

@@ -24,18 +24,18 @@ export interface SafeFade {
   safe: number;
   /** How far the move in the dark has come, 0..1; meaningful in to-safe and to-live. */
   move: number;
-  /** For how long the move has waited for the head, beyond its time, seconds. */
+  /** How long the move has waited for the head, beyond its own time, seconds. */
   waitedS: number;
   /** A move began in this step: the caller notes the aim from which it starts. */
   departed: boolean;
 }
 
-/** At its safe values, whatever it was doing. */
+/** Puts it at its safe values, whatever it was doing. */
 export function dropSafeFade(safeFade: SafeFade): void {
   rest(safeFade, 'safe', 0, 1);
 }
 
-/** At its live values, whatever it was doing. */
+/** Puts it at its live values, whatever it was doing. */
 export function showLive(safeFade: SafeFade): void {
   rest(safeFade, 'live', 1, 0);
 }
@@ -67,7 +67,7 @@ export function createSafeFade(): SafeFade {
  * @param dtS seconds since the last step, at least 0
  * @param fadeS live to safe, seconds
  * @param hasArrived whether the head is where it moves to, as far as is known; its light waits for it
- * @param staysDark whether it shows no safe intensity, where it is to be safe: nothing is lost
+ * @param staysDark whether it stays dark instead of showing its safe intensity, because nothing is lost
  */
 export function stepSafeFade(
   safeFade: SafeFade,
@@ -141,7 +141,7 @@ function crossfade(
   else safeFade.stage = wantLive ? 'rising' : 'fading';
 }
 
-/** No head needs longer, 540 degrees at 20 a second; one that never arrives is not waited for for ever. */
+/** No head needs longer (540 degrees at 20 a second); a head that never arrives is not waited for for ever. */
 const LONGEST_WAIT_S = 30;
 
 function hasMoved(safeFade: SafeFade, dtS: number, moveS: number, hasArrived: boolean): boolean {

@@ -15,9 +15,9 @@ import {
 import { isHazardousRaw, type RawRange } from './hazard.js';
 
 /**
- * The supervisor's own safety: takes whole universes from what was last live to the safe look,
- * channel by channel, without knowing anything of performers, and back again. A 16-bit channel is
- * faded as one number; faded byte by byte its fine half would make it jump.
+ * The supervisor's own fallback: takes whole universes from what was last live to the safe look and back, channel by
+ * channel, without knowing about performers. A 16-bit channel is faded as one number; faded byte by byte, its fine
+ * half would make it jump.
  */
 export interface FallbackChannel {
   /** Index of each of its bytes in the levels of all universes, most significant first. */
@@ -25,15 +25,15 @@ export interface FallbackChannel {
   readonly class: 'intensity' | 'movement' | 'other';
   /** The safe value as an integer of 8 bits a slot. */
   readonly safeRaw: number;
-  /** What the channel holds at no intensity (an inverted dimmer is dark at its maximum). */
+  /** The channel's value at no intensity (an inverted dimmer is dark at its maximum). */
   readonly darkRaw: number;
-  /** Its values are choices, not a scale: there is nothing between two of them to fade through. */
+  /** Its values are choices, not a scale: there is nothing to fade through between two of them. */
   readonly stepped: boolean;
   /** A hazardous output: at its safe value in every phase but live. */
   readonly dropsAtOnce: boolean;
-  /** Where only some of its values are hazardous (a shutter that strobes too): which; undefined: all. */
+  /** If only some of its values are hazardous (a shutter that also strobes), which; undefined: all. */
   readonly hazardRaws?: readonly RawRange[] | undefined;
-  /** How fast the fixture can follow, raw steps a second and a second squared; undefined: nothing is known. */
+  /** How fast the fixture can follow, raw steps a second and a second squared; undefined: not known. */
   readonly motion?: { readonly speed: number; readonly acceleration: number } | undefined;
   /** What it takes from the desk's level at its slots; undefined: nothing. See `Ground`. */
   readonly ground?: 'desk' | 'safe' | 'scale' | undefined;
@@ -43,9 +43,9 @@ export interface FallbackFixture {
   readonly channels: readonly FallbackChannel[];
   readonly moves: boolean;
   readonly safeIsDark: boolean;
-  /** Live to safe, seconds; undefined takes the watchdog's. */
+  /** Live to safe, seconds; undefined: the watchdog's time. */
   readonly fadeS: number | undefined;
-  /** Of a head that may not shine everywhere. */
+  /** If the head may not shine everywhere. */
   readonly gate?: BeamGate | undefined;
 }
 
@@ -69,11 +69,11 @@ export interface Fallback {
   readonly safeFades: readonly SafeFade[];
   /** Raw value of each channel of each fixture when its last move began. */
   readonly from: readonly Float64Array[];
-  /** Of each fixture, how long the move takes that it is on, seconds. */
+  /** Of each fixture, how long its present move takes, seconds. */
   readonly moveS: Float64Array;
   /**
-   * Of each fixture, how long the fade from live to safe (or dark) takes that it is on, seconds: less than the
-   * plan's where it was begun under another show, and its end is promised already.
+   * Of each fixture, how long its present fade from live to safe (or dark) takes, seconds: less than the plan's if it
+   * began under another show, which has already promised its end.
    */
   readonly fadeS: Float64Array;
   /** What counts as live: the last frame taken, held while losing. */
@@ -81,8 +81,8 @@ export interface Fallback {
   /** Channels of hazardous outputs. */
   readonly dropping: readonly FallbackChannel[];
   /**
-   * For each of these, whether it may be live: the engine has shown it at its safe value
-   * since it was dropped. An engine that hung goes on under the hand that held the enable all the while.
+   * For each of these, whether it may be live: the engine has shown it at its safe value since it was dropped. An
+   * engine that hung would otherwise go on with the enable that was held all the while.
    */
   readonly armed: Uint8Array;
 }
@@ -148,11 +148,11 @@ export function stepFallback(
     const from = fallback.from[i] as Float64Array;
     const plannedS = plannedFadeS(fixture, plan);
     const wantLive = phase === 'live' || (phase === 'returning' && !falls(i));
-    // What is left of the fade of an earlier loss is no time for this one.
+    // The rest of an earlier loss's fade is not the time of this one.
     if (isNewLoss || phase === 'returning') fallback.fadeS[i] = plannedS;
     // Up to the safe intensity, after the move, is a fade of its own.
     const fadeS = safeFade.stage === 'safe' ? plannedS : (fallback.fadeS[i] as number);
-    // Where live and safe are the same, nothing has to dip on the way from one to the other.
+    // If live and safe are the same, nothing has to dip on the way.
     if (wantLive ? isFullySafe(safeFade) : isFullyLive(safeFade)) {
       if (isSafeLook(fixture, fallback.live, plan)) (wantLive ? showLive : dropSafeFade)(safeFade);
     }
@@ -183,7 +183,7 @@ export function plannedFadeS(fixture: FallbackFixture, plan: Pick<FallbackPlan, 
   return fixture.fadeS ?? plan.times.fadeS;
 }
 
-/** How long a fixture needs for the move that it is about to make. */
+/** How long a fixture needs for its next move. */
 function longestMoveS(
   { channels }: FallbackFixture,
   toLive: boolean,
@@ -199,7 +199,7 @@ function longestMoveS(
   return longest;
 }
 
-/** To its safe value from the end of its range that is farther away. */
+/** To its safe value from the farther end of its range. */
 function farthestMoveS(channel: FallbackChannel): number {
   const maxRaw = 256 ** channel.slots.length - 1;
   // The desk may send it to either end.
@@ -234,14 +234,14 @@ export function safeRawOf(
     : channel.safeRaw;
 }
 
-/** Hazardous, and it was (or is to be) at a value that is. */
+/** Hazardous, and at a hazardous value, before or now. */
 function isDropped(channel: FallbackChannel, live: Uint8Array): boolean {
   return channel.dropsAtOnce && isHazardousRaw(channel.hazardRaws, readRaw(channel, live));
 }
 
 /**
  * While it is live and the engine is well, its levels are what to send.
- * @param from, end which levels: of some universes, or of all
+ * @param from, end the range of levels: some universes, or all
  */
 export function takeLive(
   fallback: Fallback,
@@ -254,12 +254,12 @@ export function takeLive(
   arm(fallback, out, from, end);
 }
 
-/** Keeps at their safe values those that may not be live yet. */
+/** Keeps those that may not be live yet at their safe values. */
 function arm({ armed, dropping }: Fallback, out: Uint8Array, from: number, end: number): void {
   for (let i = 0; i < dropping.length; i++) {
     if (armed[i] === 1) continue;
     const channel = dropping[i] as FallbackChannel;
-    // What has been sent before shows nothing: that may be our own safe value.
+    // What was sent before proves nothing: it may be our own safe value.
     const slot = channel.slots[0] ?? 0;
     if (slot < from || slot >= end) continue;
     const raw = readRaw(channel, out);
@@ -315,8 +315,8 @@ function blend(
       return darkRaw + safeFade.live * (liveRaw - darkRaw) + safeFade.safe * (safeRaw - darkRaw);
     case 'movement':
     case 'other':
-      // Colour and beam of a head go with its aim, in the dark; of a fixture that can't move, with
-      // its intensity.
+      // Colour and beam of a head change with its aim, in the dark; those of a fixture that can't move, with its
+      // intensity.
       return moves
         ? movedValue(safeFade, from, liveRaw, safeRaw)
         : safeRaw + safeFade.live * (liveRaw - safeRaw);

@@ -1,6 +1,5 @@
 /**
- * At most three flashes a second over all fixtures together, on the intensity that leaves, whatever asked
- * for it.
+ * At most three flashes a second over all fixtures together, counted on the intensity sent, whatever asked for it.
  *
  * WCAG 2.2, 2.3.1: a flash is a pair of opposing changes of 10 % or more of the maximum, where the darker
  * of the two is below 0.80; no more than three in any one second. That is a measure for screens. A room is
@@ -13,10 +12,10 @@
  *  - a steeper one needs a grant. A grant opens a window of a thirtieth of a second in which any number of
  *    fixtures begin to rise: they are one flash to the eye. There are three windows in any second;
  *  - no fixture begins more than three rises of its own in any second, counted from the end of the last;
- *  - what has begun to rise goes on until it rests for a tenth of a second or turns round by 10 %;
+ *  - a rise that has begun goes on until it rests for a tenth of a second or turns round by 10 %;
  *  - without a grant the level stays just under 10 % above that lowest, and rises when the next window opens: no
  *    faster than what asked for it had risen meanwhile, so that a fade that was held comes late, and still as a fade.
- * So between two grants light is held back or late, never brighter than asked, and falls pass untouched.
+ * So between two grants light is held back or late, but never brighter than asked, and falls pass untouched.
  */
 export interface FlashOptions {
   /** Windows in which rises begin, in any second, over all fixtures: 1 to 3. */
@@ -34,28 +33,28 @@ const CHANGE = 0.1 - STEP;
 const BRIGHT = 0.8 + STEP;
 const SECOND_S = 1;
 /**
- * Rises that begin so close together are one flash, seconds: the band of risk ends at 30 a second (Epilepsy
- * Society, 3 to 30), and what follows one another faster is seen as one.
+ * Rises that begin this close together are one flash, seconds: the band of risk ends at 30 a second (Epilepsy
+ * Society, 3 to 30), and faster changes are seen as one.
  */
 const WINDOW_S = 1 / 30;
-/** A rise that rests for so long has ended, seconds: slower than a step of 8 bits in this is no 10 % a second. */
+/** A rise that rests for this long has ended, seconds: less than an 8-bit step in this time is less than 10 % a second. */
 const REST_S = 0.1;
-/** The lowest of the last second is kept in so many parts, so that the oldest can be forgotten. */
+/** Number of parts of the last second whose lowest levels are kept apart, so that the oldest can be forgotten. */
 const PARTS = 4;
 const PART_S = SECOND_S / PARTS;
-/** A beat that comes late moves a lamp that catches up by no more than this, seconds. */
+/** A late beat moves a lamp that is catching up by no more than this, seconds. */
 const LONGEST_BEAT_S = 0.05;
-/** What is held longest by itself: until the oldest of the windows is over. A lamp is there so soon after its grant. */
+/** Longest hold of a single lamp: until the oldest window is over. After its grant a lamp arrives within this time. */
 const LONGEST_CATCH_UP_S = SECOND_S + WINDOW_S;
-/** And so soon where what asked for it had arrived before: how that moves is no pace of a fade, but noise. */
+/** And within this time if the wish had already arrived: its movement is then no fade, but noise. */
 const ARRIVED_CATCH_UP_S = SECOND_S / 3;
-/** What a lamp may rise without a grant. */
+/** How far a lamp may rise without a grant. */
 const FREE = CHANGE - 1e-9;
 
 export interface FlashLimit {
   readonly count: number;
   readonly perSecond: number;
-  /** Level of each intensity as it left last, 0 = dark, 1 = full. */
+  /** Level of each intensity as last sent, 0 = dark, 1 = full. */
   readonly level: Float64Array;
   /** Lowest level of each in the parts of the last second that are over, and in the one that isn't. */
   readonly past: Float64Array;
@@ -81,18 +80,18 @@ export interface FlashLimit {
   beatS: number;
   /** What was asked of each in the last beat. */
   readonly asked: Float64Array;
-  /** While one is held: 1, what was asked just before and when, and the most that has been asked since. */
+  /** While a lamp is held: 1, what was asked just before and when, and the most asked since. */
   readonly holding: Uint8Array;
   readonly heldFrom: Float64Array;
   readonly heldFromS: Float64Array;
   readonly heldTop: Float64Array;
-  /** How fast what asked for it rose while it was held, a second; 0: no slower than the other limits. */
+  /** How fast the wish rose while the lamp was held, a second; 0: only the other limits slow it. */
   readonly pace: Float64Array;
-  /** 1 while it goes at that pace to what is asked. */
+  /** 1 while it goes to the wish at that pace. */
   readonly catching: Uint8Array;
-  /** When each was last held, monotonic seconds: for so long it is late, as it goes on at the pace of what asked for it. */
+  /** When each was last held, monotonic seconds: it goes on at the pace of the wish, late by as much. */
   readonly heldS: Float64Array;
-  /** How many are below what was asked in this beat, held or on their way up, and how often one has been held since the start. */
+  /** How many lamps are below their wish in this beat, held or on their way up, and how often one has been held since the start. */
   held: number;
   heldEver: number;
 }
@@ -155,10 +154,9 @@ const ROWS_OF_A_LAMP = [
 ] as const;
 
 /**
- * Goes on with what another limit has granted: a show that is loaded anew, or a light that is taken over, brings
- * no new ration.
+ * Goes on with the grants of another limit: a reloaded show, or a light that is taken over, brings no new ration.
  * @param to a limit that has just been made
- * @param lampBefore index of each of its intensities in the other one; undefined: it is new
+ * @param lampBefore index of each of its intensities in the other limit; undefined: it is new
  */
 export function carryFlash(
   to: FlashLimit,
@@ -176,7 +174,7 @@ export function carryFlash(
     const ended = newest(from.ended, j * from.perSecond, from.perSecond, to.perSecond);
     to.ended.set(ended, i * to.perSecond);
     to.grantedIn[i] = from.grantedIn[j] as number;
-    // Of a lamp that begins elsewhere nothing else is known; what was sent is rounded to a step.
+    // For a lamp that starts at another level nothing else is known; what was sent is rounded to a step.
     if (Math.abs((to.level[i] as number) - (from.level[j] as number)) > STEP) continue;
     for (const row of ROWS_OF_A_LAMP) to[row][i] = from[row][j] as number;
     to.parts.set(from.parts.subarray(j * PARTS, (j + 1) * PARTS), i * PARTS);
@@ -261,7 +259,7 @@ export function limitFlash(limit: FlashLimit, i: number, wanted: number, asked =
   return out;
 }
 
-/** It is where somebody else has put it: counted from there, as if it had been there all the while. */
+/** Somebody else has put it there: counted from there, as if it had always been there. */
 export function settleFlash(limit: FlashLimit, i: number, level: number): void {
   limit.level[i] = level;
   limit.past[i] = level;
@@ -274,11 +272,11 @@ export function settleFlash(limit: FlashLimit, i: number, level: number): void {
   limit.catching[i] = 0;
 }
 
-/** What was held goes on as fast as it would have come, and no faster than it takes to be there in time. */
+/** A held lamp goes on as fast as it would have risen, and no slower than it must to arrive in time. */
 function catchUp({ catching, level, pace, beatS }: FlashLimit, i: number, wanted: number): number {
   if (catching[i] === 0) return wanted;
   const before = level[i] as number;
-  // Of a fade that was held no longer than that, its own pace is no less.
+  // For a fade that was not held longer than that, its own pace is at least that.
   const floor = (wanted - before) / LONGEST_CATCH_UP_S;
   if (floor > (pace[i] as number)) pace[i] = floor;
   const most = before + (pace[i] as number) * beatS;
@@ -287,7 +285,7 @@ function catchUp({ catching, level, pace, beatS }: FlashLimit, i: number, wanted
   return wanted;
 }
 
-/** A fade that was held has risen by what the lamp lacks; where it has not, the wish was there before. */
+/** A held fade has risen by what the lamp lacks; if it has not, the wish had arrived before. */
 function settlePace(limit: FlashLimit, i: number, wanted: number): void {
   const { heldTop, heldFrom, level, pace } = limit;
   const lacks = wanted - (level[i] as number);
@@ -296,7 +294,7 @@ function settlePace(limit: FlashLimit, i: number, wanted: number): void {
   if (learned > 0 && rose < lacks / 2) pace[i] = Math.max(learned, lacks / ARRIVED_CATCH_UP_S);
 }
 
-/** Learns how fast the light would have come, from just before it was held to the most that was asked. */
+/** Learns how fast the light would have risen, from just before it was held to the most that was asked. */
 function hold(limit: FlashLimit, i: number, asked: number): void {
   const { holding, heldFrom, heldFromS, heldTop, pace, nowS, beatS } = limit;
   limit.heldEver += 1;
@@ -305,14 +303,14 @@ function hold(limit: FlashLimit, i: number, asked: number): void {
     heldFrom[i] = limit.asked[i] as number;
     heldFromS[i] = nowS - beatS;
     heldTop[i] = limit.asked[i] as number;
-    // Held again on its way: the pace of the fade that it is on stands.
+    // Held again on its way: it keeps the pace of its fade.
     if (limit.catching[i] === 0) pace[i] = 0;
   }
   if (asked <= (heldTop[i] as number)) return;
   heldTop[i] = asked;
   const rose = asked - (heldFrom[i] as number);
   const learned = rose / Math.max(1e-3, nowS - (heldFromS[i] as number));
-  // On its way it gets no slower: what asks for it may have arrived by now, and only tremble.
+  // On its way it gets no slower: the wish may have arrived by now, and only tremble.
   if (limit.catching[i] === 0 || learned > (pace[i] as number)) pace[i] = learned;
 }
 
@@ -336,11 +334,11 @@ function follow(limit: FlashLimit, i: number, wanted: number): void {
 
 function grant(limit: FlashLimit, i: number): boolean {
   const { nowS, opened, perSecond, grantedIn, ended, windows } = limit;
-  // Its own rises, from the end of the first of the last few: in any second it has no more than these.
+  // Its own rises, counted from the end of the oldest one kept: no second has more than this.
   if (!(nowS - (ended[i * perSecond] as number) > SECOND_S)) return false;
   const isOpen = windows > 0 && nowS - (opened[perSecond - 1] as number) <= WINDOW_S;
   if (isOpen) return (grantedIn[i] as number) < windows;
-  // From the end of the window, so that no second sees the last of one and the first of the fourth.
+  // From the end of the window, so that no second contains the end of one window and the start of the fourth.
   if (!(nowS - (opened[0] as number) > SECOND_S + WINDOW_S)) return false;
   opened.copyWithin(0, 1, perSecond);
   opened[perSecond - 1] = nowS;

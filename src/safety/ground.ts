@@ -3,21 +3,21 @@ import { MOST_SLOTS, type OutputLimiter } from './output-limiter.js';
 import { fall, rise } from './ramp.js';
 
 /**
- * The desk's levels under ours. Slots that no fixture of ours has pass as the desk sends them, and so do channels that are the desk's;
- * others take their safe values from there, or are a share of it. What becomes of all that when the desk is gone stands here too: the
- * ground is what is to be used of it, whether the desk is there or not.
+ * The desk's levels under ours. Slots without a fixture of ours pass as the desk sends them, and so do channels that
+ * belong to the desk; others take their safe values from the desk, or are scaled by it. This file also decides what
+ * happens when the desk is gone: the ground is what to use, whether the desk is there or not.
  */
 export interface GroundUniverse {
-  /** Place of the input among those of the show. */
+  /** Index of the input in the show. */
   readonly input: number;
   /** Index of the universe that lies on it, and of its first slot in the levels of all universes. */
   readonly universe: number;
   readonly firstSlot: number;
-  /** What its levels are when the desk is gone: the last, or this share of full. */
+  /** Its levels when the desk is gone: the last ones, or this share of full. */
   readonly gone: 'hold' | number;
-  /** From the desk's levels to those, and back, seconds. */
+  /** Time from the desk's levels to those, and back, seconds. */
   readonly fadeS: number;
-  /** Slots that no fixture has, in the levels of all universes. */
+  /** Slots without a fixture, in the levels of all universes. */
   readonly freeSlots: Int32Array;
   readonly desk: readonly FallbackChannel[];
   readonly safe: readonly GroundedFixture[];
@@ -38,30 +38,30 @@ export interface DeskUniverse {
   readonly everHeard: boolean;
 }
 
-/** What was under a light that goes on, after a reload, a crash or an outage: held until the desk is heard, or known to be gone. */
+/** The ground before a reload, a crash or an outage that the light goes on from: held until the desk is heard, or known to be gone. */
 export interface GroundBefore {
   /** 512 slots. */
   readonly levels: Uint8Array;
-  /** How much longer it is waited for, seconds. */
+  /** How much longer to wait for the desk, seconds. */
   waitsS: number;
 }
 
-/** E1.31 6.7.1: a desk that is there says so in less. */
+/** E1.31 6.7.1: a desk that is there sends within this time. */
 const HEARD_WITHIN_S = 2.5;
 
 export interface Ground {
   readonly universes: readonly GroundUniverse[];
-  /** Of all universes: what is to be used of the desk in this beat. */
+  /** For all universes: the desk's levels to use in this beat. */
   readonly levels: Uint8Array;
   /** Of each universe, how far it has gone from the desk's levels to those without it, 0..1. */
   readonly gone: Float64Array;
-  /** Some channels are a share of the desk's: what is sent is another thing than what we ask. */
+  /** Some channels are scaled by the desk: what is sent then differs from what we ask. */
   readonly scales: boolean;
-  /** Of each universe, what there was before, until its desk is heard. */
+  /** For each universe, the ground before, until its desk is heard. */
   readonly before: (GroundBefore | undefined)[];
   /** Of what it was made last: see `stepGround`. */
   readonly seen: { changes: number; share: number; safeLook: Uint8Array | undefined }[];
-  /** Rows of a limiter, by the first slot of each channel. */
+  /** Rows of the output limiter, by the first slot of each channel. */
   rows:
     | { readonly limiter: OutputLimiter; readonly bySlot: ReadonlyMap<number, number> }
     | undefined;
@@ -81,10 +81,11 @@ export function createGround(universes: readonly GroundUniverse[], levels: Uint8
 }
 
 /**
- * One beat. A universe that has never been heard is as it was before, or else as it was made: `levels`, and safe values of the show.
- * @param heardOf by the place of the input
- * @param safeLook of the show, in the cue that is on
- * @param isOut whether nothing leaves of a universe: its ground stays where it was until something does
+ * One beat. A universe that has never been heard stays as it was before or, without that, as created: `levels`, and
+ * safe values of the show.
+ * @param heardOf by index of the input
+ * @param safeLook the show's, in the present cue
+ * @param isOut whether nothing of a universe can be sent: its ground stays until something can
  */
 export function stepGround(
   ground: Ground,
@@ -98,7 +99,7 @@ export function stepGround(
     const universe = universes[i] as GroundUniverse;
     const heard = heardOf(universe.input);
     if (isOut(universe.universe)) {
-      // Of a desk that is gone already the way goes on as it was.
+      // If the desk is already gone, its fade goes on as it was.
       if (before[i] === undefined && gone[i] === 0) {
         goOnFrom(ground, i, levels, universe.firstSlot);
       }
@@ -172,8 +173,8 @@ function layUniverse(
 }
 
 /**
- * Over the levels of some universes, before the limits: what is the desk's. What rests at the desk's own level goes with it from
- * now on, and no limit holds it.
+ * Before the limits: puts what belongs to the desk over the levels of some universes. A channel that rests at the
+ * desk's own level moves with it from now on, and no limit holds it.
  * @param rests whether a fixture is at its safe values, which are the desk's
  */
 export function layGround(
@@ -204,7 +205,7 @@ export function layGround(
   }
 }
 
-/** After the limits, which are on what we ask: what is a share of the desk's. @param wire what is sent, `out` until now */
+/** After the limits, which apply to what we ask: scales channels by the desk's levels. @param wire what is sent, at first the same as `out` */
 export function scaleByGround(
   { universes, levels }: Ground,
   out: Uint8Array,
@@ -222,7 +223,7 @@ export function scaleByGround(
   }
 }
 
-/** Goes on from these levels, of all universes: they stay until the desk is heard, or is known to be gone. */
+/** Goes on from these levels of all universes: they stay until the desk is heard, or known to be gone. */
 export function goOnFrom(
   ground: Ground,
   index: number,
@@ -235,7 +236,7 @@ export function goOnFrom(
   ground.levels.set(own, to);
 }
 
-/** What was asked, of what was sent of it: the other way round than {@link scaleByGround}. @param out of all universes */
+/** What was asked, from what was sent: the reverse of {@link scaleByGround}. @param out of all universes */
 export function unscaleByGround(
   { universes, levels }: Ground,
   out: Uint8Array,
@@ -246,7 +247,7 @@ export function unscaleByGround(
     for (const channel of scale) {
       const { darkRaw } = channel;
       const share = shareOf(channel, levels);
-      // Of nothing it may have been anything: its safe value is where it is to be next.
+      // From 0 it may have been anything: take its safe value, where it is going next.
       const asked =
         share > 0 ? darkRaw + (readRaw(channel, out) - darkRaw) / share : channel.safeRaw;
       writeRaw(channel, Math.round(Math.min(maxRawOf(channel), Math.max(0, asked))), out);
@@ -254,7 +255,7 @@ export function unscaleByGround(
   }
 }
 
-/** Of the desk's level, from dark to full. */
+/** Share of the desk's level, from dark to full. */
 function shareOf(channel: FallbackChannel, levels: Uint8Array): number {
   const { darkRaw } = channel;
   return Math.max(0, (readRaw(channel, levels) - darkRaw) / (fullRawOf(channel) - darkRaw));
@@ -289,7 +290,7 @@ function readAt({ slots }: FallbackChannel, desk: Uint8Array, firstSlot: number)
   return raw;
 }
 
-/** Between two values of a wheel there is nothing: it is the desk's until the end of the way. */
+/** A wheel has nothing between two values: it keeps the desk's value until the end of the fade. */
 function between({ stepped }: FallbackChannel, raw: number, end: number, share: number): number {
   if (stepped) return share === 1 ? end : raw;
   return Math.round(raw + share * (end - raw));

@@ -1,19 +1,18 @@
 import type { RefusedClass } from './hazard.js';
 
 /**
- * Names that give away a machine which must not be driven from here, whatever class it claims. Names are
- * read word by word, so that "firelight", "uplift" and "butterfly" are what they are. The list is a net
- * under a mistake, not a guard against intent.
+ * Names that reveal a machine which must not be driven from here, whatever class it claims. Names are read word by
+ * word, so that "firelight", "uplift" and "butterfly" pass. The list catches mistakes, not intent.
  */
 export interface NameVerdict {
   readonly hazard: RefusedClass;
   /** The word or words, as they stand in the list. */
   readonly word: string;
-  /** The word may also stand in the name of a lamp: `hazard: ordinary` says that it does. */
+  /** The word may also occur in the name of a lamp: `hazard: ordinary` says so. */
   readonly mayBeLamp: boolean;
 }
 
-/** No lamp is called so. Two words stand side by side in the name. */
+/** No lamp has such a name. Two words stand side by side in the name. */
 // biome-ignore format: words
 const MACHINES: Readonly<Record<RefusedClass, readonly string[]>> = {
   flying: [
@@ -42,7 +41,7 @@ const MACHINES: Readonly<Record<RefusedClass, readonly string[]>> = {
   ],
 };
 
-/** A lamp may well be called so; without another word beside them they are taken for the machine. */
+/** A lamp may have such a name; without one of the words below beside it, it is taken for the machine. */
 const DOUBTFUL: Readonly<Record<RefusedClass, readonly string[]>> = {
   flying: ['flying', 'flyer', 'flyers'],
   rigging: ['rigging'],

@@ -1,6 +1,6 @@
 /**
- * What an output may do depends on what it can do to people. The classes that are taken, worst last;
- * a fixture has the worst class of itself, its profile and its channels.
+ * What an output may do depends on what it can do to people. The accepted classes, worst last; a fixture has the
+ * worst class of itself, its profile and its channels.
  */
 export const HAZARD_CLASSES = ['ordinary', 'atmospheric', 'strobe', 'laser'] as const;
 export type HazardClass = (typeof HAZARD_CLASSES)[number];
@@ -18,9 +18,9 @@ export type RefusedClass = (typeof REFUSED_CLASSES)[number];
 
 export interface HazardRow {
   readonly hazard: HazardClass;
-  /** What counts as one. */
+  /** What belongs to the class. */
   readonly what: string;
-  /** Whether its light (or its fog) leaves its safe values only while an enable is held. */
+  /** Whether it leaves its safe values only while an enable is held. */
   readonly needsEnable: boolean;
   /** How it goes to its safe values. */
   readonly drop: 'fade' | 'at once';
@@ -68,7 +68,7 @@ export interface Refusal {
   readonly whoDecides: string;
 }
 
-/** DMX512 and its relatives carry no proof that a value has arrived: ANSI E1.11 excludes hazardous use. */
+/** DMX512 and its relatives give no proof that a value has arrived: ANSI E1.11 excludes hazardous use. */
 const NOT_FOR_HAZARDS = 'ANSI E1.11 (DMX512-A) is not for the control of hazardous effects';
 
 export const REFUSALS: Readonly<Record<RefusedClass, Refusal>> = {
@@ -128,7 +128,7 @@ export function hazardRow(hazard: HazardClass): HazardRow {
 /** Raw values from the first to the last, both included. */
 export type RawRange = readonly [first: number, last: number];
 
-/** @param ranges those that are hazardous; undefined: all are */
+/** @param ranges the hazardous ones; undefined: all are */
 export function isHazardousRaw(ranges: readonly RawRange[] | undefined, raw: number): boolean {
   if (ranges === undefined) return true;
   for (const [first, last] of ranges) if (raw >= first && raw <= last) return true;

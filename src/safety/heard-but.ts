@@ -1,4 +1,4 @@
-/** Why the light does not follow somebody of whom positions do come, and who has never been tracked well yet. */
+/** Why the light does not follow somebody whose positions come in, but who has never been tracked well. */
 export const HEARD_BUT = [
   'no-time-stamp',
   'clock',
@@ -9,7 +9,7 @@ export const HEARD_BUT = [
 ] as const;
 export type HeardBut = (typeof HEARD_BUT)[number];
 
-/** After "heard, but": in a few words, and with what it comes from. */
+/** To be put after "heard, but": in a few words, and with the cause. */
 export const HEARD_BUT_WORDS: Readonly<
   Record<HeardBut, { readonly short: string; readonly long: string }>
 > = {

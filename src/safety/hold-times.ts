@@ -1,4 +1,4 @@
-/** For how long each lamp is held back, however many are at once: holds that overlap are not added up. */
+/** How long each lamp is held back; overlapping holds of several lamps are not added up. */
 export class HoldTimes {
   readonly #sinceS = new Map<string, number>();
 
@@ -6,14 +6,14 @@ export class HoldTimes {
     return this.#sinceS.size === 0;
   }
 
-  /** Those that are held, with since when, monotonic seconds. */
+  /** The held lamps, and since when, monotonic seconds. */
   get inHand(): Iterable<readonly [name: string, sinceS: number]> {
     return this.#sinceS;
   }
 
   /**
-   * @param held those that are held in this beat
-   * @returns those that were held until now, with for how long, seconds
+   * @param held lamps held in this beat
+   * @returns the lamps no longer held, and for how long they were, seconds
    */
   beat(held: readonly string[], nowS: number): readonly (readonly [name: string, forS: number])[] {
     for (const name of held) if (!this.#sinceS.has(name)) this.#sinceS.set(name, nowS);

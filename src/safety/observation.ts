@@ -1,8 +1,8 @@
-/** What the engine saw of one performer in one tick. */
+/** What the engine knows of one performer in one tick. */
 export interface Observation {
   /** Any report of any tracker of the performer since the start. */
   seen: boolean;
-  /** Known to be off stage: only what an operator or a lost desk asks takes their light. */
+  /** Known to be off stage: only an operator or a lost desk takes their light. */
   offStage: boolean;
   /** An operator has stopped the performer, or everybody. */
   stopped: boolean;
@@ -10,15 +10,15 @@ export interface Observation {
   deskLost: boolean;
   /** Nobody at all has been heard for feedSilent.after. */
   feedSilent: boolean;
-  /** Since a report of the performer last arrived, seconds. */
+  /** Time since a report of the performer last arrived, seconds. */
   silentForS: number;
   /** The time tags of the performer's reports are missing or can't be right. */
   clockGone: boolean;
-  /** The track restarted elsewhere in this tick. */
+  /** The track restarted at another place in this tick. */
   jumped: boolean;
-  /** Confidence in that the reports are not a repetition, 0..1. */
+  /** Confidence that the reports are not a repetition, 0..1. */
   fresh: number;
-  /** Metres outside of the stage bounds. */
+  /** Metres outside the stage bounds. */
   outsideM: number;
   /** 0..1 */
   confidence: number;
@@ -39,6 +39,6 @@ export interface EngineHealth {
   readonly stopping: boolean;
   /** There is an engine process. */
   readonly running: boolean;
-  /** Since its last frame that came on time, seconds; undefined before the first. */
+  /** Time since its last frame that came on time, seconds; undefined before the first. */
   readonly frameAgeS: number | undefined;
 }

@@ -1,7 +1,7 @@
 export interface TimedCondition {
   /** How long the condition has to last before it acts, seconds. */
   readonly afterS: number;
-  /** How long intensity takes from live to safe, seconds. */
+  /** Time for intensity to go from live to safe, seconds. */
   readonly fadeS: number;
 }
 
@@ -22,7 +22,7 @@ export interface WatchdogOptions {
   readonly returnS: number;
   /** How long a head takes between its live and its safe aim, in the dark, seconds. */
   readonly moveS: number;
-  /** The light of a head out, and in again, for a turn that must not be seen, seconds. */
+  /** Fade out, and fade in again, of a head that makes a turn that must not be seen, seconds. */
   readonly turnS: number;
 }
 
@@ -34,7 +34,7 @@ export interface WatchdogOptions {
  */
 export const DEFAULT_WATCHDOG: WatchdogOptions = {
   engineSilent: { afterS: 0.25, fadeS: 2 },
-  // A person who presses stop wants to see that it works.
+  // A person who presses stop wants to see it work.
   operatorStop: { fadeS: 1 },
   // Three missed repeats of a desk that repeats its heartbeat each second.
   deskLost: { afterS: 3, fadeS: 2 },
@@ -52,11 +52,11 @@ export const DEFAULT_WATCHDOG: WatchdogOptions = {
   turnS: 0.5,
 };
 
-/** Frames come once a period: less than two, and one that is a little late would be a loss. */
+/** Frames come once a period: with less than two periods, a frame a little late would be a loss. */
 export const LEAST_ENGINE_PERIODS = 2;
 const DEFAULT_ENGINE_PERIODS = 2.5;
 
-/** How long an engine may be silent where the show doesn't say. @param rateHz of its frames */
+/** How long an engine may be silent if the show doesn't say. @param rateHz of its frames */
 export function defaultEngineAfterS(rateHz: number): number {
   return Math.max(DEFAULT_WATCHDOG.engineSilent.afterS, DEFAULT_ENGINE_PERIODS / rateHz);
 }

@@ -10,10 +10,9 @@ import {
 } from './flash.js';
 
 /**
- * The last gate before the wire, where all states meet: start, live, loss, recovery, stop. Whatever the
- * levels were to be, each channel moves no faster than its limit, and the lamps together flash no more
- * often than they may. A channel of several slots moves as one value: coarse and fine limited apart would
- * make it jump.
+ * The last gate before the wire, where all states meet: start, live, loss, recovery, stop. Whatever levels come in,
+ * each channel moves no faster than its limit, and the lamps together flash no more often than allowed. A channel of
+ * several slots moves as one value: with coarse and fine limited apart it would jump.
  */
 export interface LimitOptions {
   /** Shortest time in which a channel may go through its whole range, seconds. */
@@ -40,8 +39,8 @@ export const DEFAULT_LIMITS: LimitOptions = {
 export const SHORTEST_RANGE_S = 0.025;
 
 /**
- * Beyond what a head can do nobody asks: a quarter more is for beats that are early or late, and for the steps of
- * a coarse channel.
+ * Nobody asks for more than a head can do: the quarter above that is for early or late beats, and for the steps of a
+ * coarse channel.
  */
 const SPARE_SPEED = 1.25;
 
@@ -52,7 +51,7 @@ export const MOST_SLOTS = 4;
 /** A beat that comes late moves the light by no more than this, seconds: two packets at 40 a second. */
 const LONGEST_BEAT_S = 0.05;
 
-/** Everything as numbers in rows, one row a channel: this runs over all channels of the house in each beat. */
+/** Everything in flat arrays, one row for each channel: this runs over all channels of the house in each beat. */
 export interface OutputLimiter {
   readonly count: number;
   /** MOST_SLOTS for each channel, the last `widths[c]` of them used. */
@@ -62,11 +61,11 @@ export interface OutputLimiter {
   readonly universe: Int32Array;
   /** Raw steps a second; Infinity for stepped channels. */
   readonly rates: Float64Array;
-  /** Where each channel is, raw; with fractions, so that a slow limit of a coarse channel is kept. */
+  /** Where each channel is, raw; with fractions, so that a slow limit on a coarse channel works. */
   readonly at: Float64Array;
-  /** -1, or the direction in which a hazardous channel may go at once is towards this raw value. */
+  /** A hazardous channel may go towards this raw value at once; -1: no such value. */
   readonly dropTo: Float64Array;
-  /** Index into the flash limit, -1 for what is no intensity. */
+  /** Index into the flash limit, -1 if it is no intensity. */
   readonly lamp: Int32Array;
   /** Raw value of dark, and from dark to full with its sign, for each channel. */
   readonly dark: Float64Array;
@@ -74,19 +73,19 @@ export interface OutputLimiter {
   readonly flash: FlashLimit;
   /** Heads that may not shine everywhere. */
   readonly gates: readonly PlacedGate[];
-  /** For each channel 1 while it is the desk's: nothing is held back of what the desk does. Written by `layGround`. */
+  /** For each channel 1 while it belongs to the desk: nothing that the desk does is held back. Written by `layGround`. */
   readonly free: Uint8Array;
-  /** For each channel 1 where a share of the desk's is sent of it. */
+  /** For each channel 1 if it is scaled by the desk's level. */
   readonly shares: Uint8Array;
   /** Channels that the rate limit held back in this beat. */
   slowed: number;
-  /** Heads to be lit that a gate has kept dark in this beat. */
+  /** Heads that were to be lit, but that a gate kept dark in this beat. */
   keptDark: number;
 }
 
 /**
  * @param start levels of all universes with which the stream begins: the safe look
- * @param gated fixtures of these channels, of which some may have a gate
+ * @param gated fixtures of these channels; some may have a gate
  */
 export function createOutputLimiter(
   channels: readonly FallbackChannel[],
@@ -124,7 +123,7 @@ export function createOutputLimiter(
     dark[c] = channel.darkRaw;
     // An inverted dimmer is full at 0.
     span[c] = channel.darkRaw * 2 <= maxRaw ? maxRaw - channel.darkRaw : -channel.darkRaw;
-    // The flashes of the desk are the desk's.
+    // Flashes made at the desk are not counted.
     if (isDesks) return;
     lamp[c] = lamps.push(c) - 1;
   });
@@ -163,18 +162,18 @@ function rangeS(channel: FallbackChannel, options: LimitOptions): number {
   return Math.max(SHORTEST_RANGE_S, seconds);
 }
 
-/** What a universe may do in this beat. */
+/** What happens to a universe in this beat. */
 export const LEAVES = 0;
-/** Nothing of it can leave: it stays where it is. */
+/** Nothing of it can be sent: it stays where it is. */
 export const STAYS = 1;
-/** Nor could what it was in the last beat: it is where it was when it last left. */
+/** The last beat could not be sent either: it is where it was when last sent. */
 export const GOES_BACK = 2;
 
-/** What can't leave: a cable that is out, a firewall, a network that takes no more. */
+/** What can't be sent, because of a cable that is out, a firewall, or a full network queue. */
 export interface CutOff {
   /** For each universe {@link LEAVES}, {@link STAYS} or {@link GOES_BACK}. */
   readonly universes: Uint8Array;
-  /** Levels of all universes that have really left; those of a universe that goes back are known. */
+  /** Levels of all universes as really sent; known for a universe that goes back. */
   readonly sent: Uint8Array;
 }
 
@@ -187,11 +186,11 @@ export function beginLimiterBeat(limiter: OutputLimiter, nowS: number): void {
 
 /**
  * One beat of some universes; each of them once in a beat.
- * @param levels of all universes as they would leave; overwritten with what may leave
+ * @param levels of all universes as they would be sent; overwritten with what may be sent
  * @param dtS seconds since the last beat, at least 0
  * @param from first channel, and the one after the last; see `firstChannel`
- * @param cutOff universes that can't leave stay where they were when they last did, and go on from there, so
- *   that a cable that is put back, or a firewall that opens, is no jump
+ * @param cutOff universes that can't be sent stay where they were when last sent, and go on from there, so that a
+ *   cable that is put back, or a firewall that opens, makes no jump
  */
 export function limitOutput(
   limiter: OutputLimiter,
@@ -208,10 +207,10 @@ export function limitOutput(
     const asked = read(slots, widths, c, levels);
     const before = at[c] as number;
     const way = cutOff?.universes[universe[c] as number] ?? LEAVES;
-    // Of a share what has left is known, but not of what.
+    // For a scaled channel it is known what was sent, but not what it was scaled from.
     if (way === GOES_BACK && cutOff !== undefined && shares[c] === 0) {
       const left = read(slots, widths, c, cutOff.sent);
-      // Fractions of a slow limit are kept where they left as what they are rounded to.
+      // Fractions of a slow limit are kept if their rounded value is what was sent.
       if (Math.round(before) !== left) at[c] = left;
       write(slots, widths, c, left, levels);
       continue;
@@ -235,7 +234,7 @@ export function limitOutput(
     if (step > most) raw = before + most;
     else if (step < -most) raw = before - most;
     const drop = dropTo[c] as number;
-    // Towards its safe value nothing holds a hazardous output.
+    // Nothing holds a hazardous output on its way to its safe value.
     if (drop >= 0 && Math.abs(asked - drop) < Math.abs(before - drop)) raw = asked;
     if (raw !== asked) limiter.slowed += 1;
     if (which >= 0) {
@@ -253,7 +252,7 @@ export function limitOutput(
   }
 }
 
-/** After all else, as limits move pan, tilt and zoom as well: what touches is dark, and goes on from there. */
+/** Last of all, because limits move pan, tilt and zoom too: a head whose beam touches is made dark, and goes on from there. */
 function shut(limiter: OutputLimiter, placed: PlacedGate, levels: Uint8Array, beatS: number): void {
   const { slots, widths, at, dark } = limiter;
   const { pan, tilt, zoom, lamps } = placed;
@@ -270,7 +269,7 @@ function shut(limiter: OutputLimiter, placed: PlacedGate, levels: Uint8Array, be
   }
 }
 
-/** By any of its lamps, where none of its dimmers is at dark. */
+/** Lit if any of its lamps is, and none of its dimmers is at dark. */
 function isLit({ at, dark, span }: OutputLimiter, lamps: readonly number[]): boolean {
   let any = false;
   for (const c of lamps) {

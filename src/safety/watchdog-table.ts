@@ -2,17 +2,17 @@ import type { EngineHealth, Observation, WatchTimers } from './observation.js';
 import type { WatchdogOptions } from './options.js';
 
 /**
- * What can go wrong, and what is done about it: the policy of the watchdog as data. Each row has the words for
- * people and the rule that runs: what holds, for how long, how the light goes and what lets it come back. The
- * mechanism is in watchdog.ts (performers, in the engine) and fallback.ts (everything, in the supervisor); the
- * safety sheet, the reference and the reports read the same rows.
+ * What can go wrong, and what is done about it: the policy of the watchdog as data. Each row has the words for people
+ * and the rule that runs: the condition, how long it has to last, how the light goes and what lets it come back. The
+ * mechanism is in watchdog.ts (performers, in the engine) and fallback.ts (everything, in the supervisor); the safety
+ * sheet, the reference and the reports read the same rows.
  */
 
-/** What the supervisor decides for everything: an engine can't tell that it is dead. */
+/** Conditions that the supervisor decides, for everything: an engine can't tell that it is dead. */
 export const SUPERVISOR_CONDITIONS = ['shutdown', 'engine-dead', 'engine-late'] as const;
 export type SupervisorCondition = (typeof SUPERVISOR_CONDITIONS)[number];
 
-/** What the engine decides, for one performer or for all. */
+/** Conditions that the engine decides, for one performer or for all. */
 export const PERFORMER_CONDITIONS = [
   'operator-stop',
   'desk-lost',
@@ -27,8 +27,8 @@ export const PERFORMER_CONDITIONS = [
 export type PerformerCondition = (typeof PERFORMER_CONDITIONS)[number];
 
 /**
- * Worst first; where several hold at once the first is named as the cause and the shortest fade is
- * taken. What takes no light anywhere stands last.
+ * Worst first; if several hold at once, the first is named as the cause and the shortest fade is used. Rows that take
+ * no light anywhere come last.
  */
 export const CONDITIONS = [
   ...SUPERVISOR_CONDITIONS,
@@ -45,36 +45,36 @@ export interface RowWords {
   readonly title: string;
   /** Whose light is taken to its safe values. */
   readonly scope: 'everything' | 'all performers' | 'one performer' | 'nobody';
-  /** Which of the two processes decides it. */
+  /** Which process decides it. */
   readonly decidedBy: 'supervisor' | 'engine';
   readonly when: string;
   readonly action: string;
   readonly clears: string;
-  /** What is mostly behind it, and where to look. */
+  /** The usual causes, and where to look. */
   readonly cause: string;
 }
 
-/** What the tracking adds to the times of the watchdog, seconds. */
+/** Times that the tracking adds to those of the watchdog, seconds. */
 export interface TrackingTimes {
-  /** Until a track that has lost its reports begins anew elsewhere. */
+  /** Until a track whose reports are elsewhere begins anew there. */
   readonly reacquireS: number;
   /** Until a repeated position is no longer believed: in the middle of a movement, or of a tracker that never repeats itself. */
   readonly repeatedS: number;
-  /** Of one who stands, while the tracker's habit isn't known, or is to repeat itself. */
+  /** For somebody standing, while the tracker's habit isn't known, or is to repeat itself. */
   readonly repeatedAtMostS: number;
 }
 
-/** What a row does; all of its times in seconds. */
+/** What a row does; all times in seconds. */
 interface Timing {
   /** From the beginning of the condition until it acts; undefined: it takes no light anywhere. */
   actsAfterS(options: WatchdogOptions, tracking: TrackingTimes): number | undefined;
-  /** The longest that it may take; missing: it is no longer than that. */
+  /** The longest that it may take; missing: no longer than `afterS`. */
   actsAtMostAfterS?(options: WatchdogOptions, tracking: TrackingTimes): number;
   /** Live to safe, where it acts alone; undefined: it takes no light anywhere. */
   fadeS(options: WatchdogOptions): number | undefined;
-  /** How long all has to be well before the light comes back; undefined: there is nothing to come back from. */
+  /** How long all must be well before the light comes back; undefined: there is nothing to come back from. */
   rearmS(options: WatchdogOptions): number | undefined;
-  /** A show has to ask for it: with a required desk, or with reports that say when they were measured. */
+  /** Only if the show asks for it, with a required desk or with reports that say when they were measured. */
   readonly needs?: 'required desk' | 'measured times';
 }
 
@@ -84,9 +84,9 @@ export interface PerformerRow extends RowWords, Timing {
   readonly decidedBy: 'engine';
   /** In this tick. */
   holds(seen: Readonly<Observation>, options: WatchdogOptions): boolean;
-  /** Which timer says for how long it has held, where it has to last; undefined: it acts while it holds. */
+  /** Timer that says for how long it has held, if it has to last; undefined: it acts at once. */
   readonly timer: keyof WatchTimers | undefined;
-  /** It takes the light of somebody who is off stage too; of all others nothing is to be lost then. */
+  /** It takes the light of somebody off stage too; the other rows don't. */
   readonly actsOffStage?: true;
   /** It acts once its timer is beyond this. */
   lastsS(options: WatchdogOptions): number;
@@ -102,7 +102,7 @@ export interface SupervisorRow extends RowWords, Timing {
   holds(health: EngineHealth, afterS: number): boolean;
 }
 
-/** Neither of the two decides it from what it sees in a tick: it is brought about. */
+/** Neither process decides it from what it sees in a tick: somebody or something causes it. */
 export interface EventRow extends RowWords, Timing {
   readonly condition: 'show-reload' | 'output-down';
   readonly decidedBy: 'supervisor';

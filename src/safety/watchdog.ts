@@ -7,10 +7,9 @@ import { PERFORMER_ROWS, type PerformerCondition, type PerformerRow } from './wa
 export type { Observation } from './observation.js';
 
 /**
- * Where a performer stands with the watchdog.
- * waiting: never tracked well yet. rearming: well again, not yet for long enough; trust goes on
- * falling. returning: trust rises. losing: trust falls. safe: trust is 0. off: known to be off stage, or heard
- * again and not yet well for long enough; trust is 1, or rises, and what it trusts in is that they are in no zone.
+ * A performer's phase. waiting: never tracked well yet. rearming: well again, not yet for long enough; trust goes on
+ * falling. returning: trust rises. losing: trust falls. safe: trust is 0. off: known to be off stage, or heard again
+ * and not yet well for long enough; trust is 1, or rises: they are trusted to be in no zone.
  */
 export const PHASES = [
   'waiting',
@@ -29,9 +28,9 @@ export interface Watch extends WatchTimers {
   trust: number;
   /** Why the performer isn't live; undefined while live, returning or never seen. */
   cause: PerformerCondition | undefined;
-  /** Live to safe, seconds: the shortest fade of all conditions that have acted in this loss, or the last. */
+  /** Live to safe, seconds: the shortest fade of all conditions that have acted in this loss, or in the last one. */
   fadeS: number;
-  /** How long all has to be well before the light comes back, seconds: the longest that those conditions ask for. */
+  /** How long all must be well before the light comes back, seconds: the longest that those conditions ask for. */
   rearmS: number;
   /** How long no condition has held, seconds. */
   wellForS: number;
@@ -65,7 +64,7 @@ export function stepWatch(
   options: WatchdogOptions,
 ): boolean {
   const cause = takeConditions(watch, seen, dtS, options);
-  // A performer who is only just below a limit isn't lost yet, but isn't well either.
+  // A performer just below a limit isn't lost yet, but isn't well either.
   const well =
     cause === undefined &&
     watch.clockGoneForS === 0 &&
@@ -84,12 +83,12 @@ export function stepWatch(
     settled: seen.settled,
     lost: cause !== undefined,
     well,
-    // From full loss the light comes back only once all of it has arrived at its safe values, so that
-    // it starts afresh at the performer's place of today; a brief loss returns from mid-fade.
+    // After a full loss the light comes back only once all of it has reached its safe values, so that it starts
+    // afresh where the performer is now; a brief loss returns from mid-fade.
     rearmed: watch.wellForS >= watch.rearmS && (watch.trust > 0 || seen.settled),
     trust: watch.trust,
   });
-  // Whose light is down already has not jumped: they were not heard on the way, and come back elsewhere.
+  // If their light is already down, it is no jump: they were not heard on the way, and come back at another place.
   const comesBack = cause === 'jumped' && watch.cause !== undefined && !wantsLive(before);
   if (cause !== undefined && (seen.seen || after === 'losing')) {
     if (!comesBack) watch.cause = cause;
@@ -130,8 +129,8 @@ function isSilent(
 }
 
 /**
- * What would keep the light of a performer away were nobody stopped: the worst that holds at this moment, for however
- * long; undefined: nothing.
+ * What would keep a performer's light away if nobody were stopped: the worst condition that holds at this moment,
+ * however short; undefined: nothing.
  */
 export function keptAwayBy(
   seen: Readonly<Observation>,
@@ -143,7 +142,7 @@ export function keptAwayBy(
   })?.condition;
 }
 
-/** As after a loss that is over: for a performer whose light somebody else has taken to its safe values. */
+/** Puts the performer where a finished loss leaves them: somebody else has taken their light to its safe values. */
 export function dropWatch(watch: Watch): void {
   if (watch.phase !== 'waiting') watch.phase = 'safe';
   watch.trust = 0;
@@ -168,7 +167,7 @@ export interface PhaseInputs {
 export function nextPhase(phase: Phase, inputs: PhaseInputs): Phase {
   const falling: Phase = inputs.trust > 0 ? 'losing' : 'safe';
   if (inputs.off && !inputs.lost) {
-    // From a loss the safe values are reached first: nothing comes up of what a lost one was lit with.
+    // After a loss the safe values are reached first: none of a lost performer's light comes up again.
     const fromLoss = phase === 'losing' || phase === 'safe' || phase === 'rearming';
     return fromLoss && (inputs.trust > 0 || !inputs.settled) ? falling : 'off';
   }
@@ -204,7 +203,7 @@ export function wantsLive(phase: Phase): boolean {
   return phase === 'live' || phase === 'returning';
 }
 
-/** Whether what is known of them may show: where they are, or that they are off stage. */
+/** Whether the light may show what is known of them: where they are, or that they are off stage. */
 export function isKnown(phase: Phase): boolean {
   return wantsLive(phase) || phase === 'off';
 }
@@ -215,8 +214,8 @@ interface RunRow
 }
 
 /**
- * What runs of the rows, each of the same shape and without the words: this is gone through for each performer
- * in each tick, and V8 finds the fields of objects of one shape at once.
+ * The running part of the rows, all of one shape and without the words: each tick goes through it for each performer,
+ * and V8 is fast with objects of one shape.
  */
 const ROWS: readonly RunRow[] = PERFORMER_ROWS.map(
   ({ condition, holds, timer, lastsS, fadeS, rearmS, actsOffStage = false }) => {
@@ -270,7 +269,7 @@ function takeConditions(
   options: WatchdogOptions,
 ): PerformerCondition | undefined {
   let worst: PerformerCondition | undefined;
-  // A condition that joins others in mid-fade can hasten the fade, and never slows it.
+  // A condition that joins in mid-fade can speed the fade up, and never slows it.
   const begins = isKnown(watch.phase);
   const isOff = watch.phase === 'off';
   let shortestS = begins ? Number.POSITIVE_INFINITY : watch.fadeS;
@@ -282,11 +281,11 @@ function takeConditions(
       continue;
     }
     if (seen.offStage && !row.actsOffStage) {
-      // Not well, but no time counts before they are on stage again.
+      // Not well, but no time counts until they are on stage again.
       if (row.timer !== undefined) hold(watch, row.timer, dtS);
       continue;
     }
-    // Who comes back to the stage comes back elsewhere.
+    // They may come back to the stage at another place.
     if (isOff && row.condition === 'jumped') continue;
     if (row.timer !== undefined) {
       const heldS = heldForS(watch, row.timer) + dtS;

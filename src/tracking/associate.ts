@@ -6,12 +6,11 @@ import { TRACKER, type Track } from './track.js';
 
 /** The share of reports that are off is taken over about this long, s: an obstruction, not a burst. */
 const OFF_MEMORY_S = 20;
-/** Of them count those that are outliers with more than this probability. */
+/** Reports count as outliers above this probability. */
 const HALF = 0.5;
 
 /**
- * Does the report belong to the track? Fills `scratch.assessment`, and takes the answer into what is known of
- * its tracker.
+ * Does the report belong to the track? Fills `scratch.assessment`, and updates what is known of its tracker.
  */
 export function associate(track: Track, s: Readonly<Sighting>): void {
   const { options, trackers, floor, scratch } = track;
@@ -48,6 +47,6 @@ function outlierPrior({ options, trackers }: Track, at: number, sinceS: number):
   const rest = burstsPerS / rate;
   const last = trackers[at + TRACKER.outlier] as number;
   const p = rest + (last - rest) * Math.exp(-rate * sinceS);
-  // Never certain, or no report could change it.
+  // Never certain, because then no report could change it.
   return Math.min(0.999, Math.max(1e-4, p));
 }

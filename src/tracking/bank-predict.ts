@@ -26,8 +26,8 @@ export function predictBank(
 }
 
 /**
- * Who has drawn anew comes from all regimes alike: so what a regime becomes is its own past mixed with the
- * one mixture of all of them, which is as many steps as there are regimes and not their square.
+ * After a new draw the past comes from all regimes alike: so a regime becomes its own past mixed with the one mixture
+ * of all of them, which takes as many steps as there are regimes, not their square.
  */
 function mix(bank: Bank, stay: number): void {
   const { modes, axes, states, weight, mean, cov, regimes } = bank;

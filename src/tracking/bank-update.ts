@@ -1,9 +1,9 @@
 import type { Bank } from './bank.js';
 
-/** A regime is never ruled out for good, and no product with its weight vanishes. */
+/** A regime is never ruled out for good, and no product with its weight underflows. */
 const LEAST_WEIGHT = 1e-200;
 
-/** What one report says to the bank before anything is changed. */
+/** How one report fits the bank, before anything is changed. */
 export interface Assessment {
   /** Probability that the report belongs to the track and is no outlier. */
   association: number;
@@ -19,7 +19,7 @@ export function createAssessment(): Assessment {
   return { association: 0, nis: 0, innovationM: 0, varianceM2: 0 };
 }
 
-/** Of a report with which nothing was compared. */
+/** For a report that was compared with nothing. */
 export function clearAssessment(out: Assessment): void {
   out.association = 0;
   out.nis = 0;
@@ -34,11 +34,11 @@ export function copyAssessment(from: Readonly<Assessment>, out: Assessment): voi
   out.varianceM2 = from.varianceM2;
 }
 
-/** What is expected of outliers. */
+/** What is expected about outliers. */
 export interface Outlying {
-  /** Probability that the report in hand is one, before it is looked at. */
+  /** Prior probability that this report is an outlier. */
   outlierPrior: number;
-  /** What it adds to the variance of the measurement along one axis, m^2. */
+  /** What an outlier adds to the variance of the measurement along one axis, m^2. */
   outlierM2: number;
 }
 
@@ -57,7 +57,7 @@ export function assessMeasurement(
 ): void {
   const { modes, axes, states, weight, mean, cov, inlier, outlier, innovationVar, nis } = bank;
   const b = 2 + tracker;
-  // The least surprise of any: of its exponential the others are taken relative, so that not all vanish.
+  // The smallest exponent: the others are taken relative to it, so that they don't all underflow.
   let least = Number.POSITIVE_INFINITY;
   for (let m = 0; m < modes; m++) {
     const c = m * states * states;
@@ -92,7 +92,7 @@ export function assessMeasurement(
   mixtureNis(bank, b, z, out);
 }
 
-/** Of a normal distribution, up to a factor that all have in common. */
+/** Normal density, up to a common factor. */
 function density(normalisedSquare: number, variance: number, axes: number): number {
   const root = axes === 2 ? variance : axes === 1 ? Math.sqrt(variance) : variance ** (axes / 2);
   return Math.exp(-0.5 * normalisedSquare) / root;

@@ -2,12 +2,12 @@ import { createTransition, type Regime, type Transition } from './motion.js';
 import type { NoiseOptions } from './options.js';
 
 /**
- * A bank of Kalman filters, one a regime, over the same axes. The axes (x and y, or z alone) share
- * one covariance a regime, because motion and noise are the same along each of them; that makes the
- * error region round and the arithmetic half as long.
+ * A bank of Kalman filters, one for each regime, over the same axes. The axes (x and y, or z alone) share one
+ * covariance for each regime, because motion and noise are the same along each axis; that makes the error region
+ * round and halves the arithmetic.
  *
  * State along one axis: [position, velocity, bias of tracker 0, bias of tracker 1, ...].
- * Everything that changes lies in one stretch of a Float64Array, so that a snapshot is one copy:
+ * Everything that changes lies in one block of a Float64Array, so that a snapshot is one copy:
  *   weight[M] | mean[M][D][N] | covariance[M][N][N]
  */
 export interface Bank extends BankScratch {
@@ -18,23 +18,23 @@ export interface Bank extends BankScratch {
   readonly weight: Float64Array;
   readonly mean: Float64Array;
   readonly cov: Float64Array;
-  /** For each tracker, the variance of its bias as a share of the usual. */
+  /** For each tracker, the variance of its bias relative to the usual one. */
   readonly biasShare: Float64Array;
 }
 
 /**
- * Scratch for a bank to compute in, never part of its state. Banks of one shape may share it, and those of
- * an engine do: a hundred tracks with scratch of their own would have it out of the processor's cache each time.
+ * Scratch for a bank to compute in, never part of its state. Banks of one shape may share it, and those of an engine
+ * do: a hundred tracks with their own scratch would find it out of the processor's cache each time.
  */
 export interface BankScratch {
-  /** Of all regimes together: mean [D][N], and of the covariance [N][N] the upper half. */
+  /** All regimes together: mean [D][N], and the upper half of the covariance [N][N]. */
   readonly wholeMean: Float64Array;
   readonly wholeCov: Float64Array;
-  /** How far the mean of each regime is from that, [M][D][N], and its square, averaged over the axes, [M][N][N]. */
+  /** How far the mean of each regime is from that, [M][D][N], and its square averaged over the axes, [M][N][N]. */
   readonly apart: Float64Array;
   readonly apart2: Float64Array;
   readonly gain: Float64Array;
-  /** How likely the report in hand is in each regime, as an inlier and as an outlier, up to one factor. */
+  /** How likely this report is in each regime, as an inlier and as an outlier, up to a common factor. */
   readonly inlier: Float64Array;
   readonly outlier: Float64Array;
   readonly innovationVar: Float64Array;
@@ -98,7 +98,7 @@ export function createBank(
 }
 
 /**
- * Puts every regime at the measured place, at rest, as uncertain as the sensor and the regime are. From
+ * Puts every regime at the measured place, at rest, with the uncertainty of the sensor and the regime. From
  * z = p + b + n with z known: var p = var b + var n, and p and the bias b of that tracker are opposed.
  */
 export function resetBank(
@@ -136,7 +136,7 @@ export function velocityOf({ modes, axes, states, weight, mean }: Bank, axis: nu
   return sum;
 }
 
-/** Square of the speed that a regime has, m^2/s^2. */
+/** Squared speed of a regime, m^2/s^2. */
 export function speed2Of({ axes, states, mean }: Bank, mode: number): number {
   let sum = 0;
   for (let d = 0; d < axes; d++) {

@@ -9,7 +9,7 @@ import { hasStarted, SLOT, TRACKER, type Track } from './track.js';
 
 /**
  * The track begins at the report, at rest.
- * @param sinceS since when reports have spoken for this place, monotonic seconds
+ * @param sinceS since when reports have supported this place, monotonic seconds
  */
 export function begin(track: Track, s: Readonly<Sighting>, sinceS = s.timeS): void {
   const { options, numbers, floor, scratch } = track;
@@ -31,7 +31,7 @@ export function begin(track: Track, s: Readonly<Sighting>, sinceS = s.timeS): vo
   dropCandidate(track);
 }
 
-/** The height alone begins at the report. */
+/** Only the height begins anew at the report. */
 export function beginHeight(track: Track, s: Readonly<Sighting>): void {
   const { options, numbers, height, scratch } = track;
   resetBank(

@@ -3,17 +3,17 @@ import { momentsAhead } from './bank-predict.js';
 import { SLOT, type Track } from './track.js';
 
 /**
- * Each report moves the prediction by a step, and light that follows it jerks 10 to 120 times a second. So what
- * a report corrects is taken back at first, and made up for within `blendS`: the light goes on from where it
- * was, and the estimate stays what it is. A track that begins anew is not blended: that is a jump.
+ * Each report moves the prediction by a step, and light that follows it jerks 10 to 120 times a second. So the
+ * correction by a report is undone at first, and applied within `blendS`: the light goes on from where it was, and
+ * the estimate is unchanged. A track that begins anew is not blended: that is a jump.
  */
 
 /** Most light is this far ahead of a report's arrival, s. */
 const USUAL_AHEAD_S = 0.1;
-/** Half a tick at 40 Hz: on average a report has waited so long when it first shows in the light, s. */
+/** Half a tick at 40 Hz: the average wait of a report until it first shows in the light, s. */
 const SHOWN_AFTER_S = 0.0125;
 
-/** Before a report changes the track, whose state is of `stateS`: where the light is going now. */
+/** Before a report changes the track, whose state is of time `stateS`: notes where the light is going. */
 export function holdAim(track: Track, stateS: number, arrivalS: number): void {
   const { numbers, options } = track;
   const sinceS = Math.max(0, arrivalS - (numbers[SLOT.arrivedS] as number));
@@ -22,12 +22,12 @@ export function holdAim(track: Track, stateS: number, arrivalS: number): void {
   add(track, stateS, arrivalS, 1);
 }
 
-/** After it: what is to be made up is the way from there to where the track is now. */
+/** After it: the way from there to where the track is now is to be made up. */
 export function releaseAim(track: Track, stateS: number, arrivalS: number): void {
   add(track, stateS, arrivalS, -1);
 }
 
-/** The share of the corrections that is left at a time. */
+/** The share of the corrections still to be made up at a time. */
 export function leftOf({ numbers, options }: Readonly<Track>, nowS: number): number {
   const sinceS = Math.max(0, nowS - (numbers[SLOT.arrivedS] as number));
   return Math.exp(-(sinceS + SHOWN_AFTER_S) / options.blendS);

@@ -3,16 +3,15 @@ import { SLOT, type Track } from './track.js';
 
 /** Two noisy reports of one place differ by sqrt(2) sigma an axis: 4.3 sigma holds 99 of 100 pairs. */
 const REACH_SIGMAS = 4.3;
-/** And there must be so many of them: two can be one burst. */
+/** The fewest such reports: two can be one burst. */
 const FEWEST_REPORTS = 3;
 
 /**
- * `scratch.measured.place` has where the report puts the performer. Gated reports that agree with one another build up a candidate place; one that could not have been
- * reached from the last begins a new candidate. A candidate that has lasted for `reacquireS`, with
- * nothing accepted meanwhile, is believed. So is one that has lasted as long as the track had been
- * supported itself: a track that began on an outlier has no more behind it than its rival.
- * @returns since when the reports have spoken for the new place, monotonic seconds; undefined as long
- *   as it isn't believed
+ * `scratch.measured.place` is where the report puts the performer. Gated reports that agree with one another build up
+ * a candidate place; a report that could not have been reached from the last begins a new candidate. A candidate that
+ * has lasted for `reacquireS`, with nothing accepted meanwhile, is believed. So is one that has lasted as long as the
+ * track itself had been supported: a track that began on an outlier has no better support than its rival.
+ * @returns since when reports have supported the new place, monotonic seconds; undefined until it is believed
  */
 export function considerCandidate(track: Track, s: Readonly<Sighting>): number | undefined {
   const { numbers, options, scratch } = track;
@@ -41,8 +40,8 @@ export function considerCandidate(track: Track, s: Readonly<Sighting>): number |
 }
 
 /**
- * For how long reports that agree have insisted on another place, or all reports on another height, seconds; 0
- * without, and for a single one.
+ * For how long agreeing reports have insisted on another place, or all reports on another height, seconds; 0 if none
+ * or only one does.
  */
 export function insistedForS({ numbers }: Readonly<Track>): number {
   const placeS = (numbers[SLOT.candidateS] as number) - (numbers[SLOT.candidateSinceS] as number);

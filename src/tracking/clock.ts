@@ -2,9 +2,9 @@
  * Maps a sensor's own stamps to our monotonic clock.
  *
  * Each report gives arrival - stamp = offset + delay with delay >= 0, so the offset is the least of those
- * differences: the report that travelled fastest knows it best. It is the least of the last 4 to 8 s, in two
- * windows, so that clocks may drift, and a clock that steps back by less than a jam of the network is long
- * is followed once no report is older than the step.
+ * differences: the report that travelled fastest gives it best. It is the least of the last 4 to 8 s, in two windows,
+ * so that clocks may drift; and a clock that steps back by less than the length of a network jam is followed once no
+ * report in the windows is older than the step.
  * Source of the idea: the minimum-delay filter of NTP (RFC 5905, section 10, clock filter) and
  * Moon, Skelly and Towsley, INFOCOM 1999 (lower hull of one-way delays). From memory.
  *
@@ -15,12 +15,12 @@
 interface ClockOptions {
   /** Length of a window, s. */
   readonly windowS: number;
-  /** A difference this far off the least is a step or a jam, s. */
+  /** A difference this far from the least is a step or a jam, s. */
   readonly stepS: number;
-  /** Lateness that stays the same (within `steadyS`) for this long is a step, s: a jam's lateness falls as it drains. */
+  /** Lateness that stays the same (within `steadyS`) for this long is a step, s: in a jam it falls as the jam drains. */
   readonly steadyAfterS: number;
   readonly steadyS: number;
-  /** Lateness of any shape that lasts this long is taken for a step, s. */
+  /** Any lateness that lasts this long is taken for a step, s. */
   readonly stepAfterS: number;
   /** From one window to the next the offset moves by less than this unless the clock has stepped, s. */
   readonly toldS: number;
@@ -51,7 +51,7 @@ export interface SensorClock {
   /** The smallest and the largest difference seen since then. */
   lateMinS: number;
   lateMaxS: number;
-  /** How many steps were followed, and by how much the sensor's clock went forward in the last one, s. */
+  /** How many steps were followed, and how far the sensor's clock went forward in the last one, s. */
   steps: number;
   steppedS: number;
 }
@@ -89,8 +89,8 @@ export function toOurTime(clock: SensorClock, stampS: number, arrivalS: number):
 }
 
 /**
- * Whether the stamps can't be right just now: every report of late has come later than its stamp allows,
- * and it is not known yet whether the clock has stepped or a network holds reports back.
+ * Whether the stamps can't be right at the moment: all recent reports have come later than their stamps allow, and it
+ * is not yet known whether the clock has stepped or a network holds reports back.
  */
 export function isInDoubt(clock: Readonly<SensorClock>): boolean {
   return !Number.isNaN(clock.lateSinceS);

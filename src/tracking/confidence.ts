@@ -12,10 +12,10 @@ export interface ConfidenceOptions {
   /** Horizontal standard deviation at which doubt begins, and at which nothing is known, metres. */
   readonly spreadGoodM: number;
   readonly spreadLostM: number;
-  /** Share of outliers of late at which doubt begins, and is complete. */
+  /** Recent share of outliers at which doubt begins, and is complete. */
   readonly outliersGood: number;
   readonly outliersLost: number;
-  /** Distance outside of the stage at which doubt is complete, metres. */
+  /** Distance outside the stage at which doubt is complete, metres. */
   readonly outsideLostM: number;
   /** Speed at which doubt begins, and that nobody can have, metres a second. */
   readonly speedGoodMps: number;
@@ -23,10 +23,10 @@ export interface ConfidenceOptions {
   /** Gated reports that agree on another place for this long begin to count, and count fully, seconds. */
   readonly elsewhereGoodS: number;
   readonly elsewhereLostS: number;
-  /** Share of the last 20 s' reports that are off, at which full confidence ends, and at which nothing would be known. */
+  /** Share of outliers in the last 20 s at which full confidence ends, and at which nothing would be known. */
   readonly offGood: number;
   readonly offLost: number;
-  /** Innovations larger than the declared noise explains, by their median, at which the same happens, metres. */
+  /** Median excess of innovations over the declared noise at which the same happens, metres. */
   readonly unexplainedGoodM: number;
   readonly unexplainedLostM: number;
   /** How far apart trackers of one performer must stand for doubt to be complete, metres. */
@@ -37,7 +37,7 @@ export const DEFAULT_CONFIDENCE: ConfidenceOptions = {
   // Two reports missed at the 10 Hz of a slow tracker, and the common half-second watchdog doubled. Common practice.
   ageGoodS: 0.25,
   ageLostS: 1,
-  // A head light of a metre across still holds a performer at 0.3 m; at 1.2 m it misses. Common practice.
+  // A beam a metre across still holds a performer 0.3 m off; at 1.2 m it misses. Common practice.
   spreadGoodM: 0.3,
   spreadLostM: 1.2,
   // A burst of ten reports at 40 Hz passes; where most reports are wrong, nothing is known. Common practice.
@@ -72,8 +72,8 @@ export const CONFIDENCE_PARTS = [
 export type ConfidencePart = (typeof CONFIDENCE_PARTS)[number];
 
 /**
- * How far an estimate is to be believed, and why: each part 0..1, `value` the least of them, so that
- * "why" has one answer: `reason`, undefined where all parts are 1.
+ * How far an estimate can be relied on, and why: each part 0..1, `value` the least of them, so that "why" has one
+ * answer: `reason`, undefined if all parts are 1.
  */
 export interface Confidence extends Record<ConfidencePart, number> {
   value: number;
@@ -99,7 +99,7 @@ export function createConfidence(): Confidence {
 /**
  * @param estimate of the track, at the moment of light
  * @param nowS monotonic seconds
- * @param outsideM metres outside of the stage bounds
+ * @param outsideM metres outside the stage bounds
  * @returns `out.value`
  */
 export function assessConfidence(
@@ -111,7 +111,7 @@ export function assessConfidence(
   options: ConfidenceOptions = DEFAULT_CONFIDENCE,
 ): number {
   const { numbers } = track;
-  // By arrival, so that a sensor that is slow but steady does not count as late.
+  // By arrival, so that a slow but steady sensor does not count as late.
   const lateS = nowS - (numbers[SLOT.arrivedS] as number) - (numbers[SLOT.intervalS] as number);
   out.age = hasStarted(track) ? ramp(lateS, options.ageGoodS, options.ageLostS) : 0;
   out.spread = ramp(estimate.sigmaHorizontalM, options.spreadGoodM, options.spreadLostM);
@@ -130,15 +130,15 @@ export function assessConfidence(
     out.value = out[part];
     out.reason = part;
   }
-  // Reports come, and are of another place: none is taken, so the last that was grows old.
+  // Reports come, but for another place: none is accepted, so the last accepted one grows old.
   if (out.reason === 'age' && out.elsewhere < 1) out.reason = 'elsewhere';
   return out.value;
 }
 
 /**
- * The parts of the best of the performer's trackers: losing one of several is no event. Those that have
- * been silent for `ageLostS` longer than the one heard last are not asked; where that one is frozen, for as
- * long as makes a repetition doubtful: then nobody speaks for the performer.
+ * The parts of the performer's best tracker: losing one of several is no event. Trackers silent for `ageLostS` longer
+ * than the one heard last are left out; if that one is frozen, trackers silent for as long as makes a repetition
+ * doubtful: then none speaks for the performer.
  */
 function assessTrackers(track: Readonly<Track>, options: ConfidenceOptions, out: Confidence): void {
   const { trackers, trackerCount, numbers } = track;

@@ -4,15 +4,15 @@ import type { Sighting } from './sighting.js';
 import { TRACKER, type Track } from './track.js';
 
 /**
- * Trackers of one performer that disagree: one of them is not where the performer is, and nothing tells which.
- * For each tracker a running mean is kept of how far its reports, gated or not, are from the track.
+ * Trackers of one performer that disagree: one of them is not where the performer is, and nothing says which. For
+ * each tracker, a running mean of how far its reports, gated or not, are from the track.
  */
 
 /** Mean over about this long, s: longer than a burst of outliers. */
 const MEMORY_S = 1;
-/** A report counts for no farther than this: a burst must not count for a place. */
+/** A report counts as no farther than this: a burst must not count as a place. */
 const FARTHEST_M = 3;
-/** Farther apart than this on average, two trackers are not on one body, m: a reach of the arms, and noise. */
+/** Farther apart than this on average, two trackers are not on one body, m: arm span, and noise. */
 export const APART_M = 1;
 /** Trackers that were silent for longer say nothing, s. */
 const HEARD_WITHIN_S = 1;
@@ -40,9 +40,8 @@ export function learnApart(
 }
 
 /**
- * How far the tracker that is farthest from the track stands off it, metres, where those that agree with the
- * track are not more than those that don't; 0 otherwise. A majority is believed, and who is silent or frozen
- * is not asked.
+ * Distance from the track of the farthest tracker, metres, if no majority of trackers agrees with the track; 0
+ * otherwise. A majority is believed; silent and frozen trackers don't count.
  */
 export function conflictM(track: Readonly<Track>, nowS: number): number {
   const { trackers, trackerCount } = track;
@@ -89,7 +88,7 @@ export function farthestPair(track: Readonly<Track>, nowS: number): Pair | undef
   return found;
 }
 
-/** A new place: what trackers said of the old one tells nothing. */
+/** A new place: what trackers said about the old one no longer matters. */
 export function forgetApart({ trackers, trackerCount }: Track): void {
   for (let k = 0; k < trackerCount; k++) {
     trackers[k * TRACKER.count + TRACKER.apartX] = 0;

@@ -3,7 +3,7 @@ import type { Sighting } from './sighting.js';
 import { TRACKER, type Track } from './track.js';
 
 /**
- * A feed that hangs goes on sending what it last knew. Radio never repeats itself to the last bit for long;
+ * A hung feed goes on sending what it last knew. Radio never repeats itself to the last bit for long;
  * positions that are rounded do while somebody stands, and a server that sends faster than it measures does
  * even while they walk. So each tracker is judged by its own habit:
  *
@@ -12,12 +12,12 @@ import { TRACKER, type Track } from './track.js';
  * - while they stand it is doubted as soon, if the tracker was seen to stand for 10 s and not to repeat
  *   itself; otherwise only after `frozenS`.
  *
- * It is doubted more and more, and after twice as long its reports are no reports any more; of a tracker that
- * does repeat itself while its bearer stands (a rounded feed, a test program) after ten times as long: it
- * may have come to rest between two reports.
+ * It is doubted more and more, and after twice as long its reports are no reports any more; for a tracker that does
+ * repeat itself while its wearer stands (a rounded feed, a test program) after ten times as long: it may have come to
+ * rest between two reports.
  */
 
-/** Common practice: as long as a tracker may be silent. */
+/** Common practice: the same as the silence allowed to a tracker. */
 export const LEAST_REPEATED_S = 0.5;
 /** Standing for so long without three equal reports in a row, it is known not to repeat itself, s. */
 const KNOWN_AFTER_S = 10;
@@ -27,19 +27,19 @@ const MOVING_MPS = 0.5;
 const STEP_MEMORY_S = 0.1;
 /** Three equal reports in a row: two happen to radio. Only a longer run is a habit. */
 const RUN_INTERVALS = 1.5;
-/** A run that ends with a step of no more than this was somebody who stood, m. */
+/** A run that ends with a step of no more than this was somebody standing, m. */
 const SMALL_STEP_M = 0.1;
-/** Standing and repeating itself for so long, and going on with a small step: it does that, s. */
+/** A tracker that repeated itself for this long while standing, and went on with a small step, has the habit, s. */
 const REPEATER_AFTER_S = 1;
-/** From the first doubt to none of its reports counting, as a multiple of the former. */
+/** When none of its reports count any more, as a multiple of the time of first doubt. */
 const LOST_AFTER = 2;
 const LOST_AFTER_OF_REPEATER = 10;
-/** Or one that they can have walked meanwhile, m/s. */
+/** Or a step that they can have walked meanwhile, m/s. */
 const WALK_MPS = 4;
 /** Longer pauses are silence, and no time in which a habit shows, s. */
 const LONGEST_INTERVAL_S = 0.25;
 
-/** Takes a report into the habit of its tracker, before it is noted as its last: whether the feed hangs. */
+/** Takes a report into the habit of its tracker, before it is noted as the last: does the feed hang? */
 export function isFrozen(track: Track, s: Readonly<Sighting>): boolean {
   learnHabit(track, s);
   return freshnessOf(track, s.tracker, s.timeS) === 0;
@@ -67,16 +67,16 @@ function learnHabit(track: Track, s: Readonly<Sighting>): void {
   t[at + TRACKER.stepY] = keep * (t[at + TRACKER.stepY] as number) + fresh * dy;
   const mean = Math.hypot(t[at + TRACKER.stepX] as number, t[at + TRACKER.stepY] as number);
   const last = Math.sqrt(dx * dx + dy * dy) / intervalS;
-  // After a silence, or farther than anybody can have gone, it is another place and no movement.
+  // After a silence, or farther than anybody can have gone, it is another place, not a movement.
   const isMoving =
     intervalS <= LONGEST_INTERVAL_S &&
     Math.min(mean, last) > MOVING_MPS &&
     Math.max(mean, last) < track.options.maxSpeedMps;
   t[at + TRACKER.repeatedMoving] = isMoving ? 1 : 0;
-  // What is known stays known until a run is seen to end well.
+  // A known habit stays known until a run is seen to end well.
   if ((t[at + TRACKER.unrepeatedS] as number) >= KNOWN_AFTER_S) return;
   const speed = Math.hypot(velocityOf(track.floor, 0), velocityOf(track.floor, 1));
-  // Radio seems to move while its bearer stands: there the track knows.
+  // With radio, positions move while the wearer stands: the track knows better.
   if (speed < MOVING_MPS / 2) {
     t[at + TRACKER.unrepeatedS] =
       (t[at + TRACKER.unrepeatedS] as number) + Math.min(intervalS, LONGEST_INTERVAL_S);
@@ -117,7 +117,7 @@ function repetitionLimitS({ trackers: t, options }: Readonly<Track>, tracker: nu
   return Math.min(options.frozenS, habitS);
 }
 
-/** After how many times its limit a run is that of a feed that hangs. */
+/** The multiple of its limit after which a run means a hung feed. */
 function lostAfter({ trackers: t }: Readonly<Track>, tracker: number): number {
   const at = tracker * TRACKER.count;
   const mayStop = t[at + TRACKER.repeatedMoving] === 1 && t[at + TRACKER.repeatsStanding] === 1;

@@ -2,12 +2,12 @@ import { learnNoise } from './noise.js';
 import type { Sighting } from './sighting.js';
 import { SLOT, TRACKER, type Track } from './track.js';
 
-/** Sharpness of the running average of the interval: about the last ten reports. */
+/** Weight of a new interval in the running average: about the last ten reports. */
 const AVERAGING = 0.1;
-/** A pause longer than this is a silence, and tells nothing of the usual interval. */
+/** A pause longer than this is a silence, and says nothing about the usual interval. */
 const LONGEST_USUAL_INTERVAL_S = 1;
 
-/** What a report that was believed tells of the feed. */
+/** What an accepted report says about the feed. */
 export function learnAccepted({ numbers }: Track, s: Readonly<Sighting>): void {
   const sinceS = s.timeS - (numbers[SLOT.acceptedS] as number);
   const acceptedAfterS = Math.min(sinceS, LONGEST_USUAL_INTERVAL_S);
@@ -17,7 +17,7 @@ export function learnAccepted({ numbers }: Track, s: Readonly<Sighting>): void {
   numbers[SLOT.arrivedS] = Math.max(numbers[SLOT.arrivedS] as number, s.arrivalS);
 }
 
-/** Keeps what the tracker said last, and how far that scattered. */
+/** Keeps the tracker's last report, and learns how far its reports scatter. */
 export function learn(track: Track, s: Readonly<Sighting>): void {
   const t = track.trackers;
   const at = s.tracker * TRACKER.count;

@@ -3,10 +3,10 @@ import { noiseShareOf } from './noise.js';
 import type { Sighting } from './sighting.js';
 import type { Track } from './track.js';
 
-/** A report of no quality at all counts as this much noisier (standard deviation of the white part). */
+/** A report with quality 0 counts as this much noisier (standard deviation of the white part). */
 const WORST_QUALITY_FACTOR = 10;
 
-/** Each tracker's bias is as much larger or smaller than usual as its noise. */
+/** Each tracker's bias is scaled like its noise. */
 export function shareNoise(track: Track): void {
   for (let k = 0; k < track.trackerCount; k++) {
     const share = noiseShareOf(track, k) ** 2;
@@ -16,8 +16,8 @@ export function shareNoise(track: Track): void {
 }
 
 /**
- * Fills `scratch.measured`: where a report puts the performer, and how far it is to be trusted. A sensor that
- * calls its own report half as good is believed as if its white noise were doubled.
+ * Fills `scratch.measured`: where a report puts the performer, and how far to rely on it. If a sensor gives its
+ * report half the quality, its white noise counts as doubled.
  */
 export function measure(track: Track, s: Readonly<Sighting>): void {
   const { options, scratch } = track;

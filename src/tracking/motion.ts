@@ -19,7 +19,7 @@ export interface Regime {
   readonly name: string;
   /** Standing spread of the velocity along one axis, m/s. */
   readonly speedMps: number;
-  /** How much of the present speed adds to `speedMps`: who runs stops and turns harder than who walks. */
+  /** How much of the present speed adds to `speedMps`: runners stop and turn harder than walkers. */
   readonly speedShare: number;
   /** How long a velocity lasts, s; and how much shorter it lasts at speed, s/m^2: 1/tau = 1/memoryS + brakingSpm2 v^2. */
   readonly memoryS: number;

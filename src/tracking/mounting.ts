@@ -4,16 +4,16 @@ import type { Sighting } from './sighting.js';
 import { SLOT, TRACKER, type Track } from './track.js';
 
 /**
- * A tracker is worn somewhere on the body: its report says where the performer is once its place on the
- * body, turned by the heading, is taken off. Up is exact. The heading is not measured: people mostly
- * face where they go, and when they stand they may turn. So it is a direction with a doubt, the mean
- * h = E[(cos, sin)] with 0 <= |h| <= 1: drawn to the direction of movement while there is movement, dying
- * out while there is none. For a place o across the floor, turned by an unknown angle of that mean,
+ * A tracker is worn somewhere on the body: its report gives the performer's place once its mounting offset, turned by
+ * the heading, is subtracted. Up is exact. The heading is not measured: people mostly face where they go, and when
+ * they stand they may turn. So it is an uncertain direction, the mean h = E[(cos, sin)] with 0 <= |h| <= 1: drawn to
+ * the direction of movement while there is movement, and decaying while there is none. For an offset o across the
+ * floor, turned by an unknown angle of that mean,
  *
  *   E[R o] = forward h + left h'        variance along one axis = |o|^2 (1 - |h|^2) / 2
  *
- * (h' is h turned a quarter to the left), so a heading that is unknown takes nothing off and adds the
- * whole doubt instead. Source: directional statistics, mean resultant length (Mardia and Jupp,
+ * (h' is h turned a quarter to the left), so an unknown heading subtracts nothing and adds the whole uncertainty
+ * instead. Source: directional statistics, mean resultant length (Mardia and Jupp,
  * Directional Statistics, 2000, chapter 2; from memory).
  */
 
@@ -23,7 +23,7 @@ const TURN_S = 0.15;
 const FORGET_S = 4;
 /** Below this speed the direction of an estimated velocity is mostly noise, m/s. */
 const SLOW_MPS = 0.4;
-/** A tracker that was silent for this long can't be counted on, s. */
+/** A tracker silent for this long can't be counted on, s. */
 const HEARD_WITHIN_S = 1;
 
 /** Draws the heading towards the velocity of the mixture over the interval since the last report. */
@@ -48,7 +48,7 @@ export function forgetHeading({ numbers }: Track): void {
 
 /**
  * Fills `scratch.measured` with where a report puts the performer.
- * @returns what the doubt about the heading adds to it, as a variance along one axis, m^2
+ * @returns what the uncertain heading adds to it, as a variance along one axis, m^2
  */
 export function locate(track: Track, s: Readonly<Sighting>): number {
   const { numbers, scratch, fits } = track;
@@ -63,10 +63,9 @@ export function locate(track: Track, s: Readonly<Sighting>): number {
 }
 
 /**
- * What the doubt about the heading adds to a tracker's report, as a variance along one axis, m^2. A
- * slow error that all reports share is no noise to be filtered: the least of it, among the trackers that
- * are heard, is left to the region (`SLOT.mountingM2`); what a tracker has beyond that makes it count
- * for less than the others.
+ * What the uncertain heading adds to a tracker's report, as a variance along one axis, m^2. A slow error that all
+ * reports share can't be filtered like noise: the least of it among the trackers heard goes into the region
+ * (`SLOT.mountingM2`); what a tracker has beyond that makes it count for less than the others.
  */
 function headingDoubt(track: Track, s: Readonly<Sighting>): number {
   const { numbers, trackers, fits } = track;

@@ -10,23 +10,23 @@ import { TRACKER, type Track } from './track.js';
  * its logarithm, so that bursts of outliers count as no more than one step each.
  */
 const MEDIAN_OF_ONE = Math.sqrt(6 * 2 * Math.log(2));
-/** A step, as a share: two seconds at 40 Hz for twice the noise, and some 10 % of unrest in what is learnt. */
+/** A step, as a share: the noise can double in two seconds at 40 Hz, and what is learnt varies by some 10 %. */
 const STEP = 0.03;
-/** Farther apart than this a body's own turns and stops would be taken for noise, s. */
+/** If reports are farther apart than this, turns and stops of the body would be taken for noise, s. */
 const LONGEST_INTERVAL_S = 0.15;
 /** Two intervals that differ by more than this share leave some of the velocity in the difference. */
 const EVEN = 0.5;
 /**
- * Where the scatter is more than this of what is declared, the unrest of the running median can't explain
- * it, and the filter's noise grows; steeply, because what wanders grows with it and is not seen here: of the
- * noise of radio a third or so is white. It never falls below what is declared.
+ * Scatter above this multiple of the declared value can't come from the variation of the running median, and the
+ * filter's noise grows; steeply, because the wandering part grows with it and is not seen here: only a third or so of
+ * the noise of radio is white. It never falls below what is declared.
  */
 const FROM = 1.3;
 const STEEP = 4;
 const MOST_TIMES = 4;
-/** A few reports that are off are no sign that the rest is worse than usual. */
+/** A few outliers don't mean that the rest is worse than usual. */
 const USUALLY_OFF = 0.03;
-/** Where more are, the others wander too, and slowly: so much noise is added by a share of 1. */
+/** With more outliers the other reports wander too, slowly: noise added at a share of 1. */
 const OFF_STEEP = 8;
 
 /** Noise of a tracker as a share of the performer's declared `whiteM`: its own as declared, or as learnt. */
@@ -40,12 +40,12 @@ export function noiseShareOf({ trackers, fits, options }: Track, tracker: number
   return noiseShare * (scatter + OFF_STEEP * off);
 }
 
-/** Takes how far a report is from where the track expected it into the median of its tracker. */
+/** Takes the distance of a report from where the track expected it into the median of its tracker. */
 export function learnInnovation(track: Track, tracker: number): void {
   followMedian(track, tracker, TRACKER.innovationM, track.scratch.assessment.innovationM);
 }
 
-/** By how much the innovations of a tracker are larger than its declared noise explains, metres; 0 if not at all. */
+/** How much larger a tracker's innovations are than its declared noise explains, metres; 0 if not at all. */
 export function unexplainedM(track: Readonly<Track>, tracker: number): number {
   const medianM = track.trackers[tracker * TRACKER.count + TRACKER.innovationM] as number;
   return Math.max(0, medianM - declaredM(track, tracker));

@@ -13,20 +13,20 @@ import type { Sighting, Verdict } from './sighting.js';
 import { step } from './step.js';
 import { hasStarted, SLOT, type Track } from './track.js';
 
-/** Farther away than any stage, and nothing that is computed from it overflows. */
+/** Farther away than any stage, yet nothing computed from it overflows. */
 const FARTHEST_M = 1e6;
 /** Thirty years of a monotonic clock. */
 const LATEST_S = 1e9;
 /**
- * Closer together than this, two reports of a tracker stand for one moment: none reports 500 times a second. They
- * have waited somewhere together, and the newer tells more; or one is a copy of the other.
+ * Closer together than this, two reports of a tracker are of one moment: no tracker reports 500 times a second. They
+ * have waited somewhere together, and the newer one is better; or one is a copy of the other.
  */
 const SAME_S = 2e-3;
 
 /**
- * Takes one report into the track, or says why not, in whatever order they come. One that is late is
- * placed at its own time: the track goes back to just before it and the later ones are run again (at
- * most `historyCount`). The track stays finite for any report.
+ * Takes one report into the track, or says why not; reports may come in any order. A late one is placed at its own
+ * time: the track goes back to just before it and the later ones are run again (at most `historyCount`). The track
+ * stays finite for any report.
  */
 export function observe(track: Track, sighting: Readonly<Sighting>): Verdict {
   clearAssessment(track.last);
@@ -45,7 +45,7 @@ function placeInTime(track: Track, s: Readonly<Sighting>): Verdict {
     }
   }
   if (index < history.length) return placeLate(track, s, index);
-  // After a change of trackers there is no history: what is older than the track can't be placed.
+  // After a change of trackers there is no history: a report older than the track can't be placed.
   if (
     history.length === 0 &&
     hasStarted(track) &&
@@ -61,7 +61,7 @@ function placeInTime(track: Track, s: Readonly<Sighting>): Verdict {
   return verdict;
 }
 
-/** A report of the same tracker and moment as one that is there: a copy of it, or what replaces it. */
+/** A report of the same tracker and moment as one already there: a copy, or a replacement. */
 function placeBeside(track: Track, s: Readonly<Sighting>, index: number): Verdict {
   const { history, scratch } = track;
   readSighting(history, index, scratch.again);
@@ -86,7 +86,7 @@ function placeLate(track: Track, s: Readonly<Sighting>, index: number): Verdict 
   return runAgain(track, s, index, index, restarts);
 }
 
-/** With the track as it was before the entry `from`: puts the report at `index`, and runs all again from there. */
+/** Goes back to before the entry `from`, puts the report at `index`, and runs everything again from there. */
 function runAgain(
   track: Track,
   s: Readonly<Sighting>,
@@ -106,7 +106,7 @@ function runAgain(
     verdict = now;
     copyAssessment(scratch.assessment, track.last);
   }
-  // With this report in its place the track may have begun anew, or not after all: a jump either way.
+  // With this report in place the track may begin anew where it did not, or the reverse: a jump either way.
   if (numbers[SLOT.restarts] !== restarts) return 'reacquired';
   return verdict === 'gated' || verdict === 'frozen' ? verdict : 'replayed';
 }

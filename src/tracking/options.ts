@@ -20,14 +20,14 @@ export interface OutlierOptions {
 }
 
 /**
- * How one tracker is worn, in the frame of the body: forward along the heading, left of it, up. From the
- * point that stands for the performer to the tracker.
+ * How one tracker is worn, in the frame of the body: forward along the heading, left of it, up. From the performer's
+ * tracked point to the tracker.
  */
 export interface TrackerFit {
   readonly forwardM: number;
   readonly leftM: number;
   readonly upM: number;
-  /** Its noise as a share of the performer's `whiteM` and `biasM`. */
+  /** Its noise as a multiple of the performer's `whiteM` and `biasM`. */
   readonly noiseShare: number;
 }
 
@@ -43,7 +43,7 @@ export interface TrackingOptions {
   /** How long a performer stays in a regime before the next draw, seconds. */
   readonly regimeMemoryS: number;
   readonly outliers: OutlierOptions;
-  /** The running share of outliers is taken over about this long, seconds. */
+  /** The running share of outliers covers about this long, seconds. */
   readonly outlierMemoryS: number;
   /** A report that belongs to the track with less than this probability is gated. */
   readonly gateProbability: number;
@@ -51,21 +51,21 @@ export interface TrackingOptions {
   readonly reacquireS: number;
   /** Fastest plausible movement, metres a second: ties gated reports into one place. */
   readonly maxSpeedMps: number;
-  /** Reports that repeat to the last bit for longer are those of a feed that hangs, whatever its habit, seconds. */
+  /** Reports that repeat to the last bit for longer come from a hung feed, whatever its habit, seconds. */
   readonly frozenS: number;
   /** The light makes up for what a report corrects within about this time, seconds: it doesn't jerk with each. */
   readonly blendS: number;
-  /** Where innovations are larger than the declared noise, by their median, the region is wider by so many times that. */
+  /** If the median innovation exceeds the declared noise, the region is wider by this multiple of the excess. */
   readonly unexplainedShare: number;
-  /** After a silence of this length nothing is known any more: the next report begins anew, seconds. */
+  /** After a silence of this length nothing is known any more: the next report begins the track anew, seconds. */
   readonly forgetS: number;
   /** Uncertainty of a report's own time, seconds: adds to the error along the movement, by the speed. */
   readonly timingS: number;
-  /** Error of the sensor that no filtering shows (survey, antenna height, body), metres along one axis. */
+  /** Error of the sensor that filtering can't reveal (survey, antenna height, body), metres along one axis. */
   readonly hiddenBiasM: number;
   /** Late reports are placed at their own time if no older than this, seconds. */
   readonly historyS: number;
-  /** The most reports that one late report makes us run again. */
+  /** The most reports that are run again for one late report. */
   readonly historyCount: number;
 }
 
@@ -79,10 +79,9 @@ function noiseOf(whiteM: number): NoiseOptions {
 
 /**
  * One set for every sensor and performer, found by search on the recordings of
- * tests/fixtures/data/tracking; docs/concepts/tracking.md says how far each may be moved. `whiteM` is
- * far above the report-to-report noise of good radio (0.02-0.03 m) on purpose: what wanders more slowly
- * than a body moves can't be told from movement, and a larger white part answers it better than a longer
- * bias.
+ * tests/fixtures/data/tracking; docs/concepts/tracking.md says how far each may be changed. `whiteM` is far above the
+ * report-to-report noise of good radio (0.02-0.03 m) on purpose: an error that wanders more slowly than a body moves
+ * can't be told from movement, and a larger white part handles it better than a longer bias.
  */
 export const DEFAULT_TRACKING_OPTIONS: TrackingOptions = {
   horizontal: noiseOf(0.15),

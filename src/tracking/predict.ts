@@ -6,14 +6,14 @@ import { hasStarted, SLOT, TRACKER, type Track } from './track.js';
 
 /** Chi-square with 2 degrees of freedom at 90 %: -2 ln 0.1 = 4.6052. */
 const CHI_SQUARE_90 = -2 * Math.log(0.1);
-/** Trackers that were silent for longer say nothing of the reports of late, s. */
+/** Trackers silent for longer say nothing about recent reports, s. */
 const HEARD_WITHIN_S = 1;
 
 /**
- * The estimate at a time, without changing what the track remembers. A time before the state's own
- * gives the state. Variance: of the mixture; as much more as the reports of late were farther off than is
- * declared; along the movement, that of the reports' own time; and what no filtering shows.
- * @param nowS when it is asked for, monotonic seconds: the light makes up for corrections little by little
+ * The estimate at a time, without changing the track. A time before the state's own gives the state. The variance is
+ * that of the mixture; plus what recent reports were off beyond the declared noise; along the movement, plus that of
+ * the reports' own time; plus what filtering can't reveal.
+ * @param nowS the time of asking, monotonic seconds: the light makes up for corrections little by little
  * @returns whether there is any estimate
  */
 export function predict(track: Track, atS: number, out: Estimate, nowS = atS): boolean {
@@ -42,7 +42,7 @@ export function predict(track: Track, atS: number, out: Estimate, nowS = atS): b
   return true;
 }
 
-/** Of the best of those trackers that are heard. */
+/** For the best of the trackers that are heard. */
 function leastUnexplainedM(track: Readonly<Track>): number {
   const { trackers, trackerCount, numbers } = track;
   let least = Number.POSITIVE_INFINITY;
@@ -55,8 +55,8 @@ function leastUnexplainedM(track: Readonly<Track>): number {
 }
 
 /**
- * Whether a place is within the region that holds the true one in 90 cases of 100: an ellipse, longer in
- * the direction of movement.
+ * Whether a place is within the region that holds the true place in 90 cases of 100: an ellipse, longer in the
+ * direction of movement.
  */
 export function isInRegion90(e: Readonly<Estimate>, x: number, y: number): boolean {
   const dx = x - e.x;

@@ -14,7 +14,7 @@ export interface Sighting {
   quality: number;
 }
 
-/** Where a performer is taken to be. Stage frame, metres, metres a second. */
+/** Where a performer is estimated to be. Stage frame, metres, metres a second. */
 export interface Estimate {
   x: number;
   y: number;
@@ -26,12 +26,12 @@ export interface Estimate {
   sigmaAlongM: number;
   sigmaAcrossM: number;
   /**
-   * What the confidence goes by, along one axis across the floor, and standard deviation of z, metres. It
-   * leaves out what the region of the two above adds for outliers of late, or good moments would be lost.
+   * What the confidence goes by: standard deviation along one axis across the floor, and of z, metres. It leaves out
+   * what the two above add for recent outliers, otherwise good moments would be lost.
    */
   sigmaHorizontalM: number;
   sigmaVerticalM: number;
-  /** Since the last report that was believed was measured, seconds. */
+  /** Time since the last accepted report was measured, seconds. */
   ageS: number;
 }
 
@@ -56,17 +56,17 @@ export type Verdict =
   /** The first of a track. */
   | 'started'
   | 'accepted'
-  /** Late, but within the history: placed at its own time, and what came after it run again. */
+  /** Late, but within the history: placed at its own time, and later reports run again. */
   | 'replayed'
   /** Improbable: kept out of the track. */
   | 'gated'
-  /** Of a feed that hangs: it repeats itself as it never does, and is taken for silence. */
+  /** From a hung feed: it repeats itself as it normally never does, and counts as silence. */
   | 'frozen'
   /** The track began anew at another place. */
   | 'reacquired'
   /** Older than the history reaches: dropped. */
   | 'out-of-order'
-  /** The same tracker, time and place as one that was seen already: dropped. */
+  /** The same tracker, time and place as one already seen: dropped. */
   | 'duplicate'
   /** Not a finite place and time within reason, or no such tracker: dropped. */
   | 'invalid';

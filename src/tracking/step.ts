@@ -11,12 +11,12 @@ import { hasStarted, SLOT, TRACKER, type Track } from './track.js';
 import { update } from './update.js';
 
 /**
- * Takes one report in order of time into the track: is its feed alive, what does it say, predict, gate, update,
+ * Takes one report, in order of time, into the track: is its feed alive, what does it say, predict, gate, update,
  * learn. `observe` puts late ones in their place first.
  */
 export function step(track: Track, s: Readonly<Sighting>): Verdict {
   clearAssessment(track.scratch.assessment);
-  // A feed that hangs says nothing of where the performer is: its reports are no reports.
+  // A hung feed says nothing about where the performer is: its reports don't count.
   if (isFrozen(track, s)) {
     track.trackers[s.tracker * TRACKER.count + TRACKER.lastS] = s.timeS;
     return 'frozen';

@@ -4,7 +4,7 @@ import { createHistory, forgetHistory, type History } from './history.js';
 import { PLAIN_FIT, type TrackerFit, type TrackingOptions } from './options.js';
 import type { Sighting, Verdict } from './sighting.js';
 
-/** Layout of the numbers that a track keeps beside its two banks. */
+/** Layout of the numbers that a track keeps besides its two banks. */
 export const SLOT = {
   started: 0,
   /** Time of the state, monotonic seconds. */
@@ -12,9 +12,9 @@ export const SLOT = {
   /** When the last believed report was measured, and when it arrived, monotonic seconds. */
   acceptedS: 2,
   arrivedS: 3,
-  /** Usual interval between believed reports, seconds; 0 until there were two. */
+  /** Usual interval between accepted reports, seconds; 0 until there were two. */
   intervalS: 4,
-  /** Candidate place: since when (NaN without one), last seen, how many reports, x, y. */
+  /** Candidate place: since when (NaN: none), last seen, how many reports, x, y. */
   candidateSinceS: 5,
   candidateS: 6,
   candidateCount: 7,
@@ -22,7 +22,7 @@ export const SLOT = {
   candidateY: 9,
   /** Since when the vertical has been gated; NaN when it has not. */
   verticalSinceS: 10,
-  /** Since when reports have spoken for this place, monotonic seconds. */
+  /** Since when reports have supported this place, monotonic seconds. */
   beganS: 11,
   /** How often the track began anew. */
   restarts: 12,
@@ -31,9 +31,9 @@ export const SLOT = {
   /** Mean direction in which the performer faces, as far as it is known: see mounting.ts. */
   headingX: 14,
   headingY: 15,
-  /** What the doubt about it adds to the place along one axis, m^2. */
+  /** What its uncertainty adds to the place along one axis, m^2. */
   mountingM2: 16,
-  /** What is left to make up of the corrections of late, metres: see blend.ts. */
+  /** What is left to make up of recent corrections, metres: see blend.ts. */
   correctionX: 17,
   correctionY: 18,
   correctionZ: 19,
@@ -51,7 +51,7 @@ export const TRACKER = {
   lastZ: 4,
   /** Since when its reports have repeated to the last bit, monotonic seconds; NaN when they don't. */
   repeatedSinceS: 5,
-  /** What it last said of itself, 0..1. */
+  /** Quality of its last report, by its own word, 0..1. */
   quality: 6,
   /** Probability that its last report was an outlier. */
   outlier: 7,
@@ -59,11 +59,11 @@ export const TRACKER = {
   beforeS: 8,
   beforeX: 9,
   beforeY: 10,
-  /** How far its reports are seen to scatter from one to the next, along one axis, metres; see noise.ts. */
+  /** How far its reports scatter from one to the next, along one axis, metres; see noise.ts. */
   noiseM: 11,
-  /** Running share of reports that are rather off than not, over 20 s. */
+  /** Running share of reports that are probably outliers, over 20 s. */
   offShare: 12,
-  /** Mean distance of its reports of late from the track, metres: see conflict.ts. */
+  /** Mean distance of its recent reports from the track, metres: see conflict.ts. */
   apartX: 13,
   apartY: 14,
   /** Its habit of repeating itself: see freeze.ts. */
@@ -79,23 +79,22 @@ export const TRACKER = {
 } as const;
 
 /**
- * All that is known of one performer; belongs to `observe` and `predict`. Everything that is to be
- * remembered lies in `memory`, so that going back in time is one copy; the other arrays are views of it
- * or scratch.
+ * Everything known of one performer; belongs to `observe` and `predict`. All state lies in `memory`, so that going
+ * back in time is one copy; the other arrays are views of it or scratch.
  */
 export interface Track {
   readonly options: TrackingOptions;
   readonly trackerCount: number;
   /** For each tracker, how it is worn. */
   readonly fits: readonly TrackerFit[];
-  /** Some tracker is worn away from the performer's own point. */
+  /** Some tracker has a mounting offset. */
   readonly isWornAside: boolean;
   readonly memory: Float64Array;
   /** View of `memory`, see SLOT. */
   readonly numbers: Float64Array;
   /** View of `memory`, see TRACKER. */
   readonly trackers: Float64Array;
-  /** x and y, and z apart. */
+  /** x and y together, z apart. */
   readonly floor: Bank;
   readonly height: Bank;
   readonly history: History;
@@ -105,7 +104,7 @@ export interface Track {
   readonly scratch: Scratch;
 }
 
-/** What the report in hand says: see measure.ts. */
+/** What the present report says: see measure.ts. */
 interface Measured extends Outlying {
   /** Where it puts the performer: x, y; and z. */
   readonly place: Float64Array;
@@ -115,14 +114,14 @@ interface Measured extends Outlying {
   heightM2: number;
 }
 
-/** Scratch to compute in, so that nothing is allocated a report. */
+/** Scratch to compute in, so that no report allocates anything. */
 interface Scratch {
   readonly floor: BankScratch;
   readonly vertical: BankScratch;
   readonly measured: Measured;
   readonly assessment: Assessment;
   readonly heightAssessment: Assessment;
-  /** The report that is being run again. */
+  /** The report being run again. */
   readonly again: Sighting;
 }
 
@@ -157,8 +156,8 @@ function scratchFor(
 }
 
 /**
- * @param fits one for each tracker; plain for those that are left out
- * @param scratchPool that of the other tracks with these options, if there are any
+ * @param fits one for each tracker; missing ones have no offset and the usual noise
+ * @param scratchPool shared with other tracks that have the same options
  */
 export function createTrack(
   options: TrackingOptions,
@@ -189,7 +188,7 @@ export function createTrack(
       scratch.vertical,
     ),
     history: createHistory(options.historyCount, memory.length),
-    // Each by its name: V8 looks each store to a spread object up anew, several a report.
+    // Each by its name: with a spread object, V8 looks up each store anew, several for each report.
     last: { association: 0, nis: 0, innovationM: 0, varianceM2: 0, verdict: 'started' },
     scratchPool,
     scratch,
@@ -216,7 +215,7 @@ export function hasStarted(track: Readonly<Track>): boolean {
   return track.numbers[SLOT.started] === 1;
 }
 
-/** Probability of each motion regime, by name: for people who look, not for the tick. */
+/** Probability of each motion regime, by name: for display, not for the tick. */
 export function regimeShares({ floor }: Readonly<Track>): Record<string, number> {
   return Object.fromEntries(floor.regimes.map(({ name }, m) => [name, floor.weight[m] ?? 0]));
 }

@@ -3,14 +3,14 @@ import { forgetHistory } from './history.js';
 import type { TrackerFit } from './options.js';
 import { createTrack, hasStarted, SLOT, TRACKER, type Track } from './track.js';
 
-/** More than half of a tracker's reports being outliers, it does not speak for the track. */
+/** A tracker with more than half outliers says nothing about the track. */
 const HALF = 0.5;
 
 /**
- * The same track with other trackers: what is known of the performer stays, and of those trackers that
- * are in both. Late reports from before the change can't be placed any more.
+ * The same track with other trackers: keeps what is known of the performer, and of the trackers in both. Late reports
+ * from before the change can't be placed any more.
  * @param fits how each tracker is worn
- * @param from for each tracker its place in the old track, or undefined for one that is new
+ * @param from for each tracker its place in the old track; undefined: it is new
  */
 export function withTrackers(
   track: Readonly<Track>,
@@ -35,7 +35,7 @@ export function withTrackers(
   return next;
 }
 
-/** The next report is not compared with the track: it begins it anew, as a jump. */
+/** The next report is not compared with the track but begins it anew, as a jump. */
 export function beginAfresh(track: Track): void {
   if (hasStarted(track)) track.numbers[SLOT.beginNext] = 1;
 }
@@ -52,7 +52,7 @@ export function speaksFor(
   return silentForS < withinS && (track.trackers[at + TRACKER.outlierShare] as number) < HALF;
 }
 
-/** Regimes, place and velocity as they are; the biases of the trackers that stay; of a new one nothing is known. */
+/** Keeps regimes, place and velocity, and the biases of trackers that stay; nothing is known of new ones. */
 function copyBank(
   old: Readonly<Bank>,
   next: Bank,

@@ -5,13 +5,13 @@ import { turnHeading } from './mounting.js';
 import type { Sighting, Verdict } from './sighting.js';
 import { SLOT, type Track } from './track.js';
 
-/** A report that belongs to the track with less than this probability may speak for another place. */
+/** A report that belongs to the track with less than this probability may support another place. */
 const ELSEWHERE_PROBABILITY = 0.1;
 
 /**
  * Takes the report into the state as far as it belongs to the track (`scratch.assessment`), keeps it out, or begins
- * anew where it and those before it insist on another place.
- * @param intervalS since the state before
+ * anew if it and those before it insist on another place.
+ * @param intervalS since the previous state
  */
 export function update(track: Track, s: Readonly<Sighting>, intervalS: number): Verdict {
   const { options, floor, scratch } = track;
@@ -30,7 +30,7 @@ export function update(track: Track, s: Readonly<Sighting>, intervalS: number): 
   return 'accepted';
 }
 
-/** The height of a report whose place is believed; a height that is not, for long enough, begins anew. */
+/** The height of a report whose place is accepted; a height rejected for long enough begins anew. */
 function updateHeight(track: Track, s: Readonly<Sighting>): void {
   const { options, numbers, height, scratch } = track;
   const { measured, heightAssessment } = scratch;

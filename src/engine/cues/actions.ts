@@ -6,10 +6,10 @@ import type { Counters } from '../values/counters.js';
 import type { Cues } from './cues.js';
 import type { Signals } from './signals.js';
 
-/** Each action at most so often in any second; the rest is counted. */
+/** Most times one action is sent in any second; the rest are only counted. */
 const MOST_A_SECOND = 10;
 
-/** What is to be told to others, as values: the shell sends it. */
+/** Messages for other machines, as values: the shell sends them. */
 export interface Actions {
   readonly all: readonly Trigger[];
   /** The cue that was on at the end of the last tick; -1 in a show without cues, and before the first tick. */
@@ -19,11 +19,11 @@ export interface Actions {
 
 interface Trigger {
   readonly plan: ActionPlan;
-  /** Of a condition: that it was surely not so in the last tick. */
+  /** For each condition: it was known to be false in the last tick. */
   wasNo: boolean;
-  /** Of a condition: it was entered, and has not been left since. */
+  /** For each condition: it was entered, and has not been left since. */
   entered: boolean;
-  /** When it was sent last, the latest last; monotonic seconds. */
+  /** Times of the last sends, the latest at the end; monotonic seconds. */
   readonly sentS: number[];
 }
 
@@ -42,7 +42,7 @@ export function act(
 ): void {
   const before = actions.cue;
   actions.cue = cues.on;
-  // A cue that a restart takes up again is not entered.
+  // A cue that is resumed after a restart does not count as entered.
   const changed = before >= 0 && before !== cues.on && cues.cause !== 'restored';
   for (const trigger of actions.all) {
     const { plan } = trigger;
@@ -55,15 +55,15 @@ export function act(
 }
 
 /**
- * From no to yes it is entered. From unknown to yes nothing is: nobody knows since when it has been so, and a loss that
- * is over must start nothing. What was entered is left as soon as it is surely over.
+ * A condition is entered when it goes from no to yes. From unknown to yes is no entry: nobody knows how long it has
+ * been true, and the end of a loss must start nothing. It is left as soon as it is known to be false.
  */
 function turns(trigger: Trigger, truth: number, events: EngineEvent[]): boolean {
   const { wasNo, entered, plan } = trigger;
   trigger.wasNo = truth === NO;
   const turnsTo = truth === YES && wasNo ? true : truth === NO && entered ? false : undefined;
   if (turnsTo === undefined) return false;
-  // Of one that is to be told to nobody when it is left, nothing has to be known later.
+  // If nobody is to be told when it is left, nothing has to be remembered.
   if (plan.on === 'leave' && entered !== turnsTo) {
     events.push({ kind: 'entered', condition: plan.name, entered: turnsTo });
   }
@@ -73,7 +73,7 @@ function turns(trigger: Trigger, truth: number, events: EngineEvent[]): boolean 
 
 /**
  * It was entered before a restart.
- * @returns whether that is anything new; undefined: nobody is told when one of that name is left
+ * @returns whether this changes anything; undefined: there is none of that name, or nobody is to be told when it is left
  */
 export function enterAgain({ all }: Actions, condition: string): boolean | undefined {
   let changed: boolean | undefined;

@@ -11,31 +11,31 @@ import { actingIn, flatOf, followMappings, intensityOf, type Lights } from '../v
 import type { OperatorCause } from '../values/operator-action.js';
 
 /**
- * Which mappings act and how far, and the base and safe values of now. A cue that comes on is crossfaded from
- * whatever these are at that moment, so that one in the middle of another is no jump.
+ * Which mappings act and how far, and the present base and safe values. A new cue crossfades from whatever these are
+ * at that moment, so that a cue taken during a crossfade is no jump.
  */
 export interface Cues {
   readonly plans: readonly CuePlan[];
-  /** Index of the one that is on, or coming; -1 in a show without cues. */
+  /** Index of the cue that is on, or coming on; -1 in a show without cues. */
   on: number;
-  /** The one before it; -1 until there has been one. */
+  /** The cue before it; -1 until there has been one. */
   before: number;
   /** How far the crossfade to it has come, 0..1. */
   share: number;
-  /** Those of which something shows, and of each cue how much of the light is its own, 0..1: all together 1. */
+  /** The cues that still show, and each cue's share of the light, 0..1; the shares add up to 1. */
   blend: readonly number[];
   readonly weights: Float64Array;
-  /** For each mapping how far it acts now, 0..1: as far as the cue lets it, unless an operator has it off. */
+  /** For each mapping how far it acts now, 0..1: as far as the cue lets it, unless an operator has turned it off. */
   readonly levels: Float64Array;
   readonly inCue: Float64Array;
-  /** For each mapping 1 while an operator has it off; and how far it still acts for all that, 0..1. */
+  /** For each mapping 1 while an operator has it off; and how far it still acts while it fades, 0..1. */
   readonly titles: readonly string[];
   readonly off: Uint8Array;
   readonly kept: Float64Array;
-  /** By title, those that an order over the network has turned, and whether off; to be told in the next tick. */
+  /** By title, the mappings that an order over the network has turned off (true) or on; reported in the next tick. */
   readonly turned: Map<string, { readonly off: boolean; readonly by: string | undefined }>;
   /**
-   * For each mapping how far those who drive it have a say in its fixtures, 0..1: they may be lost where it is off,
+   * For each mapping how far its performers count in its fixtures, 0..1. Where it is off they don't: they may be lost
    * and nothing happens.
    */
   readonly says: Float64Array;
@@ -47,19 +47,19 @@ export interface Cues {
   /** Where the crossfade has begun, and where it goes. */
   readonly from: CueLook & { readonly weights: Float64Array };
   readonly looks: readonly CueLook[];
-  /** Channels of which not all cues have the same base or safe value, in the arrays by channel. */
+  /** Channels whose base or safe value differs between cues, in the arrays by channel. */
   readonly changing: Int32Array;
-  /** What is to be on from the next tick on; -1: as it is. */
+  /** The cue to be on from the next tick; -1: no change. */
   wanted: number;
   cause: OperatorCause;
   by: string | undefined;
   /** When next and back were last heard without a release in between, monotonic seconds; NaN: they are not held. */
   readonly heldS: Record<'next' | 'back', number>;
-  /** For each cue 1 while the condition that brings it on is no: it has to be, before a yes counts. */
+  /** For each cue 1 while the condition that takes it is no: it has to be no first, before a yes counts. */
   readonly wasNo: Uint8Array;
 }
 
-/** All that a cue says, as flat as the lights are. */
+/** Everything a cue says, in flat arrays like those of the lights. */
 export interface CueLook {
   readonly levels: Float64Array;
   readonly says: Float64Array;
@@ -67,11 +67,11 @@ export interface CueLook {
   readonly safe: Float64Array;
   /** For each light the mapping by which it follows somebody, -1 for none. */
   readonly follows: Int32Array;
-  /** For each light 1 where nothing asks for light of it. */
+  /** For each light 1 where nothing asks it for light. */
   readonly dark: Uint8Array;
 }
 
-/** So long a mapping takes that an operator turns off, or on again, seconds. */
+/** How long a mapping takes to fade when an operator turns it off or on, seconds. */
 const OFF_FADE_S = 1;
 /** A desk repeats a button that is held several times a second (common practice): it is one press. */
 const HELD_S = 0.5;
@@ -162,7 +162,7 @@ function askersOf(mappings: readonly MappingPlan[], plan: FixturePlan, light: nu
   return { channel, mappings: all.filter(index => asks(mappings[index] as MappingPlan)) };
 }
 
-/** Whether nothing asks for light of it in a cue, so that it is dark when that is on. */
+/** Whether nothing in a cue asks it for light, so that it is dark in that cue. */
 function isDarkIn({ base, levels }: CuePlan, { channel, mappings }: Askers, light: number) {
   if (channel < 0 || base[light]?.[channel] !== 0) return false;
   return !mappings.some(index => (levels[index] as number) > 0);
@@ -194,7 +194,7 @@ export function orderCue(
   return undefined;
 }
 
-/** What is to be on from this tick on. @returns whether that is anything new; undefined: the show has no such cue */
+/** The cue to be on from this tick. @returns whether that changes anything; undefined: the show has no such cue */
 export function goToCue(
   cues: Cues,
   to: CueOrder['to'],
@@ -205,7 +205,7 @@ export function goToCue(
   return index === undefined ? undefined : want(cues, index, cause, by);
 }
 
-/** Why no step is made from this cue; undefined: it is the one that is on, or none was named. */
+/** Why no step is made from this cue; undefined: it is the cue that is on, or none was named. */
 export function hasMovedOn(cues: Cues, from: string | undefined): string | undefined {
   const on = cues.plans[comingOf(cues)]?.name;
   return from === undefined || on === undefined || on === from ? undefined : movedOn(from, on);
@@ -219,12 +219,12 @@ function want(cues: Cues, index: number, cause: OperatorCause, by: string | unde
   return true;
 }
 
-/** The one that is on once all that was asked is done. */
+/** The cue that is on once everything asked so far is done. */
 export function comingOf({ wanted, on }: Cues): number {
   return wanted < 0 ? on : wanted;
 }
 
-/** Before the first and after the last there is nothing: it stays as it is. */
+/** There is nothing before the first or after the last: no change. */
 function cueOf(cues: Cues, to: CueOrder['to']): number | undefined {
   const { plans } = cues;
   if (plans.length === 0) return undefined;
@@ -235,7 +235,7 @@ function cueOf(cues: Cues, to: CueOrder['to']): number | undefined {
   return named === undefined ? undefined : plans.indexOf(named);
 }
 
-/** What of the conditions it looks at. */
+/** The part of the conditions that it looks at. */
 interface Truths {
   readonly set: SignalSet;
   readonly conditions: { readonly surely: Uint8Array; readonly possibly: Uint8Array };
@@ -288,11 +288,11 @@ function stepCue(
 }
 
 /**
- * Has the mappings of a title act no more, or again. Those who drive them keep their say: where they are lost, its
- * fixtures go to their safe values as if it acted.
- * @param title as people call it; other letters will do
- * @param atOnce there is no light yet that could jump
- * @returns whether that is anything new, and the title; undefined: there is none such
+ * Turns the mappings with a title off, or on again. Their performers still count: if they are lost, the fixtures go
+ * to their safe values as if the mapping were on.
+ * @param title upper or lower case
+ * @param atOnce without a fade: there is no light yet that could jump
+ * @returns whether that changes anything, and the title; undefined: there is no such mapping
  */
 export function turnMapping(
   { titles, off, kept }: Cues,
@@ -314,7 +314,7 @@ export function turnMapping(
 }
 
 /**
- * The main machine of two says which mappings are off: those, and no others, are from this tick on.
+ * The main machine of a pair says which mappings are off: from this tick on exactly those are.
  * @param from address of the sender
  */
 export function orderMappings(
@@ -331,7 +331,7 @@ export function orderMappings(
   return wanted.size === 0 ? undefined : 'unknown-mapping';
 }
 
-/** What an operator has turned off stays so in another show. @param places where each mapping was, -1: nowhere */
+/** What an operator has turned off stays off in the next show. @param places where each mapping was, -1: nowhere */
 export function takeOff(cues: Cues, old: Cues, places: ArrayLike<number>): void {
   for (let i = 0; i < cues.off.length; i++) {
     const was = places[i] as number;
@@ -359,7 +359,7 @@ function applyOff({ levels, inCue, kept }: Cues): void {
   for (let i = 0; i < levels.length; i++) levels[i] = (inCue[i] as number) * (kept[i] as number);
 }
 
-/** A condition that becomes yes brings its cue on, unless somebody has just asked for another one. */
+/** A condition that becomes yes takes its cue, unless somebody has just asked for another one. */
 function fire(cues: Cues, { set, conditions: { surely, possibly } }: Truths): void {
   const { plans, wasNo, wanted } = cues;
   for (let cue = 0; cue < plans.length; cue++) {
@@ -369,12 +369,12 @@ function fire(cues: Cues, { set, conditions: { surely, possibly } }: Truths): vo
     if (isYes && wasNo[cue] === 1 && wanted < 0) {
       want(cues, cue, 'command', `condition ${set.conditions[condition]?.name}`);
     }
-    // From unknown to yes is no change: it may have been yes before somebody was lost.
+    // From unknown to yes does not count: it may have been yes before somebody was lost.
     wasNo[cue] = possibly[condition] === 1 ? 0 : 1;
   }
 }
 
-/** Without a crossfade, because the light is at the safe look of this cue already. */
+/** No crossfade: the light is already at this cue's safe look. */
 export function settleCues(cues: Cues, lights: Lights): void {
   if (cues.on < 0) return;
   if (cues.wanted >= 0 && cues.wanted !== cues.on) begin(cues, lights, cues.wanted);
@@ -384,8 +384,7 @@ export function settleCues(cues: Cues, lights: Lights): void {
 }
 
 /**
- * As an engine that takes over finds it: `from` says how much of the light was each cue's own when the crossfade to
- * `on` began.
+ * The state that a new engine takes over: `from` has each cue's share of the light when the crossfade to `on` began.
  */
 export function goOnCrossfade(
   cues: Cues,
@@ -431,7 +430,7 @@ function begin(cues: Cues, lights: Lights, index: number): void {
   cues.began = true;
 }
 
-/** All as far as the crossfade has come. */
+/** Everything at the present point of the crossfade. */
 function show(cues: Cues, lights: Lights): void {
   const { from, share, changing } = cues;
   const to = cues.looks[cues.on] as CueLook;
@@ -446,7 +445,7 @@ function show(cues: Cues, lights: Lights): void {
   const { base, safe, stepped, movement } = lights;
   for (let k = 0; k < changing.length; k++) {
     const c = changing[k] as number;
-    // There is nothing between two positions of a wheel, and half way between two aims is neither.
+    // A wheel has nothing between two positions, and half way between two aims is neither.
     const s = stepped[c] === 1 || movement[c] === 1 ? 1 : share;
     base[c] = mixed(from.base[c] as number, to.base[c] as number, s);
     safe[c] = mixed(from.safe[c] as number, to.safe[c] as number, s);
@@ -459,7 +458,7 @@ function between(out: Float64Array, from: Float64Array, to: Float64Array, share:
   }
 }
 
-/** At both ends exact. */
+/** Exact at both ends. */
 function mixed(from: number, to: number, share: number): number {
   return share === 1 ? to : from + share * (to - from);
 }

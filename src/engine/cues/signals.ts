@@ -11,11 +11,11 @@ import type { TrackedPerformer, Tracks } from '../reports/tracks.js';
 /** Signals and conditions as they stand. */
 export interface Signals {
   readonly network: Network;
-  /** What they look at, filled anew in each tick. */
+  /** Their inputs, refilled in each tick. */
   readonly scene: Scene;
-  /** Those that come in by OSC. */
+  /** Signals that come in by OSC. */
   readonly heard: readonly HeardSignal[];
-  /** Of the first tick, monotonic seconds; NaN before. */
+  /** Time of the first tick, monotonic seconds; NaN before it. */
   beganS: number;
 }
 
@@ -23,7 +23,7 @@ interface HeardSignal {
   readonly at: number;
   readonly name: string;
   readonly timeoutS: number;
-  /** As the last event had it; nobody expects to be told that one is heard. */
+  /** What the last event said; at the start a signal counts as heard, so that its first value is no news. */
   saidSilent: boolean;
 }
 
@@ -51,7 +51,7 @@ export function createSignals(
   };
 }
 
-/** Estimates, presences, numbers that came in -> what each signal is, or may be; what each condition says. */
+/** Estimates, presences, numbers received -> the value or range of each signal; the state of each condition. */
 export function stepSignals(
   signals: Signals,
   tracks: Tracks,
@@ -85,7 +85,7 @@ export function stepSignals(
   for (const one of signals.heard) tellSilence(one, scene, signals.beganS, events);
 }
 
-/** Until it is heard once, its time runs from the first tick. */
+/** Until it is first heard, its timeout runs from the first tick. */
 function tellSilence(
   one: HeardSignal,
   { numbers, nowS }: Scene,

@@ -1,7 +1,7 @@
 import type { DropReason } from '../values/counters.js';
 import { counted } from './event-words.js';
 
-/** What was dropped, in the singular, and why: "message" "with an address that no route of the show has". */
+/** What was dropped, in the singular, and why: "message", "with an address that no route of the show has". */
 const WORDS: Readonly<Record<DropReason, readonly [thing: string, why: string]>> = {
   'too-long': ['datagram', 'longer than the input takes'],
   'not-multiple-of-4': ['datagram', 'of a length that no OSC packet has'],

@@ -7,13 +7,13 @@ import { ENABLE_WORDS } from '../values/enable-reasons.js';
 import type { OperatorAction } from '../values/operator-action.js';
 import type { EnabledOutput, EngineEvent, Kept, KeptOff } from './events.js';
 
-/** Words of events that the log, the status and the reports have in common. */
+/** Words of events that the log, the status and the reports share. */
 
 interface Asked {
   readonly by?: string | undefined;
 }
 
-/** Who asked, as people say it: an address, a signal, or "anna"; undefined: nobody knows. The data have the uid. */
+/** Who asked, as people say it: an address, a signal, or "anna"; undefined: not known. The data have the uid. */
 export function whoAsked({ by }: Asked): string | undefined {
   if (by === undefined) return undefined;
   const who = /^control socket \((.+)\)$/.exec(by)?.[1] ?? by;
@@ -22,8 +22,8 @@ export function whoAsked({ by }: Asked): string | undefined {
 }
 
 /**
- * Whose last tracker was taken off is lost for that, whichever row of the watchdog's table sees it first: nothing
- * comes any more, and what came last repeats itself.
+ * A performer whose last tracker was taken off is lost for that reason, whichever row of the watchdog's table acts
+ * first: nothing comes any more, or the last report repeats.
  */
 export function isForWantOfTracker(event: {
   readonly cause: Condition | undefined;
@@ -34,7 +34,7 @@ export function isForWantOfTracker(event: {
   return cause === 'tracker-silent' || cause === 'frozen' || cause === 'confidence-low';
 }
 
-/** At the end of a sentence; empty where nobody knows. */
+/** For the end of a sentence; empty if not known. */
 export function askedBy(asked: Asked): string {
   const who = whoAsked(asked);
   return who === undefined ? '' : ` (asked by ${who})`;
@@ -238,7 +238,7 @@ function keptOffInWords(
   });
 }
 
-/** Why nothing comes on under a hold, without the sentence's end: one reason, or one for each output. */
+/** Why nothing comes on while the enable is held, without a full stop: one reason, or one for each output. */
 export function allOffInWords(
   keptOff: readonly KeptOff[],
   label: (fixture: string) => string,
@@ -313,7 +313,7 @@ export function offStageInWords(
 }
 
 /**
- * Where a tracker is that was given to somebody, as the end of a sentence; empty where it isn't known.
+ * Where a tracker is that was just assigned, as the end of a sentence; empty if not known.
  * @param performer as people call them
  */
 export function whereaboutsInWords({ distanceM, unheard }: Whereabouts, performer: string): string {
@@ -363,7 +363,7 @@ export function actionInWords(
   }
 }
 
-/** Why a step from one cue is not made where another is on, without the sentence's end. */
+/** Why a step from one cue is refused while another is on, without a full stop. */
 export function movedOn(from: string, on: string): string {
   return `this was asked in cue "${from}", and cue "${on}" is on by now`;
 }

@@ -9,27 +9,27 @@ import type { EnableReason } from '../values/enable-reasons.js';
 import type { OperatorAction, OperatorCause } from '../values/operator-action.js';
 import type { StageState } from '../values/stage-state.js';
 
-/** A fixture that stays dark though it is highlighted, and the keep-out that its beam would touch. */
+/** A highlighted fixture that stays dark, and the keep-out that its beam would touch. */
 export interface KeptDark {
   readonly fixture: string;
   readonly keepOut: string;
 }
 
-/** A hazardous output of a fixture that stays at its safe values though the fixture is highlighted, or its enable is held, and why. */
+/** A hazardous output that stays at its safe values although its fixture is highlighted or its enable is held, and why. */
 export interface KeptOff extends EnabledOutput {
   readonly reason: EnableReason;
 }
 
-/** A fixture that stays dark though it is highlighted, for a shutter of it is closed. */
+/** A highlighted fixture that stays dark because one of its shutters is closed. */
 export interface KeptShut {
-  /** Of a cell the fixture that has it. */
+  /** For a cell, its fixture. */
   readonly fixture: string;
   readonly attribute: string;
-  /** The profile's own highlight has it closed; else it has none for it. */
+  /** The profile's own highlight has it closed; if false, the profile has no highlight for it. */
   readonly byHighlight: boolean;
 }
 
-/** Whose light stays away after a stop, and for what. */
+/** Whose light does not come back after a stop, and why. */
 export interface KeptAway {
   readonly performer: string;
   readonly cause: PerformerCondition;
@@ -37,7 +37,7 @@ export interface KeptAway {
   readonly wearsNone?: true;
 }
 
-/** What of a highlight does not show; what stays off under a hold. */
+/** The parts of a highlight that don't show; the outputs that stay off while an enable is held. */
 export interface Kept {
   /** Where it points now. */
   readonly keptDark?: readonly KeptDark[];
@@ -47,7 +47,7 @@ export interface Kept {
   readonly keptShut?: readonly KeptShut[];
 }
 
-/** What happened in a tick that people want to know of, now or afterwards. */
+/** What happened in a tick that people want to know about, now or afterwards. */
 export type EngineEvent =
   | {
       readonly kind: 'performer';
@@ -61,15 +61,15 @@ export type EngineEvent =
       /** Nobody can hear them: the last of their trackers has been taken off. */
       readonly wearsNone?: true;
     }
-  /** They are known to be off stage, or were heard on it again: all for whom the rest of it is the same. */
+  /** They are known to be off stage, or were heard on it again: everybody for whom the rest of the event is the same. */
   | {
       readonly kind: 'off-stage';
       readonly performers: readonly string[];
       /** `leaving`: sent off, and still heard on the stage. */
       readonly state: StageState;
-      /** By which they left. */
+      /** The exit by which they left. */
       readonly exit?: string;
-      /** Why, and by whom, where it was ordered. */
+      /** Why, and by whom, if it was ordered. */
       readonly cause?: OperatorCause;
       readonly by?: string;
     }
@@ -78,7 +78,7 @@ export type EngineEvent =
       readonly silent: boolean;
       /** Whose light it took. */
       readonly performers: readonly string[];
-      /** No position of anybody had come since the engine started. */
+      /** No position of anybody had come in since the engine started. */
       readonly neverHeard?: true;
     }
   /** A signal that comes in by OSC is not heard for its timeout, or is heard again. */
@@ -86,7 +86,7 @@ export type EngineEvent =
       readonly kind: 'signal';
       readonly signal: string;
       readonly silent: boolean;
-      /** When it was found out; of one that was never heard, since the engine started; seconds. */
+      /** How long ago, when it was noticed; for a signal never heard, since the engine started; seconds. */
       readonly silentForS: number;
       readonly neverHeard?: true;
     }
@@ -113,7 +113,7 @@ export type EngineEvent =
       readonly cause: OperatorCause;
       readonly by?: string | undefined;
     }
-  /** A fixture or a group is highlighted, or no longer; `reason`: it ended by itself. */
+  /** A fixture or a group is highlighted, or no longer; `reason`: why it ended by itself. */
   | ({
       readonly kind: 'highlight';
       readonly fixture: string;
@@ -122,7 +122,7 @@ export type EngineEvent =
       readonly cause?: OperatorCause;
       readonly by?: string;
     } & Kept)
-  /** Another cue is on: it is crossfaded to from what is lit. */
+  /** Another cue is on: the light crossfades to it. */
   | {
       readonly kind: 'cue';
       readonly cue: string;
@@ -143,9 +143,9 @@ export type EngineEvent =
       readonly by?: string | undefined;
     } & Whereabouts)
   /**
-   * One tracker of a performer who wears several is heard no longer, or again, while another of theirs still
-   * is. When none of them is heard the performer is lost, and that is told instead. One that was frozen and
-   * then falls silent is told in any case: it is frozen no longer.
+   * One tracker of a performer who wears several has fallen silent, or is heard again, while another of theirs is
+   * heard. When none is heard the performer is lost, and that is reported instead. A frozen tracker that falls silent
+   * is always reported: it is no longer frozen.
    */
   | {
       readonly kind: 'tracker-contact';
@@ -154,14 +154,14 @@ export type EngineEvent =
       readonly heard: boolean;
       /** Since it was last heard, seconds; undefined: never since the engine started. */
       readonly silentForS?: number | undefined;
-      /** Of one that is heard again: without a break for so long, seconds. */
+      /** For a tracker heard again: for how long without a break, seconds. */
       readonly heardForS?: number;
       /** Other trackers of the performer that are still heard, and are not frozen. */
       readonly others: readonly string[];
-      /** That nothing had come from it was said when it was given to them. */
+      /** The operator was told that nothing had come from it when it was assigned. */
       readonly told?: true;
     }
-  /** A tracker's feed repeats itself to the last bit, as it never does: taken for silence; or moves again. It is silent no longer. */
+  /** A tracker's feed repeats itself to the last bit, which it normally never does, and is treated as silent; or it moves again. */
   | {
       readonly kind: 'tracker-frozen';
       readonly tracker: string;
@@ -179,7 +179,7 @@ export type EngineEvent =
       /** One of them has been taken off: there is nothing left to agree with. */
       readonly wearsOne?: true;
     }
-  /** Positions of somebody come, and the light has never followed them yet: why; undefined: no longer. */
+  /** Positions of somebody come in, but the light has never followed them: why; undefined: no longer so. */
   | {
       readonly kind: 'heard-but';
       readonly performer: string;
@@ -189,25 +189,25 @@ export type EngineEvent =
   | {
       readonly kind: 'sensor-clock';
       readonly input: string;
-      /** Forward; negative: back, seconds. */
+      /** Seconds forward; negative: back. */
       readonly steppedS: number;
     }
-  /** A tracker, worn or spare, has little charge left, or has been charged. */
+  /** The battery of a tracker, worn or spare, is low, or has been charged. */
   | {
       readonly kind: 'battery';
       readonly tracker: string;
       /** Who wears it; undefined for a spare. */
       readonly performer?: string | undefined;
       readonly low: boolean;
-      /** Left, as the tracker says, 0..1. */
+      /** Charge left, as the tracker says, 0..1. */
       readonly charge: number;
     }
-  /** A tracker gives a charge that is no share of 1; told once, for it is the feed's way. */
+  /** A tracker gives a charge outside 0..1; reported once, because the whole feed does it. */
   | {
       readonly kind: 'battery-unit';
       readonly tracker: string;
       readonly performer?: string | undefined;
-      /** What it gave. */
+      /** The charge that it gave. */
       readonly charge: number;
     }
   | {
@@ -227,7 +227,7 @@ export type EngineEvent =
       readonly address: string;
       readonly args: readonly (number | string | boolean)[];
     }
-  /** A condition was entered whose leaving is to be told to somebody, or was left: an engine that comes after goes on from there. */
+  /** A condition was entered, or left, and a receiver is to be told when it is left: a restarted engine needs to know. */
   | { readonly kind: 'entered'; readonly condition: string; readonly entered: boolean }
   /** The answer to an action that has an id. */
   | ({
@@ -251,9 +251,9 @@ export type EngineEvent =
       readonly notInCue?: true;
       /** For a head that is unpinned in a cue in which it has no choice. */
       readonly unpinned?: IdlePin;
-      /** Of those who are resumed, whose light does not come back yet, and why; missing: nobody's. */
+      /** For a resume: whose light does not come back yet, and why; missing: everybody's does. */
       readonly keptAway?: readonly KeptAway[];
-      /** Of a hold: nothing of the class comes on; `keptOff` says why. */
+      /** For a held enable: nothing of the class comes on; `keptOff` says why. */
       readonly areAllOff?: true;
     } & Stops &
       Whereabouts &
@@ -282,7 +282,7 @@ export type EngineEvent =
       /** Address from which the enable was last heard. */
       readonly by?: string | undefined;
     }
-  /** Pan has come to the end of its range: the head goes dark, turns back, and comes up again. */
+  /** Pan has reached the end of its range: the head goes dark, turns back, and comes up again. */
   | {
       readonly kind: 'turn';
       readonly fixture: string;
@@ -300,7 +300,7 @@ export type EngineEvent =
       /** In this cue it chooses nobody, and follows by this mapping; missing: it chooses, or follows nobody. */
       readonly mapping?: string;
     }
-  /** A lit head goes dark before its beam touches a part of the room into which none may go; or it is clear again. */
+  /** A lit head goes dark before its beam touches a keep-out; or it is clear again. */
   | {
       readonly kind: 'keep-out';
       readonly fixture: string;
@@ -323,12 +323,12 @@ export interface EnabledOutput {
 interface StopNews extends Stops {
   /** Those for whom it is new. */
   readonly performers: readonly string[];
-  /** Everybody was stopped; or, of `resumed`, nobody is stopped any more. */
+  /** Everybody was stopped; or, for `resumed`, nobody is stopped any more. */
   readonly everybody: boolean;
   readonly cause: OperatorCause;
-  /** Who asked: an address, or "control socket (user anna)". The last, where several did in one tick. */
+  /** Who asked: an address, or "control socket (user anna)". The last one, if several did in one tick. */
   readonly by?: string | undefined;
-  /** Of what is stopped after it, what only the main machine of two has told of; missing: nothing. */
+  /** The part of what is stopped after it that only the main machine of a pair has ordered; missing: nothing. */
   readonly toldByMain?: StopsToldByMain;
 }
 
@@ -340,6 +340,6 @@ export interface StopsToldByMain {
 /** What is stopped after it. */
 interface Stops {
   readonly stillStopped: readonly string[];
-  /** The stop of everybody holds: also what no performer drives stays at its safe values. */
+  /** The stop of everybody holds: fixtures that no performer drives stay at their safe values too. */
   readonly stopOfEverybody: boolean;
 }

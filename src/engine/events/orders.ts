@@ -16,38 +16,38 @@ import type { OperatorCause } from '../values/operator-action.js';
 import type { StageState } from '../values/stage-state.js';
 import type { EngineEvent } from './events.js';
 
-/** The same order for nobody is told again after so long, seconds; and no more at a time. */
+/** The same order for an unknown performer or cue is reported again only after this long, seconds; and how many at a time. */
 const TOLD_AGAIN_AFTER_S = 10;
 const MOST_REFUSED = 8;
 const MOST_REMEMBERED = 256;
-/** So many stops and resumes of one tick are told one by one, and one a tick for long; of a flood what comes of it. */
+/** How many stops and resumes of one tick are reported one by one, and how many a tick over time; from a flood only the outcome is reported. */
 const MOST_TOLD = 8;
 
 type StopEvent = Extract<EngineEvent, { kind: 'stopped' | 'resumed' }>;
 type RefusedOrder = Extract<EngineEvent, { kind: 'operator-refused' }>;
 
-/** What operators and desks have said, as it stands. */
+/** What operators and desks have ordered, as it stands. */
 export interface Orders {
   readonly performers: Show['performers'];
   /** Of the performers, in the order of the show. */
   readonly names: readonly string[];
-  /** Since when orders are heard: the first tick, monotonic seconds; NaN before it. */
+  /** Since when orders have been heard: the first tick, monotonic seconds; NaN before it. */
   sinceS: number;
   /** Everybody is stopped, also those who belong to no performer. */
   allStopped: boolean;
-  /** The supervisor keeps all light at the safe look; never without one. */
+  /** The supervisor keeps all light at the safe look; always false without a supervisor. */
   safeLookHeld: boolean;
   /** For each performer 1 while they are stopped. */
   readonly stopped: Uint8Array;
-  /** Of those who are stopped 1 where only the main machine of two says so: it may take that back, and no other stop. */
+  /** For each stopped performer 1 if only the main machine of a pair says so: it may take back that stop, and no other. */
   readonly stopToldByMain: Uint8Array;
-  /** The same of the stop of everybody. */
+  /** The same for the stop of everybody. */
   allStoppedToldByMain: boolean;
   /** For each performer 1: ordered off stage at this machine, since they were last on stage. */
   readonly sentOffHere: Uint8Array;
   /** For each performer 1: the main machine has said that they are off stage, and not yet that they are on it. */
   readonly offToldByMain: Uint8Array;
-  /** For each performer how often it was asked where they are, and what was said last; see `leave`. */
+  /** For each performer how many orders said where they are, and the last one; see `leave`. */
   readonly stageAsks: Int32Array;
   readonly stageWants: StageState[];
   readonly enables: Readonly<Record<EnabledClass, Enable>>;
@@ -59,10 +59,10 @@ export interface Orders {
   /** Address from which the desk, and the enable of each class, was last heard. */
   deskFrom: string | undefined;
   readonly enablesFrom: Record<EnabledClass, string | undefined>;
-  /** Orders for performers and cues that the show does not have: those that are still to be told, and all of late. */
+  /** Orders for performers and cues that the show does not have: those still to be reported, and all recent ones. */
   readonly refused: RefusedOrder[];
   readonly refusedS: Map<string, number>;
-  /** What the events have said of all this, with those that are still to be told. */
+  /** What the events have said about all this, and the events still to be reported. */
   readonly said: {
     allStopped: boolean;
     deskLost: boolean;
@@ -71,11 +71,11 @@ export interface Orders {
     allStoppedToldByMain: boolean;
   };
   readonly untold: StopEvent[];
-  /** So many may still be told one by one. */
+  /** How many more may be reported one by one. */
   mayTell: number;
-  /** What was asked last of stops, and by whom. */
+  /** The last stop or resume, and who asked. */
   stopAsk: StopAsk;
-  /** Why, and by whom, it was last ordered who is off stage. */
+  /** The last order about who is off stage: why, and by whom. */
   cause: OperatorCause;
   by: string | undefined;
 }
@@ -84,7 +84,7 @@ interface StopAsk {
   readonly stops: boolean;
   readonly cause: OperatorCause;
   readonly by: string | undefined;
-  /** By the main machine of two; also where that was before a restart of this engine. */
+  /** By the main machine of a pair; also if that was before a restart of this engine. */
   readonly toldByMain?: boolean;
 }
 
@@ -128,8 +128,8 @@ export function createOrders({ performers }: Show): Orders {
 }
 
 /**
- * Takes an order as it comes in, whatever its time tag says: a stop does not wait. What it changes is told
- * in the next tick: the same order of several performers at once, so that a flood of orders is no flood of events.
+ * Takes an order as it comes in, whatever its time tag says: a stop does not wait. What it changes is reported in the
+ * next tick, the same order for several performers together, so that a flood of orders is no flood of events.
  * @param from address of the sender
  */
 export function takeOrder(
@@ -165,7 +165,7 @@ export function takeOrder(
   }
 }
 
-/** A stop that does nothing is told at once; a desk that repeats it is not told each time. */
+/** A stop that changes nothing is reported at once, but not each time that a desk repeats it. */
 function noteUnknown(
   orders: Orders,
   { kind, performers }: Extract<Order, { readonly performers: readonly string[] }>,
@@ -181,7 +181,7 @@ function noteUnknown(
   }
 }
 
-/** The same of a cue. @param key refusals of the same are one: a fader that runs through numbers is told of once */
+/** The same for a cue. @param key refusals with the same key are one: a fader that runs through numbers is reported once */
 export function noteUnknownCue(
   orders: Orders,
   name: string,
@@ -196,7 +196,7 @@ export function noteUnknownCue(
   );
 }
 
-/** The same of a head that can't be on somebody. @param reason why, in a technician's words */
+/** The same for a head that can't be on somebody. @param reason why, in a technician's words */
 export function noteRefusedPin(
   orders: Orders,
   action: Extract<RefusedOrder['action'], { kind: 'pin' }>,
@@ -231,7 +231,7 @@ function hint(word: string, all: readonly Named[]): string {
   return meant === '' ? '' : `.${meant}`;
 }
 
-/** By name, or as people call them. @returns -1 where the show has none such */
+/** By name or label. @returns -1 if the show has nobody of that name */
 function performerAt({ names, performers }: Orders, word: string): number {
   const index = names.indexOf(word);
   if (index >= 0) return index;
@@ -239,7 +239,7 @@ function performerAt({ names, performers }: Orders, word: string): number {
   return found === undefined ? -1 : performers.indexOf(found);
 }
 
-/** Anything that comes from it is a sign of life. */
+/** Anything from the desk is a sign of life. */
 export function hearDesk(orders: Orders, nowS: number, from: string | undefined): void {
   orders.deskHeardS = nowS;
   orders.deskFrom = from;
@@ -274,8 +274,8 @@ export function setStopped(
 }
 
 /**
- * The main machine of two says who is stopped there. That adds stops, and takes back those that it alone has told: a
- * stop that was given at this machine holds until it is taken back here.
+ * The main machine of a pair says who is stopped there. That adds stops, and takes back only those that came from it:
+ * a stop given at this machine holds until it is taken back here.
  */
 export function takeToldStops(
   orders: Orders,
@@ -299,8 +299,8 @@ export function takeToldStops(
 }
 
 /**
- * What was ordered before is told by itself: a stop and a resume of one tick are two events, in their order. Of what a
- * restart brings back only what comes of it is told.
+ * Earlier orders are reported by themselves: a stop and a resume in one tick are two events, in that order. For
+ * orders restored after a restart only the outcome is reported.
  */
 function beginAsk(orders: Orders, ask: StopAsk): void {
   const { stops, cause, by } = orders.stopAsk;
@@ -333,7 +333,7 @@ export function sendOff(
   return unknown ? 'unknown-performer' : undefined;
 }
 
-/** The same, ordered at this machine: what its main machine says of where they are doesn't change it. */
+/** The same, ordered at this machine: what the main machine says about where they are doesn't change it. */
 export function sendOffHere(
   orders: Orders,
   names: readonly string[],
@@ -349,7 +349,7 @@ export function sendOffHere(
   return sendOff(orders, names, wanted);
 }
 
-/** A cue has come on; from the next tick on. */
+/** A cue has come on; counts from the next tick. */
 export function sendByCue(orders: Orders, { label, off, on }: CuePlan): void {
   if (off.length + on.length === 0) return;
   orders.cause = 'command';
@@ -360,7 +360,7 @@ export function sendByCue(orders: Orders, { label, off, on }: CuePlan): void {
   if (on.length > 0) sendOff(orders, namesOf(on), 'on');
 }
 
-/** Once a tick, before the watch: is the desk there, and what is there to tell? */
+/** Once a tick, before the watch: is the desk there, and what is to be reported? */
 export function weighOrders(orders: Orders, show: Show, nowS: number, events: EngineEvent[]): void {
   if (Number.isNaN(orders.sinceS)) orders.sinceS = nowS;
   orders.deskLost = isDeskLost(show, orders, nowS);
@@ -379,7 +379,7 @@ export function weighOrders(orders: Orders, show: Show, nowS: number, events: En
   }
 }
 
-/** What of stops is other than the events have said. */
+/** Which stops differ from what the events have said. */
 function noteStops(orders: Orders): void {
   const { said, names, untold } = orders;
   const stopped: string[] = [];
@@ -438,7 +438,7 @@ function isDeskLost({ operator, watchdog }: Show, orders: Orders, nowS: number):
     case 'ignored':
       return false;
     case 'reported':
-      // Until it was heard once, its time runs from the first tick.
+      // Until it is first heard, its timeout runs from the first tick.
       if (Number.isNaN(orders.deskHeardS)) orders.deskHeardS = nowS;
       return !(nowS - orders.deskHeardS <= watchdog.deskLost.afterS);
     case 'required':

@@ -33,28 +33,28 @@ import { adjustOptics, takeOptics } from './optics.js';
 export interface Aims {
   /** For each light; undefined where it has not both pan and tilt, or follows nobody. */
   readonly pointings: readonly (Pointing | undefined)[];
-  /** As the cue has it, once the head is dark. */
+  /** As the cue wants it, once the head is dark. */
   readonly follows: (Follow | undefined)[];
-  /** For each light the mapping by which it follows, -1 for none; and how it would by each that some cue has act. */
+  /** For each light the mapping by which it follows, -1 for none; and how it would follow by each mapping of any cue. */
   readonly followedBy: Int32Array;
   readonly candidates: readonly Map<number, Follow>[];
-  /** Lights that follow somebody else, or nobody, as soon as they are dark. */
+  /** Lights that will follow somebody else, or nobody, as soon as they are dark. */
   pending: number[];
   readonly sections: readonly AimSection[];
-  /** Lights that have to turn in the dark from now on; the fades take them there. */
+  /** Lights that have to turn in the dark; the fades take them there. */
   readonly turns: number[];
   /** Aim of the present head. */
   readonly point: Vec3;
 }
 
 interface AimSection {
-  /** With pan and tilt, and touched by some mapping. */
+  /** Heads with pan and tilt that some mapping touches. */
   readonly heads: readonly MovingHead[];
   /** Those whose intensity follows the distance to their performer. */
   readonly compensated: readonly number[];
 }
 
-/** Of a light with pan and tilt, what its aim needs in every tick. */
+/** What the aim of one light with pan and tilt needs in every tick. */
 interface MovingHead {
   readonly light: number;
   readonly plan: FixturePlan;
@@ -131,7 +131,7 @@ export function* createAims(
 
 const LIGHTS_IN_A_PART = 100;
 
-/** From now on it follows by another mapping, or none (-1); it is dark. */
+/** Makes a dark head follow by another mapping, or none (-1). */
 export function takeFollow(aims: Aims, lights: Lights, light: number, by: number): void {
   const follow = aims.candidates[light]?.get(by);
   const pointing = aims.pointings[light];
@@ -152,7 +152,7 @@ function followBy(
   lights.governor[light] = follow?.governor ?? -1;
 }
 
-/** It goes on, lit, where it aims already: by another mapping that means the same (`meansSame`). */
+/** Goes on lit, aiming where it does: the other mapping means the same (`meansSame`). */
 export function goOnFollowing(aims: Aims, lights: Lights, light: number, by: number): void {
   const [was, follow] = [aims.follows[light], aims.candidates[light]?.get(by)];
   if (was === undefined || follow === undefined) return;
@@ -183,12 +183,12 @@ export function aim(
   for (const head of heads) {
     const { light, pointing } = head;
     const follow = aims.follows[light];
-    // Most of the time the light is live, and where it is on its way is no matter.
+    // Most of the time the light is live, and its fade needs no look.
     const stage = fades.isLive[light] === 1 ? 'live' : (fades.safeFades[light] as SafeFade).stage;
     // Fading out, a head holds its aim: the movement waits for the dark.
     if (stage === 'fading') haltHead(pointing);
     else if (follow === undefined) aimFixed(aims, head, lights, stage, dtS);
-    // On its way to the safe aim, and there, `steer` has it.
+    // On the way to the safe aim, and at it, `steer` moves the head.
     else if (stage === 'to-safe' || stage === 'safe') continue;
     else if (lights.onNobody[light] === 1) aimAtNobody(aims, head, lights, stage, dtS);
     else {
@@ -232,7 +232,7 @@ function aimFollow(
       if (isLit(lights, light)) events.push(turnEvent(plan, pointing, follow));
     }
   }
-  // Along an edge it would be told in every tick.
+  // Along an edge it would be reported in every tick.
   follow.otherwiseS = pointing.reachable === follow.saidReachable ? 0 : follow.otherwiseS + dtS;
   if (follow.otherwiseS >= SAID_AFTER_S) {
     follow.saidReachable = pointing.reachable;
@@ -258,7 +258,7 @@ function turnEvent(
 /** The point that a head aims at, ahead of the movement; stage frame, metres. @returns out */
 export function pointOf(follow: Follow, out: Vec3): Vec3 {
   const { estimate, offset } = follow;
-  // No farther than anybody would call still on the performer.
+  // No farther than anybody would still call on the performer.
   const share = leadTimeS(follow);
   out.x = estimate.x + offset.x + share * estimate.vx;
   out.y = estimate.y + offset.y + share * estimate.vy;
@@ -274,7 +274,7 @@ function leadTimeS({ aheadS, estimate }: Follow): number {
 }
 
 const MOST_AHEAD_M = 1;
-/** What is to be told of reach has been so for so long, seconds. */
+/** How long a change of reach has to last before it is reported, seconds. */
 const SAID_AFTER_S = 0.5;
 
 /** Metres. */
@@ -284,7 +284,7 @@ export function throwTo({ head }: Pointing, x: number, y: number, z: number): nu
   return Math.sqrt(dx * dx + dy * dy + dz * dz);
 }
 
-/** At the beginning of a move in the dark. */
+/** Begins a move in the dark. */
 function chooseWayTo(pointing: Pointing, { offset, estimate }: Follow): void {
   const { x, y, z, vx, vy, vz } = estimate;
   chooseWay(pointing, x + offset.x, y + offset.y, z + offset.z, vx, vy, vz);
@@ -307,8 +307,8 @@ function aimFixed(
 }
 
 /**
- * A head that is on nobody comes to rest where it was going, in the dark, so that it is quiet and near those whom it was
- * on. What its base, or another mapping, has it light meanwhile is where the base aims.
+ * A head that is on nobody comes to rest, in the dark, where it was going: it is quiet there, and near the people it
+ * was on. If its base or another mapping lights it meanwhile, it aims where the base does.
  */
 function aimAtNobody(
   aims: Aims,
@@ -333,8 +333,8 @@ function aimAtNobody(
 }
 
 /**
- * After the guard: heads whose fade is in hand are sent where they really are, and from the second tick of a move
- * to the safe aim on, towards it.
+ * After the guard: heads in a fade are sent where they really are and, from the second tick of a move to the safe
+ * aim, towards that aim.
  */
 export function steer(
   { sections, follows }: Aims,
@@ -349,7 +349,7 @@ export function steer(
     const { stage, departed } = safeFades[light] as SafeFade;
     if (stage === 'safe') continue;
     if (departed && stage === 'to-live' && follow !== undefined) chooseWayTo(pointing, follow);
-    // From the next tick on: the last of the light may go out with this one.
+    // Only from the next tick: the last of the light may go out with this one.
     if (stage === 'to-safe' && !departed) {
       moveHead(pointing, radians(safe[panAt] as number), radians(safe[tiltAt] as number), dtS);
     }
@@ -358,7 +358,7 @@ export function steer(
   }
 }
 
-/** All at their safe aims: the supervisor has taken them there. */
+/** All heads are at their safe aims: the supervisor has taken them there. */
 export function dropAims({ pointings }: Pick<Aims, 'pointings'>, lights: Lights): void {
   const { plans, start, safe } = lights;
   pointings.forEach((pointing, light) => {

@@ -1,6 +1,7 @@
 /**
- * The assignment of rows to columns with the least sum of costs, each row to one column and each column to one row at
- * most: shortest augmenting paths with potentials (Kuhn 1955; Jonker and Volgenant 1987), O(rows^2 columns). In arrays that are
+ * The assignment of rows to columns with the least total cost, one column for each row, and at most one row for each
+ * column: shortest augmenting paths with potentials (Kuhn 1955; Jonker and Volgenant 1987), O(rows^2 columns). In
+ * arrays that are
  * made once: it runs in every tick.
  */
 export interface Assignment {
@@ -48,7 +49,7 @@ export function assign(assignment: Assignment): void {
   }
 }
 
-/** One row more: the shortest path to a column that nobody has. */
+/** Adds one row: the shortest path to a free column. */
 function augment(assignment: Assignment, row: number): void {
   const { costs, columns, rowPotential, columnPotential, rowAt, way, least, used } = assignment;
   rowAt[0] = row;

@@ -28,9 +28,9 @@ import { holdAll, holdOn } from './middle.js';
 import { tellPins } from './pins.js';
 import { costOf, createPools, share } from './sharing.js';
 
-/** So much nearer another one has to be, metres. */
+/** How much nearer another performer has to be before the head changes, metres. */
 const NEARER_M = 0.5;
-/** The head that takes over is not waited for any longer, seconds. */
+/** Longest wait for the head that takes over, seconds. */
 const LONGEST_CROSS_S = 8;
 
 export function createChoices(
@@ -95,8 +95,8 @@ function followsOf(
 }
 
 /**
- * Whom the heads are on: those who are believed may be chosen. A head goes to somebody else in the dark, but where the show
- * has it otherwise. Before `stepDrives`, which takes the trust of whoever it is.
+ * Whom the heads are on: only believed performers may be chosen. A head goes to somebody else in the dark, unless the
+ * show says otherwise. Runs before `stepDrives`, which takes the trust of whoever is chosen.
  * @param fades of the last tick
  */
 export function choose(choices: Choices, seen: Seen, dtS: number, events: EngineEvent[]): void {
@@ -147,7 +147,7 @@ function first(one: Chooser, seen: Seen, dtS: number): number {
   for (let i = 0; i < choice.people.length; i++) {
     const level = presences?.[choice.people[i] as number]?.level ?? 0;
     const isIn = believed(one, seen, i) && level >= 0.5;
-    // Somebody lost who was there may be there still: whoever comes later is not before them, until they are dark.
+    // Somebody who was lost in the zone may still be there: later arrivals don't come first until that light is dark.
     insideS[i] = isIn ? (insideS[i] as number) + dtS : 0;
     if (isIn && (best < 0 || (insideS[i] as number) > (insideS[best] as number))) best = i;
   }
@@ -157,7 +157,7 @@ function first(one: Chooser, seen: Seen, dtS: number): number {
   return best;
 }
 
-/** To whom it is to be on, as soon as that may be. */
+/** Goes to somebody else as soon as it can. */
 function goOver(choices: Choices, one: Chooser, seen: Seen, dtS: number): void {
   const { wanted, current, of, light, choice } = one;
   const { aims, fades, lights } = seen;
@@ -167,7 +167,8 @@ function goOver(choices: Choices, one: Chooser, seen: Seen, dtS: number): void {
   }
   if (wanted < 0) {
     if (waitsFor(choices, one, seen, dtS)) return;
-    // Nobody to be on. Of whoever is lost it stays until they are back, or there is another one: at its safe look, as everywhere.
+    // Nobody to be on. If they were lost it stays theirs, at its safe look as usual, until they are back or there is
+    // somebody else.
     if (believed(one, seen, current) || (isOff(one, seen, current) && !shows(one, seen)))
       release(one);
     return;
@@ -179,7 +180,7 @@ function goOver(choices: Choices, one: Chooser, seen: Seen, dtS: number): void {
     return;
   }
   if (stage === 'fading') return;
-  // Lost just now: it goes dark over the fade of that loss.
+  // Just lost: it goes dark over the fade of that loss.
   if (current >= 0 && !believed(one, seen, current)) return;
   if (choice.change === 'lit' && current >= 0) {
     take(one, seen);
@@ -190,8 +191,8 @@ function goOver(choices: Choices, one: Chooser, seen: Seen, dtS: number): void {
 }
 
 /**
- * It crosses over: it stays on whom it is on until another head shows them. Heads that only swap would wait for each
- * other: of these the one whose light is worst goes first, in the dark, and all others cross over behind it.
+ * It crosses over: it stays on its performer until another head shows them. Heads that only swap would wait for each
+ * other: the one whose light is worst goes first, in the dark, and the others cross over after it.
  */
 function waitsFor(choices: Choices, one: Chooser, seen: Seen, dtS: number): boolean {
   const { choice, current, light } = one;
@@ -201,7 +202,7 @@ function waitsFor(choices: Choices, one: Chooser, seen: Seen, dtS: number): bool
   return takesOver(choices, one, seen) !== undefined && !goesFirst(choices, one, seen);
 }
 
-/** The head that is to take over whom it is on, and does not show them yet. */
+/** The head that will take over its performer, and does not show them yet. */
 function takesOver({ all }: Choices, one: Chooser, seen: Seen): Chooser | undefined {
   const { choice, current } = one;
   for (const other of all) {
@@ -214,7 +215,7 @@ function takesOver({ all }: Choices, one: Chooser, seen: Seen): Chooser | undefi
   return undefined;
 }
 
-/** Of heads that wait for each other in a ring. */
+/** Among heads that wait for each other in a ring. */
 function goesFirst(choices: Choices, one: Chooser, seen: Seen): boolean {
   const ring: Chooser[] = [one];
   let next = takesOver(choices, one, seen);
@@ -243,7 +244,7 @@ function release(one: Chooser): void {
   one.forS = 0;
 }
 
-/** From now on it is on them. */
+/** Puts it on them. */
 function take(one: Chooser, { aims, lights }: Seen): void {
   settleOn(one, one.wanted, aims, lights);
 }
@@ -264,8 +265,8 @@ function settleOn(one: Chooser, i: number, aims: Aims, lights: Lights): void {
 }
 
 /**
- * A head that chooses by another mapping in another cue, by the same rule among the same people, is on the same one
- * of them there, and stays on them as it would have.
+ * A head that chooses by another mapping in the next cue, with the same rule and people, stays on the same performer,
+ * and its times run on.
  * @param from index of a mapping; `to` another one
  * @returns whether both choose alike, or neither chooses
  */
@@ -289,7 +290,7 @@ export function goOnChoosing(
 }
 
 function choosesAlike(a: FollowChoice, b: FollowChoice): boolean {
-  // Each shared mapping is a pool of its own.
+  // Each `share` mapping is a pool of its own.
   const rule = ({ rule: one }: FollowChoice) => (one.kind === 'share' ? one.kind : one);
   return JSON.stringify([rule(a), a.people]) === JSON.stringify([rule(b), b.people]);
 }
@@ -301,7 +302,7 @@ function isFree({ light, choosers }: ChoosingLight, { aims }: Seen): boolean {
   return false;
 }
 
-/** Of a head that chooses by another mapping in another cue, what it does by the one that acts. */
+/** For a head that has other choosers in other cues, the one that acts now. */
 function tell(one: ChoosingLight, { aims }: Pick<Seen, 'aims'>, events: EngineEvent[]): void {
   const { light, name, told, titles, choosers } = one;
   const of = aims.followedBy[light] as number;
@@ -317,8 +318,8 @@ function tell(one: ChoosingLight, { aims }: Pick<Seen, 'aims'>, events: EngineEv
 }
 
 /**
- * Those whose head is on somebody whom it may still be on are on them from the start.
- * @param performers names of those of the show before
+ * After a reload, a head that is on somebody whom it may still be on starts on them.
+ * @param performers names of the performers of the old show
  * @param mappings for each of the next show its place in the old one
  */
 export function takeChoices(
@@ -365,7 +366,7 @@ function takeChooser(
     one.insideS[place] = was.insideS[i] as number;
     one.weights[place] = was.weights[i] as number;
   });
-  // Of whom it was on last it shows the rest, and of those in the middle it aims there while all are lost.
+  // It still shows the last of the performer it was on, and with `middle` it goes on aiming there while all are lost.
   const i = placeOfOld(was.drive.follows);
   if (i < 0) return;
   if (was.choice.rule.kind === 'middle') {
@@ -379,7 +380,7 @@ function takeChooser(
   one.waitsS = was.waitsS;
 }
 
-/** Of the same heads and people what was found lately holds. */
+/** With the same heads and people the recent costs still hold. */
 function takePool(pool: Pool, old: readonly Pool[], before: ReadonlyMap<Chooser, Chooser>): void {
   const was = old.find(({ heads }) => heads[0] === before.get(pool.heads[0] as Chooser));
   const isSame =
@@ -392,7 +393,7 @@ function takePool(pool: Pool, old: readonly Pool[], before: ReadonlyMap<Chooser,
   pool.assignment.columnOf.set(was.assignment.columnOf);
 }
 
-/** An order holds whatever rule the head has now, where that lists whom it is pinned to; else it is let go, and told. */
+/** A pin holds under whatever rule the head has now, if that rule lists the performer; otherwise it is dropped, and reported. */
 function takePins(next: Choices, old: Choices, show: Show, performers: readonly string[]): void {
   for (const { plan, choice, pinned } of old.all) {
     if (pinned < 0) continue;

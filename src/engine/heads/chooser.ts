@@ -16,10 +16,10 @@ import type { Follow } from './follow.js';
 /** Heads that choose whom they follow. */
 export interface Choices {
   readonly all: readonly Chooser[];
-  /** Lights that choose in some cue, each once, with what was last told of it. */
+  /** Lights that choose in some cue, each once, with what was last reported of it. */
   readonly lights: readonly ChoosingLight[];
   readonly pools: readonly Pool[];
-  /** By the names of heads, on whom an order of this tick has them be, and who gave it, or what a reload let go; told once a tick. */
+  /** By name of head, the pins of this tick and who ordered them, or what a reload dropped; reported once a tick. */
   readonly pinned: Map<
     string,
     { readonly performer: string | undefined; readonly by?: string; readonly reason?: 'reload' }
@@ -29,14 +29,14 @@ export interface Choices {
 export interface ChoosingLight {
   readonly light: number;
   readonly name: string;
-  /** By all but the middle. */
+  /** For all rules but `middle`. */
   readonly choosers: readonly Chooser[];
   /** Titles of the mappings by which it may follow, by index. */
   readonly titles: ReadonlyMap<number, string>;
   told: Told;
 }
 
-/** On whom a head is: by a rule, or by the title of the mapping by which it follows in this cue; both undefined: nobody. */
+/** Whom a head is on: by a rule, or by the title of the mapping by which it follows in this cue; both undefined: nobody. */
 export interface Told {
   readonly performer: string | undefined;
   readonly mapping: string | undefined;
@@ -51,19 +51,19 @@ export interface Chooser {
   readonly plan: FixturePlan;
   readonly drive: Drive;
   readonly binding: Binding;
-  /** For each of the people; of a middle one for all. */
+  /** One for each person; with `middle` one for all. */
   readonly follows: readonly Follow[];
-  /** Place among the people of whom it is on, -1 for nobody; and of whom it is to be on. */
+  /** Place among the people of the one it is on, -1 for nobody; and of the one it is to be on. */
   current: number;
   wanted: number;
-  /** Whom it is to be on by order, whatever the rule says; -1: nobody. */
+  /** Whom it is pinned to, whatever the rule says; -1: nobody. */
   pinned: number;
-  /** Since it is on them; and since it waits for the head that takes over, seconds. */
+  /** How long it has been on them; and how long it has waited for the head that takes over, seconds. */
   forS: number;
   waitsS: number;
-  /** For each of the people how long they have been in the zone of `first`, seconds. */
+  /** For each person how long they have been in the zone of `first`, seconds. */
   readonly insideS: Float64Array;
-  /** For each of the people what they weigh in the middle, 0..1: their trust, nothing off stage, or on its way there. */
+  /** For each person their weight in the middle, 0..1: their trust, or 0 off stage; it moves there gradually. */
   readonly weights: Float64Array;
 }
 
@@ -71,9 +71,9 @@ export interface Chooser {
 export interface Pool {
   readonly heads: readonly Chooser[];
   readonly assignment: Assignment;
-  /** By person and head, the cost of one that is not on them, as it was lately; NaN where it is to be found anew. */
+  /** By person and head, the recent cost of a head that is not on them; NaN if it has to be computed anew. */
   readonly away: Float64Array;
-  /** Whose costs are found anew in this tick: one in so many. */
+  /** Whose costs are computed anew in this tick: one person in so many. */
   turn: number;
 }
 
@@ -99,7 +99,7 @@ export function stageOf({ light }: Chooser, { fades }: Seen): SafeFadeStage {
   return fades.safeFades[light]?.stage ?? 'live';
 }
 
-/** Something of the performer whom it is on shows, or may come up any moment. */
+/** Some light on its performer shows, or may come up at any moment. */
 export function shows(one: Chooser, seen: Seen): boolean {
   const stage = stageOf(one, seen);
   return stage === 'live' || stage === 'rising' || stage === 'fading';
@@ -113,7 +113,7 @@ export function apartM(
   return Math.sqrt(dx * dx + dy * dy);
 }
 
-/** What the nearest is to be near to. */
+/** The target of `nearest`. */
 export function goalOf(to: Readonly<Vec3> | number, { tracks }: Seen): Readonly<Vec3> {
   return typeof to === 'number' ? (tracks.performers[to] as TrackedPerformer).estimate : to;
 }

@@ -7,7 +7,7 @@ import { goOnChoosing } from './choices.js';
 import type { Choices } from './chooser.js';
 import { meansSame } from './follow.js';
 
-/** What the heads need for another cue. */
+/** What the heads need for a change of cue. */
 interface Seen {
   readonly aims: Aims;
   readonly fades: Fades;
@@ -19,8 +19,9 @@ interface SeenInCue extends Seen {
 }
 
 /**
- * A cue that means another aim of a head, live or safe, takes it there in the dark, as everything does; whom it
- * follows changes when it is dark. By another mapping that means the same it follows on, lit. One that the cue leaves dark fades out with the cue where it is, and moves then. Before `map`, which from then on holds what the head shows.
+ * A cue that gives a head another aim, live or safe, takes it there in the dark; whom it follows changes when it is
+ * dark. If its mapping in the new cue means the same, it goes on following, lit. A head that is dark in the new cue
+ * fades out in place with the crossfade, and moves then. Runs before `map`, which then holds what the head shows.
  * @param fades of the last tick
  */
 export function takeHeads(cues: Cues, seen: SeenInCue): void {
@@ -50,7 +51,7 @@ function goOver(cues: Cues, light: number, seen: Seen): void {
   if (follow !== aims.followedBy[light]) followOn(follow, light, seen);
 }
 
-/** Something shows of what it showed before the cue. */
+/** It still shows something of the cue before. */
 function shows(light: number, fades: Fades, lights: Lights): boolean {
   if (!isLitLive(fades.safeFades[light] as SafeFade)) return false;
   return lights.holds[light] === 0 || isLit(lights, light);
@@ -71,7 +72,7 @@ export function settleHeads(cues: Cues, seen: Seen): void {
   }
 }
 
-/** From now on it follows by this mapping, -1 for none. */
+/** Makes it follow by this mapping, -1 for none. */
 export function followOn(mapping: number, light: number, { aims, fades, lights }: Seen): void {
   takeFollow(aims, lights, light, mapping);
   leaveIn(fades, light, aims.follows[light]?.leaveS ?? 0);
@@ -96,14 +97,14 @@ function beginHead(cues: Cues, seen: SeenInCue, light: number, turns: number[]):
   } else if (stage === 'safe' && isMoved(cues.from.safe, to.safe, lights, light)) {
     leaveSafe(fades, light, lights);
   }
-  // In the dark already, or on its way there, it does not come up again with what is left of the cue before.
+  // If it is dark, or going dark, it does not come up again with what is left of the cue before.
   const goesOver = isOther || holds || (isDark && !isLive);
   const waits = aims.pending.includes(light);
   if (goesOver && !waits) aims.pending.push(light);
   if (!goesOver && waits) aims.pending = aims.pending.filter(one => one !== light);
 }
 
-/** Where the other mapping means the same, it is by that one that it follows from now on; else nothing happens. */
+/** If the other mapping means the same, the head now follows by it; otherwise nothing happens. */
 function followOnLit(mapping: number, light: number, seen: SeenInCue): void {
   const { aims, fades, lights, choices } = seen;
   const before = aims.followedBy[light] as number;
@@ -134,7 +135,7 @@ function isMoved(
   return false;
 }
 
-/** Something of what it showed of its performer shows still. */
+/** It still shows some light for its performer. */
 function isLitLive({ stage }: SafeFade): boolean {
   return stage === 'live' || stage === 'rising' || stage === 'fading';
 }

@@ -6,25 +6,25 @@ import { compileOptics, type FollowOptics } from './optics.js';
 /** Whom a head follows, and how. */
 export interface Follow {
   performer: number;
-  /** By whose trust, as in `Watched.believed`. */
+  /** Whose trust it goes by, as in `Watched.believed`. */
   readonly governor: number;
   readonly name: string;
-  /** Of the performer as the light of this head will find them. */
+  /** Where the performer will be when the light of this head arrives. */
   readonly estimate: Estimate;
   readonly lagS: number;
   readonly aheadS: number;
   /** undefined: the mapping asks for nothing. */
   readonly optics: FollowOptics | undefined;
   readonly offset: { readonly x: number; readonly y: number; readonly z: number };
-  /** What the last event said of its reach; nobody expects to be told that a head can aim. */
+  /** What the last event said about its reach; at the start it counts as in reach, which is no news. */
   saidReachable: boolean;
-  /** For how long that has not been so, seconds. */
+  /** For how long it has been otherwise, seconds. */
   otherwiseS: number;
-  /** How long its light takes to go out where they leave the stage, seconds. */
+  /** How long its light takes to go out when they leave the stage, seconds. */
   readonly leaveS: number;
 }
 
-/** Whether a head that follows by the one aims at the same point, with the same beam, by the other. */
+/** Whether both mappings aim a head at the same point with the same beam. */
 export function meansSame(a: Follow, b: Follow): boolean {
   return (
     a.performer === b.performer &&

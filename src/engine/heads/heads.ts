@@ -14,7 +14,7 @@ import { vec3 } from '../../stage/vector.js';
 
 /** What the heads of a show share. */
 export interface HeadScratch {
-  /** Of all heads, POINTING_SIZE for each fixture of the show. */
+  /** Numbers of all heads, POINTING_SIZE for each fixture of the show. */
   readonly numbers: Float64Array;
   /** Limits by profile, filled as they are met: heads of a kind share them. */
   readonly motions: Map<Profile, HeadMotion>;
@@ -25,8 +25,8 @@ export function createHeadScratch(fixtures: number): HeadScratch {
 }
 
 /**
- * What leads the pan and tilt of a fixture within its limits, from its safe values on; undefined where it
- * lacks one of both. One without a position can't aim at points, but moves like the others.
+ * Moves the pan and tilt of a fixture within its limits, starting from its safe values; undefined if it lacks one of
+ * them. A fixture without a position can't aim at points, but moves like the others.
  * @param index of the fixture in the show
  */
 export function pointingOf(
@@ -53,7 +53,7 @@ export function pointingOf(
   return pointing;
 }
 
-/** At an aim without a way there, as after a start: whoever had the light took it there. Degrees. */
+/** Puts the head at an aim without a move, as after a start: whoever had the light took it there. Degrees. */
 export function restAt(pointing: Pointing, pan: number, tilt: number): void {
   placeHead(pointing, radians(pan), radians(tilt));
 }

@@ -11,13 +11,13 @@ import type { Aims } from './aim.js';
 import { radians } from './heads.js';
 
 /**
- * Heads that may not shine everywhere. One whose beam would touch a keep-out stays where it is while its light goes
- * out, moves on in the dark, and comes up once it is clear: a turn in the dark, for one more reason. The supervisor looks after it
- * once more, at the slots (safety/beam-gate.ts).
+ * Heads that may not shine everywhere. A head whose beam would touch a keep-out stays where it is while its light
+ * goes out, moves on in the dark, and comes up once it is clear: one more reason for a turn in the dark. The
+ * supervisor checks again, at the slots (safety/beam-gate.ts).
  */
 export interface KeepOuts {
   readonly sections: readonly (readonly KeptHead[])[];
-  /** For each light the keep-out that it is dark for, -1 for none; and where it waits for its beam to be clear. */
+  /** For each light the keep-out that it is dark for, -1 for none; and where it waits until its beam is clear. */
   readonly barredBy: Int32Array;
 }
 
@@ -30,19 +30,19 @@ interface KeptHead {
   readonly panAt: number;
   readonly tiltAt: number;
   readonly zoomAt: number;
-  /** Since its beam last touched anything, seconds. */
+  /** Time since its beam last touched anything, seconds. */
   clearForS: number;
   /** Index of the keep-out that its beam touches, or would, lit; -1 for none. */
   touches: number;
-  /** What was told last. */
+  /** What was last reported. */
   toldBy: number;
 }
 
-/** So near a lit beam does not come: half a degree, 9 cm at 10 m; where the head really is may be off by as much. */
+/** A lit beam comes no nearer than this: half a degree, 9 cm at 10 m; the real head may be off by as much. */
 const MARGIN_RAD = 0.5 * (Math.PI / 180);
-/** And so far it has to be off before it comes up again, so that somebody at its edge does not make it flicker. */
+/** It comes up again only this far away, so that somebody at the edge does not make it flicker. */
 const COMES_UP_RAD = 1.5 * (Math.PI / 180);
-/** For so long, beyond the lag of the head, seconds. */
+/** And only after this long, beyond the lag of the head, seconds. */
 const COMES_UP_AFTER_S = 0.5;
 
 export function createKeepOuts(show: Show, lights: Lights, { pointings }: Aims): KeepOuts {
@@ -93,7 +93,7 @@ export function keepClear(
   for (const head of sections[section] as readonly KeptHead[]) {
     const { light } = head;
     const safeFade = fades.safeFades[light];
-    // What no mapping touches stands at its base aim, which is the supervisor's to hold dark.
+    // A head that no mapping touches stands at its base aim; the supervisor holds it dark there.
     if (safeFade === undefined) continue;
     const clear = clearNow(head, lights, safeFade.stage);
     head.clearForS = clear < COMES_UP_RAD ? 0 : head.clearForS + dtS;
@@ -111,7 +111,7 @@ export function keepClear(
         !staysDark && !mayRise && (clear < COMES_UP_RAD || (barredBy[light] as number) >= 0);
       barredBy[light] = waits ? head.keepOut.nearest : -1;
     }
-    // One that is dark, or of which no light is asked, goes through unnoticed; where it stops it is told.
+    // A head that is dark, or not asked for light, passes through without a report; if it stops there, that is reported.
     const shows =
       isLit(lights, light) ||
       ((lights.asked[light] as number) > 0 &&
@@ -129,7 +129,7 @@ function showsLive(stage: SafeFadeStage): boolean {
   return stage === 'live' || stage === 'rising';
 }
 
-/** Between its beam, as it is about to be sent, and what is nearest of all that it may not touch, radians. */
+/** Angle between its beam, as about to be sent, and the nearest keep-out, radians. */
 function clearNow(head: KeptHead, lights: Lights, stage: SafeFadeStage): number {
   const { keepOut, pointing, zoomAt } = head;
   const { wanted, safe } = lights;
@@ -140,7 +140,7 @@ function clearNow(head: KeptHead, lights: Lights, stage: SafeFadeStage): number 
   return clearance(keepOut, pan, tilt, zoom, 2 * COMES_UP_RAD + stopsIn(head));
 }
 
-/** How far the head goes on at most when it is stopped, radians: v^2 / 2a of each axis, pan as if it was square to the beam. */
+/** Farthest that the head can run on when it is stopped, radians: v^2 / 2a of each axis, pan as if it were square to the beam. */
 function stopsIn({ pointing: { numbers, at, motion } }: KeptHead): number {
   const pan = numbers[at + POINTING.pan + AXIS.velocity] as number;
   const tilt = numbers[at + POINTING.tilt + AXIS.velocity] as number;
@@ -149,7 +149,7 @@ function stopsIn({ pointing: { numbers, at, motion } }: KeptHead): number {
   );
 }
 
-/** Aim and Zoom as they went out last, which was clear. */
+/** The last Aim and Zoom sent, which were clear. */
 function stay({ pointing, panAt, tiltAt, zoomAt }: KeptHead, { wanted, out }: Lights): void {
   const [pan, tilt] = [out[panAt] as number, out[tiltAt] as number];
   wanted[panAt] = pan;
@@ -158,7 +158,7 @@ function stay({ pointing, panAt, tiltAt, zoomAt }: KeptHead, { wanted, out }: Li
   placeHead(pointing, radians(pan), radians(tilt));
 }
 
-/** Once for each time that it goes dark, or comes up again. */
+/** Reported once each time it goes dark, or comes up again. */
 function tell(
   head: KeptHead,
   by: number,
@@ -173,19 +173,19 @@ function tell(
   events.push({ kind: 'keep-out', fixture: head.plan.name, keepOut: name, barred: by >= 0 });
 }
 
-/** What is known of one of them. */
+/** What is known of one keep-out. */
 export function keptHead({ sections }: KeepOuts, light: number): KeptHead | undefined {
   return sections.flat().find(one => one.light === light);
 }
 
-/** Whether a head in the dark may come up where it has come to. */
+/** Whether a dark head may come up where it is now. */
 export function mayComeUp({ barredBy }: KeepOuts, light: number): boolean {
   return barredBy[light] === -1;
 }
 
 /**
- * Index of the keep-out that its beam would touch, lit where it points now; -1 for none. Of what no mapping touches the
- * supervisor knows.
+ * Index of the keep-out that its beam would touch if it were lit now; -1 for none. The supervisor knows this for
+ * heads that no mapping touches.
  */
 export function wouldTouch(
   keepOuts: KeepOuts,

@@ -7,14 +7,15 @@ import type { Aims } from './aim.js';
 import { apartM, type Chooser, type Seen, shows, stageOf } from './chooser.js';
 
 /**
- * So fast the weights move the middle of a lit head at most, metres a second: a brisk walk (common practice). Where
- * people stand far apart, the trust of one of them would sweep it across the stage.
+ * Fastest that changing weights may move the middle of a lit head, metres a second: a brisk walk (common practice).
+ * If people stand far apart, one person's trust would otherwise sweep it across the stage.
  */
 const WALK_MPS = 2;
 
 /**
- * The middle of those who are believed, each with the weight of their trust: who is lost is left as it falls, and who is
- * off stage is left at a walk. The beam holds them all. Where one of them jumps, the head goes to the new middle in the dark.
+ * The middle of those who are believed, weighted by their trust: somebody lost drops out as their trust falls, and
+ * somebody off stage at a walk. The beam holds them all. If one of them jumps, the head goes to the new middle in the
+ * dark.
  */
 export function holdAll(one: Chooser, seen: Seen, dtS: number): void {
   const { watched, tracks, aims, lights } = seen;
@@ -46,7 +47,7 @@ export function holdAll(one: Chooser, seen: Seen, dtS: number): void {
       optics.holdsM = Math.max(optics.holdsM, 2 * (weights[i] as number) * apart);
     }
   }
-  // Where all are lost, it fades out where it is by that loss.
+  // If all are lost, it fades out where it is.
   if (hasJumped && on >= 0) turn(one, seen);
   if (performer !== follow.performer || one.current !== 0) holdOn(one, performer, aims, lights);
 }
@@ -66,7 +67,7 @@ function weigh(chooser: Chooser, middle: Readonly<Estimate>, seen: Seen, dtS: nu
       weights[i] = due;
       continue;
     }
-    // What is left of the trust in somebody lost brings back nobody whom the head has left.
+    // Trust left in somebody lost does not bring back anybody the head has already left.
     const to = one.follows ? due : Math.min(weight, due);
     const apart = apartM(estimateFor(seen.tracks, p, plan.lagS), middle);
     const most = (WALK_MPS * dtS * total) / Math.max(apart, LEAST_APART_M);
@@ -74,15 +75,15 @@ function weigh(chooser: Chooser, middle: Readonly<Estimate>, seen: Seen, dtS: nu
   }
 }
 
-/** Off stage, trust is in their absence: there is nobody to aim at. */
+/** Off stage, the trust means that they are absent: there is nobody to aim at. */
 function weightDue({ offStage, watch: { phase, trust } }: WatchedPerformer): number {
   return offStage || phase === 'off' ? 0 : trust;
 }
 
-/** Nearer than this nobody's weight moves the middle by much, metres. */
+/** If people are closer together than this, weights hardly move the middle, metres. */
 const LEAST_APART_M = 0.1;
 
-/** Of a head that is lit, or about to be, by this mapping. */
+/** Whether a head is lit, or about to be, by this mapping. */
 function turn(one: Chooser, seen: Seen): void {
   const { of, light } = one;
   if (seen.aims.followedBy[light] !== of) return;
@@ -90,7 +91,7 @@ function turn(one: Chooser, seen: Seen): void {
   if (stage === 'live' || stage === 'rising') beginTurns(seen.fades, [light], seen.lights);
 }
 
-/** From now on it goes by the trust of this one. */
+/** Makes it go by the trust of this one. */
 export function holdOn(one: Chooser, performer: number, aims: Aims, lights: Lights): void {
   const { follows, drive, binding, light, of } = one;
   const [follow] = follows;

@@ -22,24 +22,24 @@ export interface FollowOptics {
   readonly zoomMostDeg: number;
   /** Full angle of the open beam where there is no Zoom. */
   readonly fixedAngle: Radians;
-  /** Full angle of the beam at the throw for which the intensity is set, where Zoom holds the size. */
+  /** Full angle of the beam at the throw for which the intensity is set, if Zoom holds the size. */
   readonly referenceAngle: Radians;
   readonly beamRadiusM: number;
   /** Physical value of full intensity. */
   readonly fullIntensity: number;
   /** How fast Zoom, Iris and Focus1 can go, and where each is; undefined where nothing is known. */
   readonly motion: Readonly<Record<'zoom' | 'iris' | 'focus', Drive | undefined>>;
-  /** Of all that it covers, as it is now, metres; 0 where it covers nothing. */
+  /** Diameter of what it covers now, metres; 0 if it covers nothing. */
   coverM: number;
-  /** Beyond its diameter, for others whom it holds, metres. */
+  /** Added to its diameter to hold others, metres. */
   holdsM: number;
-  /** On the intensity, as of now. */
+  /** Present factor on the intensity. */
   factor: number;
-  /** Across the beam at the performer, as of now, metres; NaN where its angle isn't known. */
+  /** Present width of the beam at the performer, metres; NaN if its angle isn't known. */
   diameterM: number;
 }
 
-/** Leads one attribute within its limits. */
+/** Moves one attribute within its limits. */
 export interface Drive {
   readonly limits: AxisLimits;
   readonly numbers: Float64Array;
@@ -104,7 +104,7 @@ export function compileOptics(
   };
 }
 
-/** Where zoom, iris and focus are on their way, and the resulting beam. */
+/** Present zoom, iris and focus on their way, and the resulting beam. */
 export function takeOptics(optics: FollowOptics, was: FollowOptics): void {
   const { coverM, holdsM, factor, diameterM } = was;
   Object.assign(optics, { coverM, holdsM, factor, diameterM });
@@ -119,7 +119,7 @@ const WITHIN_95 = 2.4477;
 /** How fast a beam that had opened closes again, metres a second. */
 const CLOSES_M_S = 1;
 
-/** Opens at once over what isn't known, and closes again slowly. @returns the diameter to hold, metres */
+/** Opens at once to cover the uncertainty, and closes again slowly. @returns the diameter to hold, metres */
 export function coveredM(optics: FollowOptics, sigmaM: number, dtS: number): number {
   const { beam } = optics.options;
   if (beam?.coverM === undefined) return beam?.diameterM ?? 0;

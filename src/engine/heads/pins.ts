@@ -6,8 +6,8 @@ import { noteRefusedPin, type Orders } from '../events/orders.js';
 import type { Choices } from './chooser.js';
 
 /**
- * Has a head be on somebody whatever its rules say, or lets it go (undefined).
- * @returns whether that is anything new; or why it can't be
+ * Pins a head to somebody whatever its rules say, or unpins it (undefined).
+ * @returns whether that changes anything; or why it can't be done
  */
 export function pinHead(
   { all }: Choices,
@@ -32,7 +32,7 @@ export function pinHead(
 }
 
 /**
- * An order that has come over the network: heads are on somebody from this tick on, or let go. Told by `tellPins`.
+ * An order over the network: pins heads from this tick on, or unpins them. Reported by `tellPins`.
  * @param from address of the sender
  */
 export function orderPins(
@@ -61,7 +61,7 @@ export function orderPins(
     } else if (done) pinned.set(fixture, { performer, ...by });
   }
   if (repeated !== true) return refused;
-  // The main machine names all that it has.
+  // The main machine names all of its pins.
   for (const { plan, pinned: is } of all) {
     if (is < 0 || named.has(plan)) continue;
     pinHead(choices, plan.name, undefined);
@@ -70,7 +70,7 @@ export function orderPins(
   return refused;
 }
 
-/** What orders have changed since the last tick: a flood of them is no flood of events. */
+/** Reports what orders have changed since the last tick: a flood of them is no flood of events. */
 export function tellPins({ pinned }: Choices, events: EngineEvent[]): void {
   if (pinned.size === 0) return;
   for (const [fixture, to] of pinned)

@@ -14,19 +14,19 @@ const COST = {
   never: 1e6,
 } as const;
 /**
- * A head may be given to somebody by where they were so many ticks ago at most: a tenth of a second. Of whom it is on,
- * and of whoever has none, the cost is always that of now.
+ * A cost may be this many ticks old at most: a tenth of a second. For the performer a head is on, and for anybody
+ * without a head, the cost is always the present one.
  */
 const EVERY = 4;
 /** McCandless, A Method of Lighting the Stage (1932; from memory): 45 degrees up. Below 20 it is in the eyes: common practice. */
 const [BEST_RAD, EYES_RAD] = [Math.PI / 4, Math.PI / 9];
 
-/** A beam at the end of its pan or tilt still has somebody in it who is so far beyond: 40 cm at 8 m. */
+/** A beam at the end of its pan or tilt still catches somebody this far beyond: 40 cm at 8 m. */
 const BEYOND_RAD = Math.PI / 60;
-/** So far off a keep-out a head has to be to be given somebody: where it comes up again. */
+/** How far from a keep-out a head has to be to get somebody: where it would come up again. */
 const CLEAR_RAD = Math.PI / 180;
 
-/** Those of one mapping serve its group together. */
+/** The heads of one mapping serve its group together. */
 export function createPools(all: readonly Chooser[]): Pool[] {
   const byPool = new Map<number, Chooser[]>();
   for (const one of all) {
@@ -41,7 +41,7 @@ export function createPools(all: readonly Chooser[]): Pool[] {
   });
 }
 
-/** The best assignment of those who are believed to the heads that can be had. */
+/** The best assignment of the believed performers to the available heads. */
 export function share(pool: Pool, seen: Seen): void {
   const { heads, assignment, away } = pool;
   const { costs, columns, columnOf, rows } = assignment;
@@ -66,7 +66,7 @@ export function share(pool: Pool, seen: Seen): void {
         away[own + h] = Number.NaN;
         continue;
       }
-      // A head that has just been given to somebody, or is on somebody lost and not yet dark, is not to be had.
+      // A head that was just given to somebody, or is on somebody lost and not yet dark, is not available.
       const isFree =
         current < 0 || (believed(head, seen, current) ? forS >= choice.holdS : !shows(head, seen));
       if (!isFree) continue;
@@ -92,7 +92,7 @@ function hasByOrder(heads: readonly Chooser[], i: number): boolean {
 
 const aimed = panTilt();
 
-/** How well a head is for a performer. */
+/** How well a head suits a performer. */
 export interface Fit {
   cost: number;
   /** The point to aim at is beyond the end of its pan or tilt. */
@@ -103,13 +103,13 @@ export interface Fit {
 
 const fit: Fit = { cost: 0, outOfReach: false, keepOut: -1 };
 
-/** Of a head on a performer: by throw and angle; out of reach, or into a keep-out, more than all else together. */
+/** Cost of a head on a performer: by throw and angle; out of reach, or into a keep-out, costs more than everything else together. */
 export function costOf(one: Chooser, seen: Seen, i: number): number {
   fitOf(one, seen, i, fit);
   return fit.cost;
 }
 
-/** The same, with what stands against it. */
+/** The same, with what rules it out. */
 export function fitOf(one: Chooser, seen: Seen, i: number, into: Fit): void {
   into.outOfReach = false;
   into.keepOut = -1;
@@ -134,7 +134,8 @@ function costWith(
   const acrossM = Math.sqrt(dx * dx + dy * dy);
   const throwM = Math.sqrt(acrossM * acrossM + dz * dz);
   aimAt(head, x, y, z, 0, 0, aimed);
-  // So that a performer who walks along an edge is not handed to and fro, a head leaves its performer only a little beyond it.
+  // A head gives its performer up only a little beyond the edge, so that somebody who walks along it is not handed
+  // back and forth.
   const isOn = current === i;
   if (aimed.missedBy > (isOn ? BEYOND_RAD : 0)) {
     against.outOfReach = true;
@@ -146,7 +147,7 @@ function costWith(
     const at = (seen.lights.start[light] as number) + zoom;
     const zoomDeg = zoom < 0 ? 0 : (seen.lights.wanted[at] as number);
     const clear = clearance(keepOut, aimed.pan, aimed.tilt, zoomDeg, CLEAR_RAD);
-    // It waits for them in the dark, where no other can have them.
+    // It waits for them in the dark if no other head can light them.
     if (clear < (isOn ? 0 : CLEAR_RAD)) {
       against.keepOut = keepOut.nearest;
       return isOn ? COST.barred : COST.never;
@@ -163,7 +164,7 @@ function costWith(
   );
 }
 
-/** Less than what is out of reach, or dark for a keep-out. */
+/** Costs less than being out of reach, or dark for a keep-out. */
 export function isPossible(cost: number): boolean {
   return cost < COST.barred;
 }

@@ -7,76 +7,76 @@ import { blankWatched, type Watched, type WatchedPerformer } from '../people/wat
 import { believedOf, KIND, type Lights } from '../values/lights.js';
 
 /**
- * Where the light of one performer, or of a mapping that rests on signals, is between safe (0) and live (1), for the fixtures with one fade time. Without a
- * time of their own it is the ramp of the performer's watchdog.
+ * Where the light of one performer, or of a mapping that depends on signals, is between safe (0) and live (1), for
+ * the fixtures that share a fade time. Without a fade time of their own it is the ramp of the performer's watchdog.
  */
 export interface Crossfade {
   /** Index in `Watched.believed`. */
   readonly performer: number;
-  /** Live to safe, seconds; undefined takes that of the cause. */
+  /** Live to safe, seconds; undefined: the time of the cause. */
   readonly fadeS: number | undefined;
   /** Of the ramp alone. */
   ramp: number;
-  /** How far there is a say here, 0..1: none where the cue has all of the mappings off. */
+  /** How far it counts here, 0..1: 0 if the cue has all of its mappings off. */
   says: number;
-  /** How far what is wished is from safe to live: the ramp, for as far as there is a say. */
+  /** How far its light is from safe to live: the ramp, as far as it counts. */
   level: number;
-  /** Mappings by which there is one; not looked at in a show without cues. */
+  /** Mappings through which it counts; not used in a show without cues. */
   readonly mappings: readonly number[];
-  /** In the middle of a cue's crossfade: whether there is one in each of its cues. */
+  /** During a crossfade between cues: whether it counts in each of them. */
   readonly saysIn: boolean[];
 }
 
-/** Those on which a fixture depends; fixtures with the same performers and fade share one group. */
+/** The crossfades on which a fixture depends; fixtures with the same performers and fade time share one group. */
 export interface CrossfadeGroup {
   readonly crossfades: readonly Crossfade[];
-  /** The same by whose they are. */
+  /** Index of the performer or mapping of each. */
   readonly byBeliever: ReadonlyMap<number, Crossfade>;
   /** Lowest and highest of them in this tick. */
   lowest: number;
   highest: number;
-  /** The same in each of the cues of a crossfade; what is above is made of them. */
+  /** The same in each of the cues of a crossfade; the values above are made of them. */
   readonly lowestIn: number[];
   readonly highestIn: number[];
-  /** How often they have been looked at. */
+  /** Counts how often they were updated. */
   looks: number;
 }
 
 /** One of the cues between which there is a crossfade. */
 export interface Blended {
-  /** How much of the light is its own, 0..1: all together 1. */
+  /** Its share of the light, 0..1; the shares add up to 1. */
   readonly weight: number;
-  /** For each mapping how far it acts there; then, of each channel. */
+  /** For each mapping how far it acts there; then the values of each channel. */
   readonly levels: Float64Array;
   readonly base: Float64Array;
   readonly safe: Float64Array;
 }
 
-/** What needs no look in this tick; an engine that takes over begins without, and looks at all. */
+/** What can be skipped in this tick; an engine that takes over begins with nothing to skip. */
 interface Rest {
-  /** For each whose trust counts 1 where all of theirs stand at an end, and stay while what they go by is as it was. */
+  /** For each owner 1 if all of their crossfades stand at an end, and stay there while their inputs are unchanged. */
   readonly settled: Uint8Array;
-  /** What they went by, and 1 where any of theirs showed. */
+  /** Their inputs then, and 1 if any of their light showed. */
   readonly trust: Float64Array;
   readonly known: Uint8Array;
   readonly shows: Uint8Array;
-  /** For each group 1 where one of its crossfades has been looked at in this tick. */
+  /** For each group 1 if one of its crossfades was updated in this tick. */
   readonly dirty: Uint8Array;
 }
 
 export interface Crossfades {
-  /** None but in the middle of a cue's crossfade. */
+  /** Empty except during a crossfade between cues. */
   blend: readonly Blended[];
   readonly all: readonly Crossfade[];
   readonly groups: readonly CrossfadeGroup[];
-  /** For each whose trust counts (as in `Watched.believed`): theirs, and the groups in which these are. */
+  /** For each owner (as in `Watched.believed`): their crossfades, and the groups these are in. */
   readonly byBeliever: readonly { readonly mine: Crossfade[]; readonly groups: Set<number> }[];
   readonly rest: Rest;
   /** How many performers there are: the mappings come after them. */
   readonly performers: number;
-  /** For each light; undefined where no mapping touches it, but for one that moves between cues. */
+  /** For each light; undefined if no mapping touches it, unless it moves between cues. */
   readonly ofLight: readonly (CrossfadeGroup | undefined)[];
-  /** Stands for those who drive a light that nobody drives. */
+  /** Stands for the drivers of a light that nobody drives. */
   readonly nobody: WatchedPerformer;
 }
 
@@ -127,7 +127,7 @@ export function* createCrossfades(
       trust: new Float64Array(believers),
       known: new Uint8Array(believers),
       shows: new Uint8Array(believers),
-      // One with nobody in it is looked at once.
+      // A group with nobody in it is updated once.
       dirty: new Uint8Array(groups.size).fill(1),
     },
     performers: show.performers.length,
@@ -136,12 +136,12 @@ export function* createCrossfades(
   };
 }
 
-/** A lamp that a hundred people light has a crossfade for each. */
+/** A lamp that a hundred people light has a hundred crossfades. */
 const LIGHTS_IN_A_PART = 10;
 
 const NONE: ReadonlyMap<number, readonly number[]> = new Map();
 
-/** For each of those by whose trust a light goes the mappings by which it does. */
+/** For each owner whose trust a light goes by, the mappings through which it does. */
 function believedBy(show: Show, light: number): ReadonlyMap<number, readonly number[]> {
   const by = new Map<number, number[]>();
   for (const index of mappingsOf(show.mappings, light)) {
@@ -155,8 +155,8 @@ function believedBy(show: Show, light: number): ReadonlyMap<number, readonly num
 }
 
 /**
- * As the cue that is on has it, or its crossfade. What stands, and means the same in the next cue, needs no look; in the
- * middle of a crossfade all of it does.
+ * Sets how far each counts in the cue that is on, or in its crossfade. What stands still and means the same in the
+ * next cue can be skipped; during a crossfade nothing can.
  */
 export function weighCrossfades(crossfades: Crossfades, cues: Cues): void {
   const { looks, weights, blend, kept } = cues;
@@ -201,7 +201,7 @@ function weigh(
     count += 1;
     says += weights[cue] as number;
   }
-  // Sums of weights are 1 but for rounding.
+  // The weights add up to 1, apart from rounding.
   one.says = count === blend.length ? 1 : says;
 }
 
@@ -218,14 +218,14 @@ function shared<T>(made: Map<string, T>, key: string, make: () => T): T {
   return fresh;
 }
 
-/** That of a performer who drives the light. */
+/** The crossfade of a performer who drives the light. */
 export function crossfadeOf({ ofLight }: Crossfades, light: number, performer: number): Crossfade {
   return ofLight[light]?.byBeliever.get(performer) as Crossfade;
 }
 
 /**
  * Whom to believe -> how far the light of each is from its safe values. In a large house with cues there are
- * thousands, and most stand at one end: those are not looked at again until what they go by changes.
+ * thousands of crossfades, and most stand at one end: those are skipped until their inputs change.
  */
 export function crossfade(
   crossfades: Crossfades,
@@ -253,7 +253,7 @@ export function crossfade(
   }
 }
 
-/** Of an engine that takes over: what its groups come to, before its first tick. */
+/** For an engine that takes over: the values of its groups before its first tick. */
 export function spanGroups({ groups, blend }: Crossfades): void {
   for (const group of groups) spanOf(group, blend);
 }
@@ -296,13 +296,13 @@ function span(group: CrossfadeGroup): void {
     if (says * ramp > group.highest) group.highest = says * ramp;
     if (says > most) most = says;
   }
-  // Where nobody has a say any more, all of it is the cue's.
+  // If nobody counts any more, all of it is the cue's.
   if (most < 1) group.highest = Math.min(1, group.highest + 1 - most);
 }
 
 /**
- * The same between cues: each has its own, and they are crossfaded. Between a cue that is one performer's and one that
- * is another's there is always somebody who has a say.
+ * The same between cues: each cue has its own, and they are crossfaded. Between one performer's cue and another's,
+ * somebody always counts.
  */
 function spanIn(group: CrossfadeGroup, blend: readonly Blended[]): void {
   group.lowest = 0;
@@ -316,7 +316,7 @@ function spanIn(group: CrossfadeGroup, blend: readonly Blended[]): void {
       lowest = Math.min(lowest, ramp);
       highest = Math.max(highest, ramp);
     }
-    // Where nobody has a say, all of it is the cue's.
+    // If nobody counts, all of it is the cue's.
     if (highest < 0) highest = 1;
     group.lowestIn[k] = lowest;
     group.highestIn[k] = highest;
@@ -345,17 +345,17 @@ export function dropCrossfades({ all, rest }: Crossfades): void {
 }
 
 /**
- * How much of what one performer sets of a fixture shows beside what others do: less by as much as their crossfade
- * is behind the farthest one. The guard fades all together to the safe values; taken off here as well, the
- * crossfade would lead a lost performer's colours back over the base on their way.
+ * How much of one performer's values shows beside those of others: less by as much as their crossfade is behind the
+ * farthest one. The guard fades everything together to the safe values; if that fade were applied here too, a lost
+ * performer's colours would go back over the base on their way.
  */
 export function shareAmong(level: number, one: Crossfade, group: CrossfadeGroup): number {
   return group.highest > 0 ? level * Math.min(1, one.ramp / group.highest) : 0;
 }
 
 /**
- * Whose state a moving fixture's own follows: whom it follows, or else anyone who is believed, or was last.
- * @param governor index of whose alone it follows, -1 for nobody's
+ * Whose state the fade of a moving fixture follows: the performer it follows, or else anyone who is believed, or was last.
+ * @param governor index of the only one it goes by, -1 for none
  */
 export function governorOf(
   { crossfades }: CrossfadeGroup,
@@ -378,7 +378,7 @@ export function governorOf(
   return best === undefined ? nobody : (believed[best.performer] as WatchedPerformer);
 }
 
-/** Whether a moving fixture goes, or stays, live: one that follows goes dark while there is nobody to follow. */
+/** Whether a moving fixture goes, or stays, live: one that follows somebody goes dark while there is nobody to follow. */
 export function goesLive({ follows, isKnown }: WatchedPerformer, followed: number): boolean {
   return followed >= 0 ? follows : isKnown;
 }

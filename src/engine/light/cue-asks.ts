@@ -3,12 +3,12 @@ import type { Blended, CrossfadeGroup, Crossfades } from './crossfade.js';
 import type { Wish } from './explaining.js';
 
 /**
- * In the middle of a cue's crossfade: what each of its cues asks of each light, as if it were on alone. The highest
- * counts in each, and what comes of them is crossfaded: so what both ask alike stays level, and nothing comes up on
- * the way.
+ * During a crossfade between cues: what each of the cues asks of each light, as if it were on alone. The highest
+ * counts in each, and the results are crossfaded: so a level that both ask for stays, and nothing comes up on the
+ * way.
  */
 export interface CueAsks {
-  /** Physical; light by light, for each of the cues of the crossfade. */
+  /** Physical values; light by light, for each of the cues of the crossfade. */
   values: Float64Array;
 }
 
@@ -16,7 +16,7 @@ export function createCueAsks(): CueAsks {
   return { values: new Float64Array(0) };
 }
 
-/** What shows of each light in each cue without any wish. */
+/** What each light shows in each cue when nothing is asked of it. */
 export function beginCueAsks(asks: CueAsks, { ofLight, blend }: Crossfades, lights: Lights): void {
   const { kind, intensity } = lights;
   const cues = blend.length;
@@ -45,11 +45,11 @@ function groundAt(
 }
 
 /**
- * What shows of a light by itself, without any wish: of the base, or the safe value of those who are lost.
- * @param lowest level of those who have a say, and the highest
+ * What a light shows by itself when nothing is asked of it: its base, or the safe value for those who are lost.
+ * @param lowest level of those who count, and the highest
  */
 export function groundIn(lowest: number, highest: number, safe: number, base: number): number {
-  // Of those who ask for nothing, safe + level * (base - safe) is highest at one end of the levels.
+  // For those who ask for nothing, safe + level * (base - safe) is highest at one end of the levels.
   return Math.max(mix(safe, base, lowest), mix(safe, base, highest));
 }
 
@@ -59,13 +59,13 @@ export function mix(safe: number, live: number, level: number): number {
 }
 
 /**
- * A wish for a light that crossfades, from its safe value to what is live; in a cue that has it off it asks for
- * nothing.
+ * What one mapping asks of a light that crossfades, from its safe value to its live one; in a cue that has the
+ * mapping off it asks for nothing.
  * @param of index of the mapping
- * @param c of the arrays by channel
- * @param value where a cue lets it act wholly
- * @param sure how much of that shows at least, whoever is lost
- * @param shown what each cue makes of it, where somebody asked
+ * @param c index in the arrays by channel
+ * @param value if the cue lets the mapping act fully
+ * @param sure the least of that which shows, whoever is lost
+ * @param shown what each cue makes of it, for an explanation
  */
 export function raiseStill(
   { values }: CueAsks,
@@ -87,7 +87,7 @@ export function raiseStill(
   }
 }
 
-/** The same of a light that moves: its fade stands for the trust. */
+/** The same for a light that moves: its fade stands in for the trust. */
 export function raiseMoving(
   { values }: CueAsks,
   blend: readonly Blended[],
@@ -113,7 +113,7 @@ function raise(
   if (shown !== undefined) shown[k] = wish;
 }
 
-/** All cues together, by how much of the light is each one's own. */
+/** All cues together, weighted by their shares of the light. */
 export function crossfadeAsks(
   { values }: CueAsks,
   { ofLight, blend }: Crossfades,
@@ -122,7 +122,7 @@ export function crossfadeAsks(
   const cues = blend.length;
   for (let light = 0; light < kind.length; light++) {
     if (ofLight[light] === undefined || (intensity[light] as number) < 0) continue;
-    // From the first one on: what all of them ask alike stays so to the bit.
+    // Starts from the first cue, so that a value that all of them ask for stays the same to the bit.
     const first = values[cues * light] as number;
     let sum = first;
     for (let k = 1; k < cues; k++) {
@@ -132,7 +132,7 @@ export function crossfadeAsks(
   }
 }
 
-/** What was noted of each wish: what it comes to by itself, and in how much of the light it is the highest. */
+/** What was noted of each wish: its own result, and its share of the light, where it is the highest. */
 export function noteShares(
   noted: Wish[],
   { values }: CueAsks,
@@ -146,7 +146,7 @@ export function noteShares(
     let [result, share] = [0, 0];
     for (const [k, { weight }] of blend.entries()) {
       const wish = inCues[k] as number;
-      // NaN where the cue has it off.
+      // NaN if the cue has it off.
       if (Number.isNaN(wish)) continue;
       result += weight * wish;
       if (wish >= (values[at + k] as number)) share += weight;

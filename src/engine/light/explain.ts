@@ -8,7 +8,7 @@ import type { Fades } from './fades.js';
 import type { Binding } from './layers.js';
 import type { Mappings } from './map.js';
 
-/** Why one channel of a fixture is what it is, of the last tick. Physical values. */
+/** Why one channel of a fixture had its value in the last tick. Physical values. */
 export interface ChannelWhy {
   /** Index of the fixture, and of the channel in its profile. */
   readonly fixture: number;
@@ -17,7 +17,7 @@ export interface ChannelWhy {
   readonly safe: number;
   /** What mappings asked of it, in the order in which it was merged. */
   readonly wishes: readonly WishWhy[];
-  /** Those that touch it and asked nothing. */
+  /** Mappings that touch it and asked for nothing. */
   readonly idle: readonly number[];
   /** After each stage, from the first to the last. */
   readonly merged: number;
@@ -27,30 +27,30 @@ export interface ChannelWhy {
   readonly crossed: number;
   readonly highlighted: number;
   readonly out: number;
-  /** Of its fixture: where it is between live and safe. */
+  /** Where its fixture is between live and safe. */
   readonly fade: FadeWhy;
 }
 
 export interface WishWhy {
-  /** Index of the mapping, and of the performer where one drives it. */
+  /** Index of the mapping, and of the performer who drives it, if any. */
   readonly mapping: number;
   readonly performer: number | undefined;
   readonly level: number;
   readonly trust: number;
   readonly asks: number;
-  /** What it came to, with trust and all that was merged before it. */
+  /** The result, with trust and everything merged before it. */
   readonly result: number;
   /**
-   * `won`: it is what shows, or lies on top; `part`: what lies over it is added to it, or scales it; `cue`: it is what
-   * shows of some of the cues of a crossfade; `below`: another overrides it; `lower`: another asks for more.
+   * `won`: it shows, or lies on top; `part`: what lies over it is added to it, or scales it; `cue`: it shows in some
+   * of the cues of a crossfade; `below`: another overrides it; `lower`: another asks for more.
    */
   readonly place: 'won' | 'part' | 'cue' | 'below' | 'lower';
 }
 
 export interface FadeWhy {
-  /** 0 safe, 1 live: the most of those who drive it. */
+  /** 0 safe, 1 live: the highest of those who drive it. */
   readonly live: number;
-  /** Of a fixture that moves. */
+  /** For a fixture that moves. */
   readonly stage: SafeFadeStage | undefined;
   readonly turning: boolean;
 }
@@ -67,7 +67,7 @@ interface Seen {
 /** Values closer than this are the same. */
 const SAME = 1e-9;
 
-/** Of all channels that a mapping touches, or that a stage changed. */
+/** For all channels that a mapping touches, or that a stage changed. */
 export function explainTick(seen: Seen, explaining: Explaining): ChannelWhy[] {
   const { show, lights } = seen;
   const byChannel = new Map<number, Wish[]>();
@@ -90,7 +90,7 @@ export function explainTick(seen: Seen, explaining: Explaining): ChannelWhy[] {
   });
 }
 
-/** Something other than its base, or than what a look says, is in it. */
+/** Its value is not just its base, or what a look says. */
 function isChanged(why: ChannelWhy): boolean {
   const { base, merged, aimed, guarded, steered, crossed, highlighted, out } = why;
   return [merged, aimed, guarded, steered, crossed, highlighted, out].some(
@@ -144,7 +144,7 @@ function explainChannel(
   };
 }
 
-/** It takes what is below into what it comes to. */
+/** Its result includes what is below it. */
 function mixes({ mappings }: Show, index: number): boolean {
   const mapping = mappings[index];
   return mapping?.kind === 'signal' && (mapping.mix === 'add' || mapping.mix === 'scale');
@@ -159,7 +159,7 @@ function driverOf({ show, mappings }: Seen, { driver }: Wish) {
   return { mapping: drive?.of ?? -1, performer: undefined };
 }
 
-/** Priorities or another mix than the highest decide. */
+/** Priorities, or a mix other than the highest, decide. */
 function isMerged({ show }: Seen, setting: readonly number[]): boolean {
   return setting.some(index => {
     const mapping = show.mappings[index];
@@ -168,7 +168,7 @@ function isMerged({ show }: Seen, setting: readonly number[]): boolean {
   });
 }
 
-/** Each by itself: the one that asks for the most is what shows, or all who ask for as much. */
+/** Each by itself: the one that asks for the most shows, or all that ask for as much. */
 function highest(wishes: readonly Wish[], merged: number): WishWhy['place'][] {
   return wishes.map(({ result, share }) => {
     if (Math.abs(result - merged) <= SAME) return 'won';
@@ -176,7 +176,7 @@ function highest(wishes: readonly Wish[], merged: number): WishWhy['place'][] {
   });
 }
 
-/** One over the other: the last that changes anything is on top. */
+/** One over the other: the last one that changes anything is on top. */
 function stacked<One extends Wish>(
   wishes: readonly One[],
   base: number,

@@ -1,37 +1,37 @@
 import { KIND, type Lights } from '../values/lights.js';
 
 /**
- * Why each value of a tick is what it is, noted by the stages where somebody asked (view.ts); explain.ts puts it into
- * words. All physical values, by the channels of `Lights`.
+ * Why each value of a tick is what it is, noted by the stages if somebody asked (view.ts); explain.ts turns it into
+ * an answer. Physical values, by the channels of `Lights`.
  */
 export interface Explaining {
   /** In the order in which they were merged. */
   readonly wishes: Wish[];
-  /** After the mappings were merged, heads were aimed, the guard had its word, heads in the dark were steered. */
+  /** Values after the merge, the aim, the guard, and the steering of heads in the dark. */
   readonly merged: Float64Array;
   readonly aimed: Float64Array;
   readonly guarded: Float64Array;
   readonly steered: Float64Array;
-  /** And what is left of the light of the show before a reload. */
+  /** And with what is left of the old show's light after a reload. */
   readonly crossed: Float64Array;
-  /** And what is highlighted. */
+  /** And with the highlight. */
   readonly highlighted: Float64Array;
 }
 
 /** What one mapping asked of one channel. */
 export interface Wish {
   readonly channel: number;
-  /** What of a mapping has one level: a binding (map.ts) or a lane (lanes.ts). */
+  /** The part of a mapping that has one level: a binding (map.ts) or a lane (lanes.ts). */
   readonly driver: { readonly level: number };
   /** From safe (0) to live (1). */
   readonly trust: number;
-  /** What it asked for, as it was all live. */
+  /** What it asked for, if it were fully live. */
   readonly asks: number;
-  /** What became of the channel once this was merged; of intensities of which the highest counts, what it came to by itself. */
+  /** The channel's value once this was merged; for intensities where the highest counts, the result of this one alone. */
   readonly result: number;
-  /** Of these, in the middle of a cue's crossfade: of how much of the light it is the highest, 0..1; the rest is of other cues. */
+  /** For these, during a crossfade between cues: the share of the light in which it is the highest, 0..1. */
   readonly share?: number;
-  /** What each of those cues makes of it, until `noteShares` has put them together. */
+  /** What each of the cues makes of it, until `noteShares` has combined them. */
   readonly inCues?: Float64Array | undefined;
 }
 
@@ -48,7 +48,7 @@ export function createExplaining({ wanted }: Lights): Explaining {
   };
 }
 
-/** What is wanted of all channels, intensities as they are asked: of those that no mapping touches nothing is. */
+/** What is wanted of all channels, with the intensities asked; nothing is asked of lights that no mapping touches. */
 export function noteWanted(into: Float64Array, { wanted, asked, intensity, kind }: Lights): void {
   into.set(wanted);
   for (let light = 0; light < intensity.length; light++) {
@@ -57,7 +57,7 @@ export function noteWanted(into: Float64Array, { wanted, asked, intensity, kind 
   }
 }
 
-/** What goes out of the lights of a section so far. */
+/** The output of a section's lights so far. */
 export function noteOut(
   into: Float64Array,
   { out, start, sections }: Lights,

@@ -12,24 +12,25 @@ import { type Crossfades, showsAny } from './crossfade.js';
 import { type Drive, isOnNobody } from './lanes.js';
 
 /**
- * How far each light that can move is on its way to the safe look and back: intensity first, movement after, in the
- * dark. It is a ramp of its own beside the crossfades: once begun it goes to the dark even if all is well again.
+ * How far each light that can move is on its way to the safe look and back: intensity first, then the move in the
+ * dark. It is a ramp of its own beside the crossfades: once begun it goes all the way to dark, even if all is well
+ * again.
  */
 export interface Fades {
-  /** For each light; undefined where it doesn't move, or no mapping touches it. */
+  /** For each light; undefined if it doesn't move, or no mapping touches it. */
   readonly safeFades: readonly (SafeFade | undefined)[];
-  /** For each light 1 while its fade is live: most heads, most of the time, and none is fetched for them. */
+  /** For each light 1 while its fade is live, as most are most of the time: their fades need not be fetched. */
   readonly isLive: Uint8Array;
-  /** For each light 1 where its fade, and not the aim alone, had its channels in this tick. */
+  /** For each light 1 if its fade, and not only the aim, set its channels in this tick. */
   readonly inHand: Uint8Array;
-  /** For each light 1 while its fade is no loss, but a turn that must not be seen. */
+  /** For each light 1 while its fade is not a loss, but a turn that must not be seen. */
   readonly turning: Uint8Array;
-  /** For each light the intensity last asked; held while it fades out. */
+  /** For each light the intensity last asked for; held while it fades out. */
   readonly heldIntensity: Float64Array;
   /** For each channel its value when the last move began. */
   readonly from: Float64Array;
   readonly safeIsDark: boolean[];
-  /** For each light that follows somebody how long it takes to go dark when they leave the stage, seconds. */
+  /** For each light that follows somebody, how long it takes to go dark when they leave the stage, seconds. */
   readonly leaveS: Float64Array;
   /** Times of a turn in the dark; the move takes what it takes. */
   readonly turn: { readonly returnS: number; readonly moveS: number };
@@ -56,8 +57,7 @@ export function createFades({ watchdog, mappings, cues }: Show, lights: Lights):
 }
 
 /**
- * Out, over and up again: by way of the stages of a fade to safe, with times of its own. What gives no light goes at
- * once.
+ * Out, over and up again, through the stages of a fade to safe with times of its own. A dark head moves at once.
  */
 export function beginTurns(fades: Fades, turns: readonly number[], lights: Lights): void {
   for (const light of turns) {
@@ -77,14 +77,14 @@ export function weighSafe({ safeIsDark: isDark }: Fades, lights: Lights): void {
   }
 }
 
-/** It follows by another mapping: so long its light takes to go out where that performer leaves the stage, seconds. */
+/** It follows by another mapping: sets how long its light takes to go out when that performer leaves the stage, seconds. */
 export function leaveIn({ leaveS }: Fades, light: number, outS: number): void {
   leaveS[light] = outS;
 }
 
 /**
- * Its safe aim is another one from now on. What it shows of the old one counts as live, until it is dark: from
- * there it goes to the new one, or back to the performer.
+ * It has a new safe aim. What it shows at the old one counts as live until it is dark: from there it goes to the new
+ * aim, or back to the performer.
  */
 export function leaveSafe(fades: Fades, light: number, lights: Lights): void {
   const { wanted, out, intensity } = lights;
@@ -115,7 +115,7 @@ export function stepFade(
   // A loss in the middle of a turn is a loss.
   if (!wantLive || safeFade.stage === 'live') fades.turning[light] = 0;
   const isTurn = fades.turning[light] === 1;
-  // Whom it follows has left the stage: it goes dark as if they had left a zone, and stays so.
+  // The performer it follows has left the stage: it goes dark as if they had left a zone, and stays dark.
   const hasLeft = watch.phase === 'off' && !wantLive;
   const lossS = fixtures[light]?.fadeS ?? watch.fadeS;
   const fadeS = isTurn ? fades.turn.returnS : hasLeft ? (fades.leaveS[light] as number) : lossS;
@@ -135,7 +135,7 @@ export function dropFades({ safeFades, isLive, turning }: Fades): void {
 }
 
 /**
- * For each performer 1 while a fixture still shows something of what it showed of them.
+ * For each performer 1 while a fixture still shows some of their light.
  * @param driveOf by the index of the mapping
  */
 export function markShown(
@@ -149,7 +149,7 @@ export function markShown(
   for (let i = 0; i < followed.length; i++) {
     const performer = followed[i] as number;
     if (performer < 0 || shown[performer] === 1) continue;
-    // Free, it is live and dark, and whom it was on last is no matter to it.
+    // A free head is live and dark, and the performer it was last on no longer matters.
     const drive = driveOf[(governor[i] as number) - shown.length];
     if (drive !== undefined && isOnNobody(drive)) continue;
     if (isLive[i] === 1 || (safeFades[i]?.live ?? 0) > 0) shown[performer] = 1;

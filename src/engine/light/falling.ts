@@ -5,14 +5,14 @@ import type { Fades } from './fades.js';
 
 /**
  * Which lights are on their way to their safe values because somebody is lost, stopped or gone. While the supervisor
- * gives the light back it holds these down: its own rise, times a level that falls, would come up first.
+ * gives the light back it holds these down: its rising share, times a falling level, would come up first.
  */
 export interface Falling {
   /** For each light 1 while it falls. */
   readonly lights: Uint8Array;
   /** Counts changes of `lights`. */
   changes: number;
-  /** For each group of crossfades, of this tick, 1 where one of them falls. */
+  /** For each group of crossfades 1 if one of them falls in this tick. */
   readonly groups: Map<CrossfadeGroup, boolean>;
 }
 
@@ -20,7 +20,7 @@ export function createFalling({ kind }: Lights): Falling {
   return { lights: new Uint8Array(kind.length), changes: 0, groups: new Map() };
 }
 
-/** What a tick has come to, before its lights are made. */
+/** The state of the tick before its lights are computed. */
 interface Seen {
   readonly watched: Watched;
   readonly lights: Lights;
@@ -68,7 +68,7 @@ function isGroupFalling(
   return falls;
 }
 
-/** A loss takes a head out and over, even where all is well again meanwhile. A turn is none. */
+/** A loss takes a head out and over, even if all is well again meanwhile. A turn is no loss. */
 function isGoingDark({ safeFades, turning }: Fades, light: number): boolean {
   const stage = safeFades[light]?.stage;
   return turning[light] === 0 && (stage === 'fading' || stage === 'to-safe');

@@ -13,17 +13,17 @@ import { type Binding, masterOf } from './layers.js';
 import type { Mappings } from './map.js';
 import type { Wishes } from './wishes.js';
 
-/** What the mappings ask of intensities, that of one binding after that of the other. */
+/** What the mappings ask of intensities, one binding after the other. */
 export interface IntensityAsks {
-  /** For each binding its first here; and one entry more, so that the next one's is its end. */
+  /** For each binding its first entry here; and one entry more, as the next one's start is its end. */
   readonly start: Int32Array;
   readonly light: Int32Array;
-  /** At full level, physical. */
+  /** Physical value at full level. */
   readonly full: Float64Array;
   readonly crossfades: readonly Crossfade[];
-  /** By whose trust it goes: where the light follows them alone, its fade stands for the crossfade. */
+  /** Whose trust it goes by; if the light follows them alone, its fade stands in for the crossfade. */
   readonly whose: Int32Array;
-  /** For each binding 1 where it follows somebody: of a head that is on nobody it asks for nothing. */
+  /** For each binding 1 if it follows somebody: it asks nothing of a head that is on nobody. */
   readonly follows: Uint8Array;
 }
 
@@ -35,10 +35,10 @@ export function* createIntensityAsks(
 ): Generator<undefined, IntensityAsks> {
   const { start: channelStart, intensity } = lights;
   const start = new Int32Array(bindings.length + 1);
-  // Of these `askByLanes` merges all that is asked.
+  // Lights for which `askByLanes` merges everything that is asked.
   const others = new Set(merged.map(({ light }) => light));
   const asks: { readonly light: number; readonly full: number; readonly whose: number }[] = [];
-  // A zone's is driven by each of a hundred people.
+  // A zone may be driven by each of a hundred people.
   let [of, mine]: [number, readonly ChannelValue[]] = [-1, []];
   for (const binding of bindings) {
     if (binding.of !== of) {
@@ -65,10 +65,10 @@ export function* createIntensityAsks(
 }
 
 /**
- * Levels of the mappings -> the highest intensity that anything asks of each light. Each performer's wish for a
+ * Levels of the mappings -> the highest intensity that anything asks of each light. What each performer asks of a
  * fixture is crossfaded with its safe value, then the highest wins; so a lost performer brings up the safe value
- * without taking the light from those who are still tracked. In the middle of a cue's crossfade it is so in each of
- * its cues (cue-asks.ts), and `askByLanes` brings them together.
+ * without taking the light from those who are still tracked. During a crossfade this is done in each of the cues
+ * (cue-asks.ts), and `askByLanes` combines them.
  */
 export function ask(
   asks: IntensityAsks,
@@ -138,7 +138,7 @@ function askInCues(
     const end = start[index + 1] as number;
     for (let k = start[index] as number; k < end; k++) {
       const i = light[k] as number;
-      // What the cue before showed of somebody is not shown of nobody while that cue fades.
+      // Light that the old cue gave somebody is not shown for nobody while that cue fades.
       if (onNobody[i] === 1 && follows[index] === 1) continue;
       const c = intensity[i] as number;
       const most = full[k] as number;

@@ -9,53 +9,53 @@ import type { Orders } from '../events/orders.js';
 import type { Watched, WatchedPerformer } from '../people/watch.js';
 import { type Crossfade, type Crossfades, isShown } from './crossfade.js';
 
-/** A mapping that rests on signals or conditions, and whether what drives it is known. */
+/** A mapping that depends on signals or conditions, and whether these are known. */
 export interface Drive {
   /** Index of the mapping. */
   readonly of: number;
   readonly mapping: SignalMappingPlan | FollowMappingPlan;
   /** Index of the condition, -1 for always. */
   readonly when: number;
-  /** Index of the signal that is its master, -1 for none; how far it lets it act, 0..1, and how far at least. */
+  /** Index of the signal that is its master, -1 for none; how far the master lets it act, 0..1, and the least it may. */
   readonly by: number;
   master: number;
   masterLeast: number;
-  /** Whom it follows, -1 for nobody: they have to be there as well. Of a choice that of `choose`. */
+  /** Whom it follows, -1 for nobody: they have to be there too. With a choice, the one that `choose` picked. */
   follows: number;
-  /** Nobody is there to be chosen: it is off. */
+  /** There is nobody to choose: it is off. */
   isFree: boolean;
-  /** On whom it rests. */
+  /** The performers it depends on. */
   readonly performers: readonly number[];
   readonly lanes: readonly Lane[];
   /** Between safe and live, as its fixtures fade. */
   readonly crossfades: readonly Crossfade[];
-  /** What crossfades and fades look at, as at a performer: known is followed, and its trust is a ramp of its own. */
+  /** What crossfades and fades read, as for a performer: while it is known it is followed, and its trust is a ramp of its own. */
   readonly believed: WatchedPerformer;
-  /** All of it is known, dark, and stays so while its condition is no or its signals are nothing. */
+  /** It is known and dark, and stays so while its condition is no or its signals are 0. */
   rests: boolean;
   /** How far cue and master let it act, 0..1. */
   acts: number;
 }
 
-/** What of a mapping has one level: fixtures that are driven by one signal. */
+/** The part of a mapping that has one level: fixtures driven by one signal. */
 export interface Lane {
   /** Index of the signal, -1 for none. */
   readonly by: number;
   readonly fixtures: readonly number[];
-  /** After the fade, 0..1; of who is lost it goes on from how they were. */
+  /** Level after the fade, 0..1; if somebody is lost it goes on from where they were. */
   own: number;
-  /** What `own` was when its condition was last known and nobody had stopped everybody: until then it comes up no further. */
+  /** `own` when its condition was last known and not everybody was stopped: until that is so again, it comes up no further. */
   before: number;
-  /** How far cue and master let it act, 0..1; and what it shows of its own. */
+  /** How far cue and master let it act, 0..1; the master alone; and the level that it shows. */
   acts: number;
   master: number;
   level: number;
-  /** What it may be, for all that is known. */
+  /** The range its level may be in, as far as is known. */
   least: number;
   greatest: number;
   /** Its least value, even if performers are lost; it comes up no faster than light returns. */
   sure: number;
-  /** As far as cue and master let it act; and by the master alone. */
+  /** The same as far as cue and master let it act; and the least by the master alone. */
   shownSure: number;
   masterLeast: number;
   /** For how many ticks it has been above 0; 0 while it is not. */
@@ -120,7 +120,7 @@ function lane(by: number, fixtures: readonly number[]): Lane {
   };
 }
 
-/** Signals and conditions -> the level of each mapping that rests on them, and whether it is known. */
+/** Signals and conditions -> the level of each mapping that depends on them, and whether it is known. */
 export function stepDrives(
   drives: readonly Drive[],
   network: Network,
@@ -130,7 +130,7 @@ export function stepDrives(
   { watchdog }: Show,
   dtS: number,
 ): void {
-  // Who stops everybody wants to see that it works; so does who has the desk required.
+  // Somebody who stops everybody wants to see it work; so does a show that requires the desk.
   const stopS = orders.allStopped
     ? watchdog.operatorStop.fadeS
     : orders.needsDesk
@@ -160,7 +160,7 @@ export function stepDrives(
 }
 
 /**
- * Its master stays where it is not known, and comes up no further while everybody is stopped.
+ * Keeps its master while that is not known; it comes up no further while everybody is stopped.
  * @returns whether it is known
  */
 function stepMaster(drive: Drive, { out: { lo, hi } }: Network, isStopped: boolean): boolean {
@@ -209,7 +209,7 @@ function stepDrive(
     isLost = true;
     fadeS = Math.min(fadeS, lostS);
   }
-  // Nothing that was lit before is left: it begins where people are, and does not fade there.
+  // None of the old light is left: it starts where people are now, without a fade.
   const isDark = showsNothing(drive);
   for (const one of lanes) {
     const { by } = one;
@@ -217,7 +217,7 @@ function stepDrive(
     let most = isGone ? 1 : whenMost;
     let keeps = whenKept;
     let lost = isLost;
-    // What is not known stays as it was; a known signal goes on under a condition that is not, but no further up
+    // What is not known stays as it was; a known signal goes on under an unknown condition, but no further up
     // than it was.
     const isCapped = isStopped || least !== most;
     let stays = by < 0;
@@ -230,7 +230,7 @@ function stepDrive(
       isHeld ||= doubts.known[by] === 1;
       fadeS = Math.min(fadeS, doubts.fadeS[by] as number);
     }
-    // Whatever a signal gives, a mapping is never asked for more than all that it sets.
+    // Whatever a signal gives, a mapping never goes beyond its full values.
     least = unit(least);
     most = unit(most);
     const wants = least === most ? least : unit(stays ? one.own : keeps);
@@ -248,13 +248,13 @@ function stepDrive(
     if (one.least !== one.greatest || one.own !== one.least) known = false;
   }
   if (!known) {
-    // As with performers: what joins in mid-fade can hasten it, and never slows it.
+    // As with performers: a cause that joins in mid-fade can speed it up, and never slows it.
     const hastened = believed.follows ? fadeS : Math.min(fadeS, watch.fadeS);
     watch.fadeS = Number.isFinite(hastened) ? hastened : returnS;
   }
   believed.follows = known;
   believed.isKnown = known;
-  // A head whose performer has left goes dark as it does without a condition.
+  // A head whose performer has left goes dark just as it does without a condition.
   watch.phase = known ? 'live' : followed?.watch.phase === 'off' ? 'off' : 'losing';
   watch.trust = known ? rise(watch.trust, dtS, returnS) : fall(watch.trust, dtS, watch.fadeS);
   for (const one of lanes) {
@@ -265,8 +265,8 @@ function stepDrive(
 }
 
 /**
- * Nobody is chosen, and nobody is known who could be: that is a loss, and not a choice.
- * @returns the shortest of their fades, seconds; undefined where somebody is known, or there is no choice
+ * Nobody is chosen, because nobody who could be is tracked: that is a loss, not a choice.
+ * @returns the shortest of their fades, seconds; undefined if somebody is known, or there is no choice
  */
 function fadeOfNobody(
   { isFree, mapping }: Drive,
@@ -293,7 +293,7 @@ function isNothing({ when, lanes }: Drive, { conditions, out: { lo, hi } }: Netw
   return true;
 }
 
-/** A follow is looked at in each tick: whom it follows may leave. */
+/** A follow mapping is updated in each tick: its performer may leave. */
 function isAtRest({ follows, believed, lanes }: Drive): boolean {
   if (follows >= 0 || !believed.follows || believed.watch.trust < 1) return false;
   for (let i = 0; i < lanes.length; i++) {
@@ -303,17 +303,17 @@ function isAtRest({ follows, believed, lanes }: Drive): boolean {
   return true;
 }
 
-/** Not a number is nothing. */
+/** NaN counts as 0. */
 function unit(level: number): number {
   return level > 0 ? Math.min(1, level) : 0;
 }
 
-/** To `to` in as long as light takes to return; and down at once. */
+/** Up to `to` in the time that light takes to return; down at once. */
 function rises(level: number, to: number, dtS: number, returnS: number): number {
   return returnS > 0 ? Math.min(to, level + (to * dtS) / returnS) : to;
 }
 
-/** Who comes back from off stage is no step in the light. */
+/** Somebody who comes back from off stage must not make a step in the light. */
 function fadeOf(
   { mapping: { fade }, performers: all }: Drive,
   performers: readonly WatchedPerformer[],
@@ -330,9 +330,9 @@ function showsNothing({ crossfades, believed }: Drive): boolean {
 }
 
 /**
- * The range of the level goes through the fade at both ends, and what shows of it in between.
- * @param wants where what shows goes
- * @param lost somebody on whom it rests is lost, whether that makes a difference or not
+ * Fades both ends of the level's range, and the level shown between them.
+ * @param wants the target of the level shown
+ * @param lost somebody it depends on is lost, whether that makes a difference or not
  */
 function stepLane(
   lane: Lane,
@@ -358,7 +358,7 @@ function stepLane(
     lane.least = stepEnvelope(lane.least, least, dtS, fade);
     lane.greatest = stepEnvelope(lane.greatest, most, dtS, fade);
     const own = stepEnvelope(lane.own, wants, dtS, fade);
-    // Of who is lost it is where it was; without the loss it could be on its way up there still.
+    // With somebody lost it is where it was; without the loss it could still be on its way up.
     lane.own = Math.min(own, Math.max(lane.own, lane.least));
   }
   lane.risenFor = lane.own > 0 ? lane.risenFor + 1 : 0;
@@ -373,12 +373,12 @@ export function dropDrives(drives: readonly Drive[]): void {
   }
 }
 
-/** By the mapping of a drive it is on nobody, and what it showed of whom it was on is out. */
+/** By this mapping the head is on nobody, and the light on its last performer is out. */
 export function isOnNobody({ isFree, lanes }: Drive): boolean {
   return isFree && lanes[0]?.own === 0;
 }
 
-/** Those lost on whom something rests that is still on its way to safe count as shown: they come back after it. */
+/** Lost performers count as shown while a mapping that depends on them is on its way to safe: they come back after it. */
 export function markDrives(shown: Uint8Array, drives: readonly Drive[], watched: Watched): void {
   for (const { believed, crossfades, performers } of drives) {
     if (believed.follows) continue;

@@ -26,20 +26,20 @@ export interface Binding {
   readonly mapping: PresenceMapping;
   /** Index of the mapping. */
   readonly of: number;
-  /** Of a choice: of now. */
+  /** With a choice, the present one. */
   performer: number;
-  /** By whose trust its light goes, as in `Watched.believed`. */
+  /** Whose trust its light goes by, as in `Watched.believed`. */
   readonly whose: number;
-  /** Where a condition has a say in a follow: what that makes of it. */
+  /** For a follow mapping with a condition: its drive. */
   readonly lane: Lane | undefined;
   readonly curve: Curve;
   /** Presence in this zone drives it; undefined for a follow mapping. */
   readonly presence: Presence | undefined;
-  /** Without presence it asks for nothing, and needs no look. */
+  /** Without presence it asks for nothing, and can be skipped. */
   readonly sleeps: boolean;
   /** 0..1 after curve and fade. */
   own: number;
-  /** As far as the cue lets it act. */
+  /** The same as far as the cue lets it act. */
   level: number;
   /** What it does to fixtures beside their intensity. */
   readonly layers: readonly Layer[];
@@ -48,7 +48,7 @@ export interface Binding {
 /** What one binding (or lane) sets of one light beside its intensity. */
 export interface Layer {
   readonly binding: Lane | Binding;
-  /** Index of its mapping, and by whose trust it goes. */
+  /** Index of its mapping, and of whose trust it goes by. */
   readonly of: number;
   readonly whose: number;
   readonly light: number;
@@ -56,12 +56,12 @@ export interface Layer {
   /** The channels that it sets, in the arrays by channel, and their values at full level. */
   readonly channels: readonly number[];
   readonly values: readonly number[];
-  /** At level 0; undefined: it then leaves them as they are. */
+  /** Their values at level 0; undefined: it leaves them as they are. */
   readonly from: readonly number[] | undefined;
   readonly mix: Mix;
-  /** Later ones lie on top: by priority, then by how they mix. Of as many, the latest to rise. */
+  /** Higher ranks lie on top: by priority, then by mix. Within one rank the latest to rise is on top. */
   readonly rank: number;
-  /** It lies among the active ones. */
+  /** It is among the active layers. */
   isActive: boolean;
 }
 
@@ -71,7 +71,7 @@ export function masterOf(owner: Lane | Binding): number {
   return owner.lane === undefined ? 1 : owner.lane.master;
 }
 
-/** Has a layer lie among the active ones, on top of its rank; or not. */
+/** Puts a layer among the active ones, on top of its rank; or takes it out. */
 export function restack(active: readonly Layer[][], layer: Layer, isActive: boolean): void {
   if (layer.isActive === isActive) return;
   layer.isActive = isActive;
@@ -86,8 +86,8 @@ export function restack(active: readonly Layer[][], layer: Layer, isActive: bool
 }
 
 /**
- * Who rose last lies on top, and crossfades over what is below. Intensity is the guard's.
- * @param crossfades of the last tick, but for the cues between which there is one
+ * The layer that rose last lies on top, and crossfades over what is below. The guard does intensity.
+ * @param crossfades of the last tick, except for the cues of a crossfade, which are of this one
  */
 export function layer(
   layers: readonly Layer[],
@@ -103,7 +103,7 @@ export function layer(
   const isAimed = (followed[light] as number) >= 0 && lights.onNobody[light] === 0;
   const group = crossfades.ofLight[light] as CrossfadeGroup;
   const whom = followed[light] as number;
-  // From the loss on, a fixture that moves holds all that it shows; the change waits for the dark.
+  // After a loss, a fixture that moves holds everything it shows; the change waits for the dark.
   if (
     kind[light] === KIND.moving &&
     (fades.safeFades[light]?.stage === 'fading' ||
@@ -114,7 +114,7 @@ export function layer(
   const end = start[light + 1] as number;
   for (let c = start[light] as number; c < end; c++) {
     if (holds[light] === 1 && (movement[c] === 1 || stepped[c] === 1)) continue;
-    // Pan and tilt of a head that follows are the aim's.
+    // `aim` sets pan and tilt of a head that follows.
     if (!isAimed || movement[c] === 0) wanted[c] = base[c] as number;
   }
   const isBetween = crossfades.blend.length > 0;
@@ -122,7 +122,7 @@ export function layer(
   if (isBetween && layers.length > 0) layBetween(layers, crossfades.blend, group, lights, wishes);
 }
 
-/** @param isBetween in the middle of a cue's crossfade, where the rest is `layBetween`'s */
+/** @param isBetween during a crossfade between cues; `layBetween` does the rest */
 function lay(
   { binding, of, whose, light, crossfade, channels, values, from, mix }: Layer,
   { levels, acts }: Cues,
@@ -133,16 +133,16 @@ function lay(
 ): void {
   const { own } = binding;
   const share = from !== undefined ? (levels[of] as number) * masterOf(binding) : binding.level;
-  // The head follows them: its fade stands for the crossfade.
+  // The head follows them: its fade stands in for the crossfade.
   const shows = governor[light] === whose ? share : shareAmong(share, crossfade, group);
   for (let i = 0; i < channels.length; i++) {
     const c = channels[i] as number;
     const below = wanted[c] as number;
-    // There is nothing between two positions of a wheel, and half way between two aims is neither: the
-    // layer on top has it. A head goes there in the dark.
+    // A wheel has nothing between two positions, and half way between two aims is neither: the top layer decides. A
+    // head goes there in the dark.
     const isWhole = stepped[c] === 1 || movement[c] === 1;
     if (isBetween && !isWhole) continue;
-    // It is off in the cue that comes: where the others go, it has no say any more.
+    // It is off in the new cue: it no longer counts in where the others go.
     if (isWhole && (acts[of] === 0 || holds[light] === 1)) continue;
     const shown = isWhole && shows > 0 ? 1 : shows;
     const full = values[i] as number;
@@ -155,8 +155,8 @@ function lay(
 }
 
 /**
- * What has something between two values, in the middle of a cue's crossfade: as each of its cues alone has it, and of
- * that what is its own. So a colour that both ask alike stays as it is.
+ * Channels that can be crossfaded, during a crossfade between cues: the value that each cue alone gives, weighted by
+ * its share. So a colour that both ask for stays as it is.
  */
 function layBetween(
   layers: readonly Layer[],
@@ -185,7 +185,7 @@ function layBetween(
         scratch[count + i] = value;
         continue;
       }
-      // From the first one on: what all of them have alike stays so to the bit.
+      // Starts from the first cue, so that a value common to all stays the same to the bit.
       const begun = scratch[i] as number;
       scratch[count + i] = (scratch[count + i] as number) + weight * (value - begun);
     }
@@ -193,7 +193,7 @@ function layBetween(
   for (let i = 0; i < count; i++) wanted[start + i] = scratch[count + i] as number;
 }
 
-/** @param note place in `wishes` of the first that is noted of it. @returns that of the next */
+/** @param note place in `wishes` of its first note. @returns the place of the next */
 function layInCue(
   { binding, of, whose, light, crossfade, channels, values, from, mix }: Layer,
   levels: Float64Array,
@@ -231,8 +231,8 @@ function between(from: number, to: number, level: number, isWhole: boolean): num
 }
 
 /**
- * What comes of a value that is asked for, over one that is there. `scale` is in per cent of it. Sums and products stay
- * within the channel's range: beyond it a fade would show nothing at first, and then go too fast.
+ * Merges a value that is asked for with the one below. `scale` is in per cent of that. Sums and products stay within
+ * the channel's range: beyond it a fade would show nothing at first, and then go too fast.
  */
 export function meet(
   mix: Mix,

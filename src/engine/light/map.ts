@@ -15,22 +15,22 @@ import { type Binding, type Layer, layer, type PresenceMapping, restack } from '
 /** What the mappings ask for. */
 export interface Mappings {
   readonly bindings: readonly Binding[];
-  /** For each zone and performer (zone * performers + performer) what their presence drives. */
+  /** For each zone and performer (zone * performers + performer), what their presence drives. */
   readonly byPair: readonly (readonly Binding[])[];
-  /** Those with a level, or with something that drives one: of a house's many, the few to look at. */
+  /** The few bindings, of a large house's many, that have a level or something that drives one. */
   awake: Binding[];
-  /** Lights of which some mapping sets more than the intensity. */
+  /** Lights for which some mapping sets more than intensity. */
   readonly layered: readonly number[];
   /** For each light its layers whose binding is above 0, in the order in which they rose: the latest is on top. */
   readonly active: readonly Layer[][];
-  /** Mappings that rest on signals or conditions, and what those of them set beside intensities. */
+  /** Mappings that depend on signals or conditions, and what these set beside intensities. */
   readonly drives: readonly Drive[];
   /** The same by the index of the mapping. */
   readonly driveOf: readonly (Drive | undefined)[];
   readonly laneLayers: readonly Layer[];
 }
 
-/** Within one priority: the highest, over that the latest, then what is added, and last what scales it all. */
+/** Within one priority: the highest, over it the latest, then what is added, and last what scales everything. */
 export const MIX_ORDER: Readonly<Record<Mix, number>> = {
   highest: 0,
   usual: 1,
@@ -40,7 +40,7 @@ export const MIX_ORDER: Readonly<Record<Mix, number>> = {
 };
 const MIXES = 4;
 const BINDINGS_IN_A_PART = 500;
-/** Of zone and follow mappings: priority 0, the usual mix. */
+/** For zone and follow mappings: priority 0, the usual mix. */
 const USUAL_RANK = MIX_ORDER.usual;
 
 export function* createMappings(
@@ -83,7 +83,7 @@ export function* createMappings(
   const layered = new Set(
     [...bindings.flatMap(({ layers }) => layers), ...laneLayers].map(({ light }) => light),
   );
-  // With cues the base of any light may change, and a head that chooses has it again while it is on nobody.
+  // With cues the base of any light may change, and a head that chooses shows its base while it is on nobody.
   const choosing = show.mappings.flatMap(one =>
     one.kind === 'follow' && one.choice ? one.heads : [],
   );
@@ -227,12 +227,12 @@ export function map(
   }
 }
 
-/** From now on the mapping has something to do for these. */
+/** Makes these active: the mapping has something to do for them. */
 function wake({ awake, byPair }: Mappings, pair: number): void {
   for (const binding of byPair[pair] ?? []) if (!awake.includes(binding)) awake.push(binding);
 }
 
-/** Until its performer comes into the zone again. */
+/** Inactive until its performer comes into the zone again. */
 function isAsleep({ presence, own, sleeps }: Binding): boolean {
   return sleeps && own === 0 && presence?.level === 0;
 }
@@ -246,9 +246,9 @@ function stepBinding(
 ): void {
   const { presence, level: before, lane, own } = binding;
   const one = performers[binding.performer] as WatchedPerformer;
-  // Who isn't believed keeps their levels: the guard fades them as they were.
+  // Performers who aren't believed keep their levels: the guard fades them as they were.
   if (one.isKnown || isChoice(binding.mapping)) {
-    // Of who is off stage, as if they had left the zones.
+    // Performers who are off stage count as having left the zones.
     const target = presence === undefined ? (one.follows ? 1 : 0) : binding.curve(presence.level);
     binding.own = lane?.own ?? levelOf(own, target, binding.mapping.fade, one, dtS);
   }
@@ -259,7 +259,7 @@ function stepBinding(
   for (const one of binding.layers) restack(active, one, level > 0);
 }
 
-/** Whose level is known is a matter of its lane. */
+/** Its lane decides whether the level is known. */
 function isChoice(mapping: PresenceMapping): boolean {
   return mapping.kind === 'follow' && mapping.choice !== undefined;
 }
@@ -271,7 +271,7 @@ function levelOf(
   { startsAfresh, risesInS }: WatchedPerformer,
   dtS: number,
 ): number {
-  // From full loss the levels start where the performer is now; there is nothing to fade from.
+  // After a full loss the levels start where the performer is now; there is nothing to fade from.
   if (target === before || startsAfresh) return target;
   const times = fade.inS < risesInS ? { inS: risesInS, outS: fade.outS } : fade;
   return stepEnvelope(before, target, dtS, times);

@@ -5,14 +5,14 @@ import { channelsOf, type Lights } from '../values/lights.js';
 
 /** What goes to the wire. */
 export interface Patch {
-  /** Of all universes, 512 each in the order of the show. */
+  /** Slots of all universes, 512 each in the order of the show. */
   readonly levels: Uint8Array;
   readonly sections: readonly (readonly PatchedLight[])[];
 }
 
 interface PatchedLight {
   readonly plan: FixturePlan;
-  /** What goes out of it, physical. */
+  /** Its output, physical. */
   readonly out: Float64Array;
 }
 

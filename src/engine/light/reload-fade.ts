@@ -11,29 +11,29 @@ import type { CrossfadeGroup, Crossfades } from './crossfade.js';
 import type { Fades } from './fades.js';
 
 /**
- * From the light that was out when another show took over to what that show wants. Fixtures crossfade, channel by
- * channel; a pan or tilt is never crossfaded: heads that follow go on, and another aim is a way out, over and up
- * again in the dark.
+ * From the light that was out when a new show took over to what that show wants. Fixtures crossfade channel by
+ * channel, except pan and tilt: heads that follow somebody go on, and a head with a new aim fades out, moves in the
+ * dark and comes up again.
  *
- * A loss is no slower for it: what is left of the old light goes down with the performer's own ramp.
+ * It slows no loss: what is left of the old light goes down with the performer's own ramp.
  */
 export interface ReloadFade {
   readonly lastsS: number;
-  /** 0 at the beginning, 1 where nothing is left of the old light. */
+  /** 0 at the beginning, 1 when nothing is left of the old light. */
   share: number;
   /** Physical values of each channel as they were out. */
   readonly from: Float64Array;
   /** For each light how much of the old one may still show, 0..1; it only falls. */
   readonly most: Float64Array;
-  /** For each light that fades by stages, how far it was live at the beginning: its share. */
+  /** For each light that fades in stages, its live share at the beginning. */
   readonly liveAt: Float64Array;
-  /** The others go down with the first of those who drive them. */
+  /** Other lights go down with the first loss among those who drive them. */
   readonly groups: ReadonlyMap<CrossfadeGroup, GroupFade>;
-  /** For each light those who drove it and do so no more: it goes down with the first of them as well. */
+  /** For each light those who no longer drive it: it goes down with the first loss among them too. */
   readonly leaving: readonly (Leaving | undefined)[];
   /** All of them, each once. */
   readonly leavers: readonly Leaver[];
-  /** Lights that no mapping touches any more, or none touches still, and whose aim changes. */
+  /** Lights that no mapping touches now, whether one did before or not, and whose aim changes. */
   readonly movers: readonly Mover[];
   /** Out, over and up again, seconds. */
   readonly turn: { readonly returnS: number; readonly moveS: number };
@@ -42,17 +42,17 @@ export interface ReloadFade {
 export interface GroupFade {
   /** Level of each of its crossfades at the beginning. */
   readonly began: readonly number[];
-  /** The least share of that that any of them has had since. */
+  /** The least share of it that any of them has had since. */
   least: number;
 }
 
-/** Whose light nobody in the new show takes down: lamps with the same of them share one. */
+/** Drivers whose light nobody in the new show takes down; lamps with the same drivers share one. */
 export interface Leaving {
   readonly leavers: readonly Leaver[];
 }
 
 export interface Leaver {
-  /** Who may be lost yet; undefined where they were being lost already. */
+  /** Somebody who may still be lost; undefined if they were being lost already. */
   readonly watched: WatchedPerformer | undefined;
   /** Live to safe, seconds; undefined takes that of the cause. */
   readonly fadeS: number | undefined;
@@ -66,7 +66,7 @@ export interface Mover {
   readonly safeFade: SafeFade;
 }
 
-/** It is on its way out, and moves in the dark. */
+/** It is fading out, to move in the dark. */
 export function createMover(light: number, isLit: boolean): Mover {
   const live = isLit ? 1 : 0;
   return { light, safeFade: { ...createSafeFade(), stage: 'fading', live, safe: 0 } };
@@ -95,7 +95,7 @@ function isOver({ share, movers }: ReloadFade): boolean {
   return share === 1 && movers.every(({ safeFade }) => safeFade.stage === 'live');
 }
 
-/** After the guard and `steer`: what may go out -> what is left of the old light with it. */
+/** After the guard and `steer`: allowed values -> the same mixed with what is left of the old light. */
 export function crossOver(
   fade: ReloadFade,
   section: number,
@@ -116,7 +116,7 @@ export function crossOver(
       if (moves && movement[c] === 1) continue;
       const was = from[c] as number;
       const is = out[c] as number;
-      // There is nothing between two positions of a wheel.
+      // A wheel has nothing between two positions.
       if (stepped[c] === 1) out[c] = left > 0.5 ? was : is;
       else out[c] = is + left * (was - is);
     }
@@ -128,7 +128,7 @@ export function crossOver(
   }
 }
 
-/** How much of the old light may show: it falls with the trust in lost performers, and never comes up again. */
+/** How much of the old light may show: it falls with the trust in lost performers, and never rises. */
 function lessThan(
   { most, liveAt, groups }: ReloadFade,
   i: number,
@@ -155,7 +155,7 @@ function leftOf(leaving: Leaving | undefined): number {
   return least;
 }
 
-/** A light without a fade to safe of its own: all as it was while it goes out, then over, and up. */
+/** A light without a fade to safe of its own: it holds everything while it goes out, then moves, and comes up. */
 function moveInTheDark(fade: ReloadFade, { light, safeFade }: Mover, lights: Lights, dtS: number) {
   if (safeFade.stage === 'live') return;
   const { turn, from } = fade;

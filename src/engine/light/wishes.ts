@@ -22,25 +22,25 @@ import type { Drive, Lane } from './lanes.js';
 import { type Binding, masterOf, meet } from './layers.js';
 import type { Mappings } from './map.js';
 
-/** What mappings that rest on signals ask of intensities, beside what the others do (intensity.ts). */
+/** What mappings that depend on signals ask of intensities, beside what the others ask (intensity.ts). */
 export interface Wishes {
-  /** Of lights for which everybody's highest wish wins. */
+  /** For lights where the highest of all wishes wins. */
   readonly plain: readonly PlainWishes[];
-  /** Of lights where priorities or another mix decide: all that is asked of each, the lowest rank first. */
+  /** For lights where priorities or another mix decide: everything asked of each, the lowest rank first. */
   readonly merged: readonly { readonly light: number; readonly wishes: Wish[] }[];
 }
 
 interface PlainWishes {
   readonly drive: Drive;
   readonly wishes: readonly Wish[];
-  /** They ask for nothing while it rests. */
+  /** They ask for nothing while the drive is at rest. */
   readonly rest: boolean;
 }
 
-/** Those who drive a light by being somewhere: together one wish among the others, without priority. */
+/** Performers who drive a light by their position: together they are one wish among the others, without priority. */
 interface People {
   readonly wishes: readonly Wish[];
-  /** The greatest trust of those who have a say (see `trustIn`), as of this look at the crossfades; -1: nobody has. */
+  /** The greatest trust of those who count (see `trustIn`), at the last update of the crossfades; -1: nobody counts. */
   best: number;
   k: number;
   looks: number;
@@ -52,23 +52,23 @@ interface Wish {
   readonly of: number;
   readonly light: number;
   readonly lane: Lane | Binding;
-  /** At level 0; undefined: it then asks for nothing. */
+  /** Its value at level 0; undefined: it asks for nothing. */
   readonly from: number | undefined;
   readonly to: number;
   readonly mix: Mix;
   readonly priority: number;
   readonly crossfade: Crossfade;
-  /** Its trust is its mapping's own, and not that of a performer of several. */
+  /** Its trust is its mapping's own, not that of one performer among several. */
   readonly isLane: boolean;
-  /** By a mapping that follows: of a head that is on nobody it asks for nothing. */
+  /** From a follow mapping: it asks nothing of a head that is on nobody. */
   readonly follows: boolean;
-  /** In place of all of these. */
+  /** One wish in place of all of these. */
   readonly people: People | undefined;
 }
 
 const BINDINGS_IN_A_PART = 200;
 
-/** Of intensities, within one priority. */
+/** For intensities, within one priority. */
 const ORDER: Readonly<Record<Mix, number>> = { usual: 0, highest: 0, latest: 1, add: 2, scale: 3 };
 
 export function* createWishes(
@@ -137,7 +137,7 @@ export function* createWishes(
   };
 }
 
-/** With those of people as one. */
+/** The wishes of people count as one. */
 function gathered(all: readonly Wish[]): Wish[] {
   const people = all.filter(({ isLane }) => !isLane);
   const others = all.filter(({ isLane }) => isLane);
@@ -151,7 +151,7 @@ function isMerged({ mix: how, priority }: Wish): boolean {
 }
 
 /**
- * After `ask`: the wishes of lanes, merged with those of the others.
+ * After `ask`: merges the wishes of lanes with the others.
  * @param inCues what each cue of a crossfade asks so far
  */
 export function askByLanes(
@@ -179,14 +179,14 @@ export function askByLanes(
   }
 }
 
-/** The highest wins. Its least value, which holds even if performers are lost, does not fade with the rest. */
+/** The highest wins. Its sure value, which holds even if performers are lost, does not fade with the rest. */
 function askPlain(
   { light, lane, from, to, crossfade }: Wish,
   group: CrossfadeGroup,
   { kind, intensity, asked, safe, base }: Lights,
   noted: Noted[] | undefined,
 ): void {
-  // Off in the cue it asks for nothing, not even for the base.
+  // Turned off in the cue, it asks for nothing, not even for the base.
   if (actsOf(lane) === 0) return;
   const { level } = lane;
   const sure = from === undefined ? sureOf(lane, crossfade) * to : 0;
@@ -237,7 +237,7 @@ function askInCues(
   });
 }
 
-/** Where it is more than what shows of the level by its trust. */
+/** If it is more than the trust lets the level show. */
 function sureOf(lane: Lane | Binding, { ramp: trust }: Crossfade): number {
   if (!('shownSure' in lane)) return 0;
   return lane.shownSure > lane.level * trust + ROUNDING ? lane.shownSure : 0;
@@ -246,7 +246,7 @@ function sureOf(lane: Lane | Binding, { ramp: trust }: Crossfade): number {
 /** Sums and products of the same shares differ by less than this. */
 const ROUNDING = 1e-9;
 
-/** As far as the cue lets it act. */
+/** Its level as far as the cue lets it act. */
 function shownValue(lane: Lane | Binding, from: number | undefined, to: number): number {
   return from === undefined ? lane.level * to : actsOf(lane) * valueAt(from, to, lane.own);
 }
@@ -259,16 +259,16 @@ function valueAt(from: number | undefined, to: number, level: number): number {
   return from === undefined ? level * to : from + level * (to - from);
 }
 
-/** What the merge is of: all as it is now, or one of the cues between which there is a crossfade. */
+/** What is merged: everything as it is now, or one of the cues of a crossfade. */
 interface Merged {
   /** See `trustIn`. */
   readonly trust: number;
   readonly base: number;
   readonly safe: number;
   readonly lowest: number;
-  /** The highest trust; of a light that moves, the trust for which its own fade stands. */
+  /** The highest trust; for a light that moves, the trust that its own fade stands in for. */
   readonly highest: number;
-  /** Of each mapping how far the cue lets it act; undefined: as it does now. */
+  /** For each mapping how far the cue lets it act; undefined: as it does now. */
   readonly levels: Float64Array | undefined;
 }
 
@@ -317,16 +317,17 @@ function askMerged(
 }
 
 /**
- * For how much trust the fade of a light that moves stands in one of the cues. The fade goes by one performer, the
- * governor: in a cue in which they have a say, it stands for everybody there. In another cue it stays lit though all
- * there are lost; so there it stands for the trust of all cues together, as where nothing is merged.
+ * How much trust the fade of a light that moves stands in for, in one of the cues. The fade goes by one performer,
+ * the governor: in a cue in which they count, it stands in for everybody there. In another cue it would stay lit
+ * although everybody there is lost; so there it stands in for the trust of all cues together, as if nothing were
+ * merged.
  */
 function fadedIn(group: CrossfadeGroup, k: number, governor: number): number {
   const alone = group.byBeliever.get(governor);
   return alone !== undefined && hasSay(alone, k) ? (group.highestIn[k] as number) : group.highest;
 }
 
-/** In the order of the merge, which is the same in all of the cues. */
+/** In merge order, which is the same in all cues. */
 function blended(notes: readonly Noted[][], blend: readonly Blended[]): Noted[] {
   const [first = []] = notes;
   return first.map((one, i) => {
@@ -340,9 +341,9 @@ function blended(notes: readonly Noted[][], blend: readonly Blended[]): Noted[] 
 }
 
 /**
- * Priorities one after the other; what they come to rests on all of them, and so goes by the least trust of all. Those
- * who share the usual merge, the highest, hold it while one of them is there; and where anybody is lost, there is at
- * least as much of the safe value.
+ * Priorities one after the other; the result depends on all of them, and so goes by the least trust of all. Those who
+ * share the usual merge, the highest, hold it while one of them is there; and the more they are lost, the more of the
+ * safe value shows at least.
  */
 function merge(
   wishes: readonly Wish[],
@@ -357,7 +358,7 @@ function merge(
   while (at < wishes.length) {
     const { priority } = wishes[at] as Wish;
     const below = result;
-    // Those of no priority share the ground with the base.
+    // Wishes without a priority share the bottom with the base.
     const isGround = priority === 0 && at === 0;
     let high = isGround ? floor : 0;
     let opacity = isGround ? 1 : 0;
@@ -370,7 +371,7 @@ function merge(
           const theirs = people.wishes[i] as Wish;
           if (theirs.follows && onNobody[light] === 1) continue;
           const { lane: binding } = theirs;
-          // Of many most are not there.
+          // Of many performers, most are not present.
           const level =
             levels === undefined
               ? binding.level
@@ -378,7 +379,7 @@ function merge(
           const value = level === 0 ? 0 : level * theirs.to;
           high = Math.max(high, level === 0 ? 0 : value * shareOf(theirs.crossfade, trust));
           opacity = Math.max(opacity, level);
-          // Of those who ask for nothing in any of the cues there is nothing to say.
+          // Wishes that ask for nothing in any of the cues are left out.
           if (binding.level > 0) noted?.push(noteOf(theirs, c, value, over(below, high, opacity)));
         }
         continue;
@@ -408,16 +409,16 @@ function merge(
 }
 
 /**
- * How much of a person's wish goes into a merge that is itself shown by `trust` alone: so that in all it shows by the
- * lower of the two, as in a light where nothing is merged, and never by one after the other.
+ * How much of a person's wish goes into a merge that is itself shown by `trust`: chosen so that in all it shows by
+ * the lower of the two trusts, as in a light where nothing is merged, and not by their product.
  */
 function shareOf({ ramp }: Crossfade, trust: number): number {
   return ramp < trust ? ramp / trust : 1;
 }
 
 /**
- * The least trust of all mappings of their own, and of those who share the usual merge the best: they hold it.
- * @param k of those who have a say in this one of the cues between which there is a crossfade; -1: who has one
+ * The least trust of all separate mappings, and the best trust among those who share the usual merge: they hold it.
+ * @param k only those who count in this cue of the crossfade; -1: all who count now
  */
 function trustIn(wishes: readonly Wish[], k: number, group: CrossfadeGroup): number {
   let least = 1;
@@ -430,7 +431,7 @@ function trustIn(wishes: readonly Wish[], k: number, group: CrossfadeGroup): num
   return best < 0 ? least : Math.min(least, best);
 }
 
-/** Of a hundred who may be in a zone: only where a crossfade of theirs has been looked at since. */
+/** A hundred may be in a zone: computed anew only if one of their crossfades was updated since. */
 function bestOf(people: People, k: number, { looks }: CrossfadeGroup): number {
   if (people.looks === looks && people.k === k) return people.best;
   people.looks = looks;
@@ -450,12 +451,12 @@ function noteOf({ lane, crossfade }: Wish, channel: number, asks: number, result
   return { channel, driver: lane, trust: crossfade.level, asks, result };
 }
 
-/** The highest wish of a priority over what is below: as far as it acts. */
+/** The highest wish of a priority over what is below, as far as it acts. */
 function over(below: number, high: number, opacity: number): number {
   return below * (1 - opacity) + high;
 }
 
-/** Of one priority, who rose last comes last. */
+/** Within one priority the latest to rise comes last. */
 function sortLatest(wishes: Wish[]): void {
   for (let i = 1; i < wishes.length; i++) {
     const one = wishes[i] as Wish;

@@ -13,23 +13,23 @@ import type { Watched } from '../people/watch.js';
 import type { EnableReason } from '../values/enable-reasons.js';
 import type { Lights } from '../values/lights.js';
 
-/** What of one fixture has one hazard class, and leaves its safe values only while it is enabled. */
+/** The channels of one fixture with one hazard class, which leave their safe values only while enabled. */
 export interface HazardOutput {
   readonly fixture: string;
   readonly hazard: EnabledClass;
   /** Its channels, in the arrays by channel. */
   readonly channels: Int32Array;
-  /** Channels of which only some values are: those of a shutter at which it strobes. */
+  /** Channels where only some values are hazardous, such as the strobing values of a shutter. */
   readonly partly: readonly PartlyHazardous[];
-  /** Those who drive it, and by which mappings; none where no mapping does. */
+  /** Those who drive it, and through which mappings; empty if no mapping does. */
   readonly drivers: readonly Driver[];
   gate: GateState;
-  /** What the events have said of it, and why it is not on. */
+  /** What the events have said of it, and why it is off. */
   told: GateState;
   reason: EnableReason | undefined;
 }
 
-/** Hazardous outputs, all and section by section. */
+/** Hazardous outputs, all of them and section by section. */
 export interface Hazards {
   readonly all: readonly HazardOutput[];
   readonly sections: readonly (readonly HazardOutput[])[];
@@ -89,7 +89,7 @@ function outputsOf(
       ),
       partly: hazard === 'strobe' ? partly : [],
       drivers,
-      // An enable that is held when an engine starts was held before the previous engine died.
+      // An enable that is held when an engine starts may have been held since before the previous engine died.
       gate: 'latched-off',
       told: 'off',
       reason: undefined,
@@ -118,7 +118,7 @@ export function stepGates(
     const heard = isHeld(orders.enables[output.hazard], nowS, timeoutS);
     const before = output.gate;
     output.gate = gateOf(output, heard, orders, cues, watched, nowS, timeoutS);
-    // Latched off with no hand on it, as at the start: off is off, and there is nothing to tell.
+    // Latched off with no hand on it, as at the start: it is simply off, and there is nothing to report.
     const gate = output.gate === 'latched-off' && !heard ? 'off' : output.gate;
     if (gate === output.told) continue;
     const wasOn = output.told === 'on';
@@ -134,7 +134,7 @@ export function stepGates(
   for (const { what, outputs } of news) events.push({ ...what, outputs });
 }
 
-/** @param heard a hand is on its enable */
+/** @param heard somebody holds its enable */
 function gateOf(
   output: HazardOutput,
   heard: boolean,
@@ -150,7 +150,7 @@ function gateOf(
   return nextGate(output.gate, begins || heard, isWell && isTracked(output, cues, watched));
 }
 
-/** What the gates look at. */
+/** What the gates read. */
 interface Seen {
   readonly hazards: Hazards;
   readonly orders: Orders;
@@ -161,9 +161,9 @@ interface Seen {
 }
 
 /**
- * Those hazardous outputs that these values would take from their safe ones, and that stay there, as things stand now.
- * @param on for each light 1 where it is looked at
- * @param values for each channel, physical; NaN where it stays as it is
+ * The hazardous outputs that these values would take from their safe values, and that stay safe as things stand now.
+ * @param on for each light 1 if it is to be checked
+ * @param values for each channel, physical; NaN leaves it as it is
  */
 export function keptOff(seen: Seen, on: Uint8Array, values: Float64Array, nowS: number): KeptOff[] {
   const { hazards, lights } = seen;
@@ -179,7 +179,7 @@ export function keptOff(seen: Seen, on: Uint8Array, values: Float64Array, nowS: 
   );
 }
 
-/** Those of a class that stay off under a hand that is on its enable by now, and whether that is all of them. */
+/** The outputs of a class that stay off although its enable is now held, and whether that is all of them. */
 export function keptOffOf(
   seen: Seen,
   hazard: EnabledClass,
@@ -193,7 +193,7 @@ export function keptOffOf(
   return { keptOff, areAllOff: keptOff.length > 0 && keptOff.length === outputs.length };
 }
 
-/** As things stand now. @returns undefined where it may leave its safe values */
+/** As things stand now. @returns undefined if it may leave its safe values */
 function whyOff(
   { orders, cues, watched, show }: Omit<Seen, 'lights'>,
   output: HazardOutput,
@@ -234,7 +234,7 @@ interface EnableNews {
   readonly outputs: EnabledOutput[];
 }
 
-/** What befalls several outputs in one tick for one reason is one event. */
+/** Outputs that change in one tick for one reason are one event. */
 function tell(news: EnableNews[], output: EnabledOutput, what: EnableNews['what']): void {
   const { gate, wasOn, reason, by } = what;
   const same = news.find(
@@ -248,7 +248,7 @@ function tell(news: EnableNews[], output: EnabledOutput, what: EnableNews['what'
   else same.outputs.push(output);
 }
 
-/** After the guard, and harder than it: at once, and only ever towards the safe values. */
+/** After the guard, and stricter: at once, and only ever towards the safe values. */
 export function gateHazards({ sections }: Hazards, section: number, { out, safe }: Lights): void {
   for (const output of sections[section] as readonly HazardOutput[]) {
     if (output.gate === 'on') continue;
@@ -260,7 +260,7 @@ export function gateHazards({ sections }: Hazards, section: number, { out, safe 
   }
 }
 
-/** All latched off: the supervisor has taken the light. */
+/** All are latched off: the supervisor has taken the light. */
 export function dropHazards({ all }: Hazards): void {
   for (const output of all) output.gate = 'latched-off';
 }
@@ -292,7 +292,7 @@ function reasonOf(
   }
 }
 
-/** Somebody who drives it, as the cue has it, is believed; or nobody drives it. */
+/** Somebody who drives it in this cue is believed; or nobody drives it. */
 function isTracked({ drivers }: HazardOutput, { says }: Cues, watched: Watched): boolean {
   let isDriven = false;
   for (const { performer, mappings } of drivers) {

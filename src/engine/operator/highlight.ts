@@ -16,13 +16,13 @@ import type { Lights } from '../values/lights.js';
 import type { OperatorAction } from '../values/operator-action.js';
 import type { Places } from '../values/places.js';
 
-/** In and out: fast enough for who asked, slow enough to be no bump. */
+/** In and out: fast enough for whoever asked, slow enough not to bump. */
 const FADE_S = 0.5;
 /** It ends by itself: a lamp that somebody forgot would be lit at the first cue. */
 const LASTS_S = 60;
 
 /**
- * One fixture, or a group of them, that is shown while somebody focuses, over all else that the show makes of it; limits,
+ * One fixture or group that is shown while somebody focuses, over everything that the show makes of it; limits,
  * enables and the patch come after.
  */
 export interface Highlight {
@@ -31,15 +31,15 @@ export interface Highlight {
   /** For each light whether it is. */
   readonly on: Uint8Array;
   untilS: number;
-  /** It was asked for though somebody is tracked. */
+  /** It was asked for although somebody is tracked. */
   whileTracked: boolean;
-  /** For each light how far it is shown, 0..1. */
+  /** For each light how far its highlight shows, 0..1. */
   readonly shares: Float64Array;
   /** How many of these are above 0. */
   shown: number;
-  /** For each channel its value, physical; NaN where it stays as it is. */
+  /** For each channel its value, physical; NaN leaves it as it is. */
   readonly values: Float64Array;
-  /** How much was stopped when last looked at. */
+  /** How much was stopped at the last look. */
   stops: number;
 }
 
@@ -57,8 +57,8 @@ export function createHighlight({ plans }: Lights): Highlight {
 }
 
 /**
- * What shows the beam: as the profile has it; where it says nothing, Dimmer and emitters at full and filters out. Aim, wheels and
- * shutter without a value stay as they are.
+ * Values that show the beam: those of the profile's highlight; without one, Dimmer and emitters at full and filters
+ * out. Aim, wheels and shutter without a value stay as they are.
  */
 function shownAt({ attribute, from, to, highlight }: Channel): number {
   if (attribute === 'Pan' || attribute === 'Tilt') return Number.NaN;
@@ -68,7 +68,7 @@ function shownAt({ attribute, from, to, highlight }: Channel): number {
   return isFilter(attribute) ? Math.min(most, Math.max(least, 0)) : Number.NaN;
 }
 
-/** What of the engine it looks at. */
+/** The part of the engine that it reads. */
 interface Seen {
   readonly show: Pick<Show, 'fixtures' | 'groups'>;
   readonly watched: Watched;
@@ -78,7 +78,7 @@ interface Seen {
   readonly fades: Fades;
 }
 
-/** @returns whether that is anything new, or why not */
+/** @returns whether that changes anything, or why not */
 export function orderHighlight(
   highlight: Highlight,
   { fixture, whileTracked }: Extract<OperatorAction, { kind: 'highlight' }>,
@@ -136,7 +136,7 @@ export function stepHighlight(
   }
 }
 
-/** A head that is about to move, or does, shows nothing of its highlight: it moves in the dark, as it does without. */
+/** A head that is about to move, or moves, shows none of its highlight: it moves in the dark, as always. */
 function movesSoon({ lights, crossfades, fades, watched }: Omit<Seen, 'show'>, light: number) {
   const stage = fades.safeFades[light]?.stage;
   if (stage === undefined || stage === 'live' || stage === 'rising') return false;
@@ -146,14 +146,14 @@ function movesSoon({ lights, crossfades, fades, watched }: Omit<Seen, 'show'>, l
   return goesLive(governor, lights.followed[light] as number);
 }
 
-/** How much of it may show in this tick: it goes out with the light of a head that fades out to move. */
+/** How much of it may show in this tick: it goes out together with the light of a head that fades out to move. */
 function mostOf({ safeFades }: Fades, light: number): number {
   const safeFade = safeFades[light];
   if (safeFade?.stage === 'fading') return safeFade.live;
   return safeFade?.stage === 'to-safe' || safeFade?.stage === 'to-live' ? 0 : 1;
 }
 
-/** A highlight continues when the show is reloaded. @param fixtures for each of the next its place in the old show */
+/** A highlight continues when the show is reloaded. @param fixtures for each fixture of the new show its place in the old one */
 export function takeHighlight(next: Highlight, old: Highlight, fixtures: Places): void {
   const { name, untilS, whileTracked, shown, stops } = old;
   Object.assign(next, { name, untilS, whileTracked, shown, stops });
@@ -176,7 +176,7 @@ function whyEnds(
   return !whileTracked && isAnybodyLive(watched) ? 'tracked' : undefined;
 }
 
-/** Values that go out of the lights of a section, those that are highlighted over them. */
+/** The output of a section's lights, with the highlight over it. */
 export function showHighlight(
   { shares, shown, values }: Highlight,
   section: number,
@@ -204,7 +204,7 @@ export function dropHighlight(highlight: Highlight): void {
   highlight.shares.fill(0);
 }
 
-/** Those of what is highlighted that stay dark where they point now: by the engine, or by the supervisor at the slots. */
+/** The highlighted heads that stay dark where they point now: by the engine, or by the supervisor at the slots. */
 export function keptDark(
   { on, values }: Highlight,
   keepOuts: KeepOuts,
@@ -225,7 +225,7 @@ export function keptDark(
   });
 }
 
-/** Those of what is highlighted that stay dark, as a shutter is closed: their own, or the one that their cells share. */
+/** The highlighted fixtures that stay dark because a shutter is closed: their own, or the one that their cells share. */
 export function keptShut({ on, values }: Highlight, { plans, start, out }: Lights): KeptShut[] {
   const shut = new Map<string, KeptShut>();
   const wanted = new Set(plans.flatMap(({ inFile }, light) => (on[light] === 1 ? [inFile] : [])));

@@ -23,7 +23,7 @@ import type { OperatorAction } from '../values/operator-action.js';
 import { type Hazards, keptOff, keptOffOf } from './hazards.js';
 import { type Highlight, keptDark, keptShut, orderHighlight } from './highlight.js';
 
-/** What is changed, and what is looked up. */
+/** What it changes, and what it reads. */
 interface Operated {
   readonly show: Show;
   readonly roster: Roster;
@@ -45,8 +45,8 @@ interface Operated {
 const NO_CHANGES: readonly RosterChange[] = [];
 
 /**
- * Carries out what people want, in order; what can't be done is refused in an event that says why.
- * @returns who wears other trackers now
+ * Carries out what people ask, in order; what can't be done is refused in an event that says why.
+ * @returns the performers whose trackers changed
  */
 export function operate(
   operated: Operated,
@@ -73,7 +73,7 @@ export function operate(
       events.push({ kind: 'highlight', fixture: replaced, on: false, reason: 'replaced' });
     }
     if (highlights !== undefined) events.push({ kind: 'highlight', ...highlights, ...asked });
-    // One order is one event, though it takes the tracker from one performer and gives it to another.
+    // One order is one event, even if it takes the tracker from one performer and gives it to another.
     if (tracker !== undefined) events.push({ kind: 'tracker', ...tracker, ...asked });
     if (action.id === undefined) continue;
     events.push({
@@ -99,7 +99,7 @@ export function operate(
   return changes;
 }
 
-/** Of those who are resumed, and on stage, who is not tracked well: as of the last tick. */
+/** Which of the resumed performers who are on stage are not tracked well, as of the last tick. */
 function keptAwayAfter(
   { orders, watched, show, roster }: Operated,
   action: OperatorAction,
@@ -142,24 +142,24 @@ interface Done {
   } & Whereabouts;
   readonly whereabouts?: Whereabouts;
   /** What the event says of it. */
-  /** What was highlighted before, and gives way. */
+  /** What was highlighted before, and ends. */
   readonly replaced?: string;
   readonly highlights?: { readonly fixture: string; readonly on: boolean } & Kept;
-  /** Of a pin that changes nothing in this cue. */
+  /** For a pin that changes nothing in this cue. */
   readonly idlePin?: IdlePin;
-  /** And of one to somebody who is not tracked now. */
+  /** And for a pin to somebody who is not tracked now. */
   readonly pinWaits?: boolean;
   /** They are off stage. */
   readonly pinIsOffStage?: boolean;
-  /** Title of the mapping by which the head follows, where an operator has that off. */
+  /** Title of the mapping by which the head follows, if an operator has turned it off. */
   readonly pinIsDark?: string;
-  /** Of a mapping that is on: the cue that is on, or coming, does not name it. */
+  /** For a mapping turned on: the cue that is on, or coming on, does not name it. */
   readonly notInCue?: boolean;
   /** For a head that is unpinned in a cue in which it has no choice. */
   readonly unpinned?: IdlePin;
-  /** Of a highlight: what of it does not show. Of a hold: what stays off under it. */
+  /** For a highlight: the parts that don't show. For a held enable: what stays off. */
   readonly kept?: Kept;
-  /** Of a hold: that is all of the class. */
+  /** For a held enable: that is the whole class. */
   readonly areAllOff?: boolean;
   readonly mapping?: { readonly mapping: string; readonly off: boolean };
   readonly pinned?: { readonly fixture: string; readonly performer: string | undefined };
@@ -168,7 +168,7 @@ interface Done {
 const CHANGED: Done = { changed: true, changes: NO_CHANGES };
 const AS_IT_WAS: Done = { changed: false, changes: NO_CHANGES };
 
-/** Off the stage, or on: it is so from this tick on. */
+/** Sends them off stage, or on: from this tick. */
 function sendAway(
   orders: Orders,
   { performers }: OffStage,
@@ -187,7 +187,7 @@ function sendAway(
   return changed ? CHANGED : AS_IT_WAS;
 }
 
-/** A fixture is shown, or none is. */
+/** Highlights a fixture, or none. */
 function light(
   operated: Operated,
   action: Extract<OperatorAction, { kind: 'highlight' }>,
@@ -239,7 +239,7 @@ function pin(
   return { ...CHANGED, ...said, pinned: { fixture, performer } };
 }
 
-/** A mapping acts no more, or again. */
+/** Turns a mapping off, or on again. */
 function turn(cues: Cues, action: Extract<OperatorAction, { kind: 'mapping' }>): Done | string {
   const { mapping, off, cause } = action;
   const done = turnMapping(cues, mapping, off, cause === 'restored');
@@ -252,13 +252,13 @@ function turn(cues: Cues, action: Extract<OperatorAction, { kind: 'mapping' }>):
     : { ...AS_IT_WAS, notInCue };
 }
 
-/** @returns why it is not done any more; undefined where it came in time */
+/** @returns why it is too late; undefined if it came in time */
 function lateFor({ untilS }: OperatorAction, nowS: number): string | undefined {
   if (untilS === undefined || nowS <= untilS) return undefined;
   return `it reached the engine ${(nowS - untilS).toFixed(1)} s too late, as that was starting or stood still, and nothing was done; look at what is on now, and ask again`;
 }
 
-/** @returns what has come of it, or why not, in a technician's words */
+/** @returns the outcome, or why not, in a technician's words */
 function carryOut(operated: Operated, action: OperatorAction, nowS: number): Done | string {
   const { roster, orders, cues, reception, tracks, offStage } = operated;
   if (action.kind === 'off' || action.kind === 'on') return sendAway(orders, offStage, action);
@@ -317,7 +317,7 @@ function carryOut(operated: Operated, action: OperatorAction, nowS: number): Don
       const performer = orders.names.indexOf(action.performer);
       if (performer < 0) return `the show has no performer "${action.performer}"`;
       if (tracker.performer === performer) return AS_IT_WAS;
-      // Before a restart it was somewhere else.
+      // For a restored order, where it was before no longer matters.
       const whereabouts =
         action.cause === 'restored'
           ? {}

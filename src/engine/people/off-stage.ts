@@ -7,8 +7,8 @@ import type { TrackedPerformer, Tracks } from '../reports/tracks.js';
 import type { StageState } from '../values/stage-state.js';
 
 /**
- * How far inside of an exit somebody has to have been believed, in standard deviations of their place: behind a
- * straight edge they then are in 977 cases of 1000 (the normal distribution's 0.9772 at 2).
+ * How far inside an exit somebody must have been, in standard deviations of their position: behind a straight edge
+ * they then really are in 977 cases of 1000 (normal distribution, 0.9772 at 2).
  */
 export const SURE_SIGMAS = 2;
 
@@ -26,11 +26,11 @@ interface Exit {
 export interface StagePerformer {
   readonly name: string;
   state: StageState;
-  /** The exit in which they were last believed, surely; -1 where they were not. */
+  /** The exit that they were surely in when last believed; -1: none. */
   exit: number;
   /** When they were last heard, as of the last tick. */
   heardS: number;
-  /** Of what is asked of them, how much has been done. */
+  /** How many of the orders about them have been carried out. */
   asked: number;
 }
 
@@ -47,14 +47,14 @@ export function createOffStage({ exits, performers }: Show): OffStage {
   };
 }
 
-/** What the stage looks at. */
+/** What this stage reads. */
 interface Seen {
   readonly show: Show;
   readonly orders: Orders;
   readonly tracks: Tracks;
-  /** Performers who were trusted in the last tick. */
+  /** Performers who were believed in the last tick. */
   readonly watched: {
-    /** The first tick of the engine; undefined in it. */
+    /** Time of the engine's first tick; undefined during it. */
     readonly beganS: number | undefined;
     readonly performers: readonly { readonly follows: boolean }[];
   };
@@ -66,7 +66,7 @@ type Change = Extract<EngineEvent, { kind: 'off-stage' }>;
 export function leave(stage: OffStage, seen: Seen, nowS: number, events: EngineEvent[]): void {
   const { orders, tracks, watched } = seen;
   const changes: Change[] = [];
-  // Nobody can be missed: an engine that has just begun, or a feed that tells of nobody.
+  // Nobody can be missed yet: the engine has just begun, or the feed reports nobody.
   const isNew = nowS - (watched.beganS ?? nowS) < HEARD_WITHIN_S;
   const isDeaf = isNobodyHeard(stage, seen, nowS);
   const isQuiet = isFeedQuiet(stage, seen, nowS);
@@ -94,14 +94,15 @@ export function leave(stage: OffStage, seen: Seen, nowS: number, events: EngineE
   events.push(...changes);
 }
 
-/** What is looked at when the main machine of two tells of performers. */
+/** What is read when the main machine of a pair tells about performers. */
 interface ToldOf extends Seen {
   readonly offStage: OffStage;
 }
 
 /**
- * The main machine of two says who is stopped there, and who is off stage; so they are here, beside what was ordered at
- * this machine. By whom somebody was sent off is kept: an order of this machine is taken back here only.
+ * The main machine of a pair says who is stopped there, and who is off stage; that holds here too, besides what was
+ * ordered at this machine. Which machine sent somebody off is remembered: an order given here is taken back only
+ * here.
  * @param from address of the sender
  */
 export function takeTold(
@@ -137,7 +138,7 @@ function takeToldStage(seen: ToldOf, p: number, told: StageState, by: string): v
   if (orders.sentOffHere[p] === 1) return;
   const before = orders.offToldByMain[p] as number;
   orders.offToldByMain[p] = told === 'on' ? 0 : 1;
-  // Off by an exit is what this machine has seen itself.
+  // Left by an exit: this machine has seen that itself.
   const isNews = told === 'on' ? before === 1 : state === 'on';
   if (!isNews) return;
   orders.cause = 'command';
@@ -158,9 +159,9 @@ function carryOut(
 ): void {
   one.asked = orders.stageAsks[p] as number;
   const asked = orders.stageWants[p] as StageState;
-  // A performer who is not heard on the stage has left it already.
+  // A performer who is not heard on the stage has already left.
   const wanted = asked === 'leaving' && !isThere ? 'away' : asked;
-  // A performer who is already off and is sent off again keeps their distance.
+  // A performer who is already away and is sent off again stays away.
   if (wanted === one.state || (wanted === 'leaving' && one.state === 'away')) return;
   one.state = wanted;
   one.exit = -1;
@@ -168,7 +169,7 @@ function carryOut(
   note(changes, one.name, { state: wanted, cause, ...(by === undefined ? {} : { by }) });
 }
 
-/** Those for whom the rest of it is the same are told of together. */
+/** Performers for whom the rest of the event is the same are reported together. */
 function note(changes: Change[], performer: string, what: Omit<Change, 'kind' | 'performers'>) {
   const key = JSON.stringify(what);
   const same = changes.findIndex(
@@ -179,7 +180,7 @@ function note(changes: Change[], performer: string, what: Omit<Change, 'kind' | 
   else changes[same] = { ...before, performers: [...before.performers, performer] };
 }
 
-/** Heard on the stage; or an engine that has just begun has not had the time to hear who is still there. */
+/** Heard on the stage; or the engine has just begun and has not had time to hear who is there. */
 function isOn(
   { exits }: OffStage,
   { show: { watchdog } }: Seen,
@@ -192,7 +193,7 @@ function isOn(
   return !exits.some(({ area }) => signedDistanceM(area, x, y, z) <= 0);
 }
 
-/** On the stage again: heard within its bounds, and in no exit. Who was sent off has to have left it first. */
+/** On the stage again: heard within its bounds, and in no exit. Somebody who was sent off must have left first. */
 function comeOn(
   stage: OffStage,
   seen: Seen,
@@ -209,14 +210,14 @@ function comeOn(
     return;
   }
   if (!heard || !isOn(stage, seen, tracked, false)) return;
-  // A report that is not believed doesn't say where they are.
+  // A rejected report doesn't say where they are.
   const { verdict } = tracked.track.last;
   if (verdict !== 'accepted' && verdict !== 'started' && verdict !== 'reacquired') return;
   one.state = 'on';
   note(changes, one.name, { state: 'on' });
 }
 
-/** The exit that holds the whole region in which they may be; -1 where none does. */
+/** The exit that contains the whole region they may be in; -1: none. */
 function exitAround({ exits }: OffStage, { estimate }: TrackedPerformer): number {
   const { x, y, z, sigmaHorizontalM } = estimate;
   for (let i = 0; i < exits.length; i++) {
@@ -228,8 +229,8 @@ function exitAround({ exits }: OffStage, { estimate }: TrackedPerformer): number
 }
 
 /**
- * Of somebody who was last believed in an exit: silent for so long that they would be lost, or heard beyond the bounds
- * of the stage. Who was on the way back to the stage is lost: where they would be by now is no exit.
+ * For somebody last believed in an exit: silent long enough to be lost, or heard beyond the bounds of the stage.
+ * Somebody on the way back to the stage is lost: their predicted position is in no exit.
  */
 function isGone(
   { exits }: OffStage,
@@ -240,15 +241,15 @@ function isGone(
   const isOutside = outsideM > watchdog.outOfBounds.marginM;
   const isSilent =
     !(silentForS <= Math.min(watchdog.trackerSilent.afterS, watchdog.feedSilent.afterS)) ||
-    // Silence alone makes the confidence low, and it may act sooner.
+    // Silence alone lowers the confidence, which may act sooner.
     (confidence.reason === 'age' && !(confidence.value >= watchdog.confidenceLow.below));
   if (!isOutside && !(isSilent && !isQuiet)) return false;
   return outsideM > 0 || exits.some(({ area }) => signedDistanceM(area, x, y, z) <= 0);
 }
 
 /**
- * Nobody is heard, and somebody on the stage is among them: that is the feed, and nobody has left by an exit. Nor is
- * known of those in an exit where they are.
+ * Nobody is heard, and somebody was on the stage outside the exits: the feed is silent, and nobody has left by an
+ * exit. Where those in an exit are is not known either.
  */
 function isFeedQuiet(
   { performers }: OffStage,
@@ -263,7 +264,7 @@ function isFeedQuiet(
   );
 }
 
-/** Nobody is heard, and somebody ought to be: of who was sent off nobody knows whether they have left. */
+/** Nobody is heard, and somebody ought to be: nobody knows whether those who were sent off have left. */
 function isNobodyHeard({ performers }: OffStage, { show, tracks }: Seen, nowS: number): boolean {
   const { trackerSilent, feedSilent } = show.watchdog;
   const quietForS = nowS - (tracks.lastHeardS ?? Number.NEGATIVE_INFINITY);
@@ -271,7 +272,7 @@ function isNobodyHeard({ performers }: OffStage, { show, tracks }: Seen, nowS: n
   return performers.some(({ state }, p) => state === 'on' && tracks.performers[p]?.seen === true);
 }
 
-/** By then an engine has heard whoever is there, also on a machine that is busy, seconds. */
+/** Time after which an engine has heard whoever is there, even on a busy machine, seconds. */
 const HEARD_WITHIN_S = 2;
 
 /** Trackers of a feed that dies fall silent one after the other. */

@@ -14,37 +14,37 @@ import { isOffStage, type OffStage } from './off-stage.js';
 import type { Watched, WatchedPerformer } from './watch.js';
 
 /**
- * One of several trackers that is silent for so long is told of: longer than a body hides it in a turn.
- * Common practice; the light does not depend on it, as the others go on.
+ * One of several trackers is reported after this much silence: longer than a body hides it in a turn. Common
+ * practice; the light does not depend on it, as the others go on.
  */
 const TOLD_AFTER_S = 2;
-/** It is back when it has been heard for so long without a break. */
+/** It is back when it has been heard for this long without a break. */
 const BACK_AFTER_S = 1;
-/** Trackers that disagree are told of when they have done so for so long, and when they have agreed for so long. */
+/** Trackers that disagree are reported after this long, and again when they have agreed for this long. */
 const APART_AFTER_S = 0.5;
 const TOGETHER_AFTER_S = 3;
 /** Charge below which a battery is low, and above which it has been charged: figures of common practice. */
 const BATTERY_LOW = 0.2;
 const BATTERY_CHARGED = 0.3;
 
-/** What the events have said of the trackers and of their systems' clocks; the light goes by none of it. */
+/** What the events have said about trackers and the clocks of their systems; the light depends on none of it. */
 export interface TrackerWatch {
-  /** For each tracker since when it could be heard for whoever wears it: the first tick, or a change; NaN before. */
+  /** For each tracker since when its wearer has had it: the first tick, or a change; NaN before. */
   readonly awaitedS: Float64Array;
-  /** While it is told to be silent: since when it has been heard without a break. */
+  /** After it was reported silent: since when it has been heard without a break. */
   readonly steadySinceS: Float64Array;
-  /** For each tracker 1 where it was given to whoever wears it, by an order. */
+  /** For each tracker 1 if its wearer got it by an order. */
   readonly wasGiven: Uint8Array;
-  /** For each tracker 1 where the events have said so: silent or frozen, never both. */
+  /** For each tracker 1 if the events have called it so: silent or frozen, never both. */
   readonly saidSilent: Uint8Array;
   readonly saidLow: Uint8Array;
   readonly saidFrozen: Uint8Array;
-  /** For each performer 1 where the events have said that their trackers are apart; since when it is otherwise, or NaN. */
+  /** For each performer 1 if the events have said that their trackers are apart; and since when that has changed, or NaN. */
   readonly saidApart: Uint8Array;
   readonly apartTurnedS: Float64Array;
   /** For each performer 1 once the light has followed them. */
   readonly wasFollowed: Uint8Array;
-  /** For each performer why they are not followed though heard, as the events have said; since when it is otherwise, or NaN. */
+  /** For each performer why they are not followed although heard, as the events have said; and since when that has changed, or NaN. */
   readonly saidBut: (HeardBut | undefined)[];
   readonly butTurnedS: Float64Array;
   /** The events have said that charges come in another unit. */
@@ -53,7 +53,7 @@ export interface TrackerWatch {
   readonly saidSteps: number[];
 }
 
-/** What the watch looks at. */
+/** What the watch reads. */
 interface Seen {
   readonly show: Show;
   readonly roster: Roster;
@@ -87,14 +87,14 @@ export function createTrackerWatch(
   };
 }
 
-/** Somebody else wears it, or nobody: what was told of its silence was about somebody else. */
+/** Somebody else wears it now, or nobody: its reported silence was about somebody else. */
 export function forgetContacts(
   watch: TrackerWatch,
   changes: readonly RosterChange[],
   nowS: number,
 ): void {
   for (const { tracker, kind } of changes) {
-    // Before the first tick it is what was so before a restart.
+    // Before the first tick these are restored orders.
     const isOrder = kind === 'put on' && !Number.isNaN(watch.awaitedS[tracker.index]);
     watch.wasGiven[tracker.index] = isOrder ? 1 : 0;
     watch.awaitedS[tracker.index] = nowS;
@@ -139,7 +139,7 @@ export function watchTrackers(
   });
 }
 
-/** @param charge NaN where the tracker gave none that is no charge */
+/** @param charge NaN: the tracker has given no impossible charge */
 function weighUnit(
   watch: TrackerWatch,
   { id }: Tracker,
@@ -153,7 +153,7 @@ function weighUnit(
   events.push({ kind: 'battery-unit', tracker: id, ...wearer, charge });
 }
 
-/** @param charge NaN where the tracker says nothing of it */
+/** @param charge NaN: the tracker doesn't say */
 function weighBattery(
   watch: TrackerWatch,
   { id, index }: Tracker,
@@ -184,9 +184,9 @@ function weighContact(
   const heardS = Math.max(seen.reception.heardS[index] as number, awaitedS[index] as number);
   const silentForS = nowS - heardS;
   if (saidSilent[index] === 0) {
-    // A performer who is heard through none of their trackers is lost: that is another event.
+    // A performer none of whose trackers is heard is lost: that is another event.
     if (silentForS <= TOLD_AFTER_S) return;
-    // One that was frozen is told in any case: else it would be called so for ever.
+    // A frozen one is always reported: otherwise it would be called frozen for ever.
     const isOneOfSeveral = wearer.seen && wearer.silentForS <= breakS;
     if (!isOneOfSeveral && saidFrozen[index] === 0 && !isBehindStop(seen, tracker)) return;
     saidSilent[index] = 1;
@@ -205,9 +205,9 @@ function weighContact(
   }
 }
 
-/** No event tells that who is stopped would be lost without the stop: they will not come back when it ends. */
+/** No event says that a stopped performer would be lost anyway: they will not come back when the stop ends. */
 function isBehindStop({ orders, offStage, watched }: Seen, { performer }: Tracker): boolean {
-  // Of a feed that is silent one event tells.
+  // A silent feed is one event.
   return (
     orders.stopped[performer] === 1 && !watched.feedToldSilent && !isOffStage(offStage, performer)
   );
@@ -264,7 +264,7 @@ function weighFrozen(
   const { afterS } = show.watchdog.trackerSilent;
   if (!(nowS - (reception.heardS[index] as number) <= afterS)) return;
   const freshness = freshnessOf(track, place);
-  // Doubted at first; said once it is taken for silence, and when it moves again.
+  // At first it is only doubted; reported once it is treated as silent, and when it moves again.
   const said = watch.saidFrozen[index] === 1;
   const frozen = said ? freshness < 1 : freshness === 0;
   if (frozen === said) return;
@@ -273,7 +273,7 @@ function weighFrozen(
   events.push({ kind: 'tracker-frozen', tracker: id, performer: name, frozen });
 }
 
-/** The watchdog tells no cause of whom it has never followed: of one who is heard, somebody wants to know why. */
+/** The watchdog gives no cause for somebody it has never followed: if they are heard, people want to know why. */
 function weighWaiting(
   { wasFollowed, saidBut, butTurnedS }: TrackerWatch,
   seen: Seen,
@@ -288,7 +288,7 @@ function weighWaiting(
     return;
   }
   if (Number.isNaN(butTurnedS[index])) butTurnedS[index] = nowS;
-  // At first nobody is sure of anybody.
+  // At first nobody is well tracked.
   if (but !== undefined && nowS - (butTurnedS[index] as number) < TOLD_AFTER_S) return;
   saidBut[index] = but;
   butTurnedS[index] = Number.NaN;
@@ -296,7 +296,7 @@ function weighWaiting(
   events.push({ kind: 'heard-but', performer: name, but });
 }
 
-/** undefined: nothing comes from them, or nothing is wrong with it. */
+/** undefined: nothing comes from them, or nothing is wrong. */
 function heardBut(
   { show, roster, reception, tracks, watched }: Seen,
   index: number,
@@ -323,7 +323,7 @@ function heardBut(
     case 'out-of-bounds':
     case 'confidence-low':
       return cause;
-    // What holds everybody's light is told by itself.
+    // What holds everybody's light is reported separately.
     case 'operator-stop':
     case 'desk-lost':
     case 'jumped':

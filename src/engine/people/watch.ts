@@ -15,21 +15,21 @@ import type { TrackedPerformer, Tracks } from '../reports/tracks.js';
 import { isOffStage, type OffStage } from './off-stage.js';
 
 /**
- * Share of the feed's time after which the loss of one tracker counts as that of the feed: of the usual
- * 0.5 s it leaves 0.125 s between the first and the last to fall silent, an interval of slow (10 Hz) ones.
+ * Share of the feed's timeout after which the loss of one tracker counts as loss of the feed: with the usual 0.5 s,
+ * trackers may fall silent up to 0.125 s apart, the interval of slow (10 Hz) ones.
  */
 const ALMOST = 0.75;
 
 /** Whom to believe. */
 export interface Watched {
   readonly performers: readonly WatchedPerformer[];
-  /** The performers, then the mappings: those that rest on signals are believed while these are known (lanes.ts). */
+  /** The performers, then the mappings: those that depend on signals are believed while these are known (lanes.ts). */
   readonly believed: readonly WatchedPerformer[];
-  /** Of the first tick, monotonic seconds: a feed that never spoke has been silent since. */
+  /** Time of the first tick, monotonic seconds: a feed that never spoke has been silent since then. */
   beganS: number | undefined;
-  /** Nobody is heard who should be: what the light goes by. */
+  /** Nobody who should be heard is heard: the light goes by this. */
   feedSilent: boolean;
-  /** As it is told: also while all are off stage, who would walk on unseen. */
+  /** As reported: also while all are off stage, since they would walk on unseen. */
   feedToldSilent: boolean;
 }
 
@@ -39,13 +39,13 @@ export interface WatchedPerformer {
   readonly observation: Observation;
   /** Their light may follow the estimate in this tick: live or returning. */
   follows: boolean;
-  /** Known to be off stage: absent, and not lost. They are in no zone. */
+  /** Known to be off stage: absent, not lost. They are in no zone. */
   offStage: boolean;
-  /** Their light shows what is known of them: that of who is off stage, that they are in no zone. */
+  /** Their light shows what is known of them; off stage, that they are in no zone. */
   isKnown: boolean;
-  /** No level of theirs rises in less than this, seconds: who comes back from off stage is no step in the light. */
+  /** None of their levels rises faster than this, seconds: coming back from off stage must not make a step in the light. */
   risesInS: number;
-  /** For so long yet, seconds. */
+  /** How much longer that holds, seconds. */
   comingOnS: number;
   /** All their light is at its safe values: their levels may begin anywhere. */
   startsAfresh: boolean;
@@ -62,7 +62,7 @@ export function createWatched(show: Show): Watched {
   };
 }
 
-/** All that is known of another one. */
+/** Everything known of another one. */
 export function takeWatched(one: WatchedPerformer, was: WatchedPerformer): void {
   Object.assign(one.watch, was.watch);
   Object.assign(one.observation, was.observation);
@@ -74,7 +74,7 @@ export function takeWatched(one: WatchedPerformer, was: WatchedPerformer): void 
   one.startsAfresh = was.startsAfresh;
 }
 
-/** Of somebody who was never heard. */
+/** For somebody who was never heard. */
 export function blankWatched({ watchdog }: Show): WatchedPerformer {
   return {
     watch: createWatch(watchdog),
@@ -101,7 +101,7 @@ export function blankWatched({ watchdog }: Show): WatchedPerformer {
   };
 }
 
-/** What the watch looks at. */
+/** What the watch reads. */
 interface Seen {
   readonly show: Show;
   readonly roster: Roster;
@@ -112,7 +112,7 @@ interface Seen {
   readonly shown: Uint8Array;
 }
 
-/** Estimates, orders -> whom to believe; says so where it changes. */
+/** Estimates, orders -> whom to believe; reports changes. */
 export function watch(
   watched: Watched,
   { show, roster, orders, tracks, offStage, shown }: Seen,
@@ -124,7 +124,7 @@ export function watch(
   const before = watched.feedToldSilent;
   const silent = isFeedSilent(watched, tracks, offStage, show, nowS);
   watched.feedToldSilent = silent;
-  // Of those who are off stage none is lost by it.
+  // None of those who are off stage is lost by it.
   const feedSilent = silent && !isEmpty(offStage, tracks);
   watched.feedSilent = feedSilent;
   const neverHeard = tracks.lastHeardS === undefined;
@@ -207,7 +207,7 @@ function isFeedSilent(
   );
 }
 
-/** All those who were ever heard are off stage; and somebody is. */
+/** Everybody who was ever heard is off stage; and somebody is. */
 function isEmpty(stage: OffStage, { performers }: Tracks): boolean {
   let isAnybodyOff = false;
   for (let p = 0; p < performers.length; p++) {

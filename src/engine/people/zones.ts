@@ -14,23 +14,23 @@ import type { Watched, WatchedPerformer } from './watch.js';
 /** Presence of performers in zones. */
 export interface Presences {
   readonly zones: readonly ZonePresences[];
-  /** For each zone [least x, most x, least y, most y] beyond which nobody is present, metres. */
+  /** For each zone [least x, most x, least y, most y]; nobody outside is present, metres. */
   readonly boxes: Float64Array;
-  /** Where each performer is on the plan, for the look at all pairs. */
+  /** Where each performer is on the plan, for the check of all pairs. */
   readonly planX: Float64Array;
   readonly planY: Float64Array;
-  /** For each zone and performer (zone * performers + performer) 1 where the presence may be other than nothing. */
+  /** For each zone and performer (zone * performers + performer) 1 if the presence may be above 0. */
   readonly near: Uint8Array;
   /** The same as a list. */
   readonly nearby: Nearby;
-  /** Those pairs in which somebody came in in this tick. */
+  /** Pairs in which somebody came in during this tick. */
   readonly entered: number[];
 }
 
 export interface ZonePresences {
   readonly plan: ZonePlan;
   readonly area: Area;
-  /** One a performer; who isn't believed keeps theirs. */
+  /** One for each performer; those who aren't believed keep theirs. */
   readonly presences: readonly Presence[];
 }
 
@@ -56,7 +56,7 @@ export function createPresences({ zones: plans, performers }: Show): Presences {
   };
 }
 
-/** The zone's box on the plan, wider by feather and hysteresis: a presence is nothing outside of it. */
+/** The zone's box on the plan, widened by feather and hysteresis: presence is 0 outside it. */
 function boxOf({ area, plan }: ZonePresences): [number, number, number, number] {
   const reachM = plan.edge.featherM + plan.edge.hysteresisM;
   return [area.minX - reachM, area.maxX + reachM, area.minY - reachM, area.maxY + reachM];
@@ -76,13 +76,13 @@ export function zones(
   for (let p = 0; p < count; p++) {
     const { estimate } = performers[p] as TrackedPerformer;
     const { follows, offStage } = watched.performers[p] as WatchedPerformer;
-    // NaN is in no box and out of none. Who is off stage is out of all.
+    // NaN is in no box and out of none. Somebody off stage is out of all.
     xs[p] = follows ? estimate.x : offStage ? Number.POSITIVE_INFINITY : Number.NaN;
     ys[p] = estimate.y;
   }
   for (let i = 0; i < all.zones.length; i++) {
     const { around } = (all.zones[i] as ZonePresences).plan;
-    // In the frame of a zone that moves. NaN, where nobody knows where it is: all keep their presence.
+    // In the frame of a moving zone. NaN if nobody knows where it is: everybody keeps their presence.
     const fromX = around === undefined ? 0 : originOf(xs[around] as number);
     const fromY = around === undefined ? 0 : (ys[around] as number);
     const [leastX, mostX] = [boxes[4 * i] as number, boxes[4 * i + 1] as number];
@@ -93,7 +93,7 @@ export function zones(
       const x = (xs[p] as number) - fromX;
       const y = (ys[p] as number) - fromY;
       const inBox = x >= leastX && x <= mostX && y >= leastY && y <= mostY;
-      // Of a large house nearly all pairs: who is far and was far needs no further look.
+      // In a large house nearly all pairs: far now and far before, nothing to do.
       if (!inBox && near[pair] === 0) continue;
       const isKept = Number.isNaN(x);
       if (inBox || isKept) {
@@ -120,7 +120,7 @@ export function zones(
   }
 }
 
-/** Of who is off stage, nobody is near. */
+/** Somebody off stage is near nobody. */
 function originOf(x: number): number {
   return x === Number.POSITIVE_INFINITY ? Number.NEGATIVE_INFINITY : x;
 }

@@ -1,12 +1,12 @@
 import type { TrackerFeed } from '../values/counters.js';
 
-/** Most senders of one tracker that are listed; reports of further ones are in no feed. */
+/** Most senders listed for one tracker; reports from further ones are in no feed. */
 const MOST_OF_A_TRACKER = 4;
 
 /**
  * Counts one position. Allocates only for a sender that is new.
  * @param feeds all that there are
- * @param known those of this tracker that were counted before; what is not in it is looked for in `feeds`, so that it may be empty
+ * @param known this tracker's feeds found before; others are looked up in `feeds`, so it may be empty
  */
 export function countFeed(
   feeds: TrackerFeed[],

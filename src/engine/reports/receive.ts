@@ -30,51 +30,51 @@ export const MAX_HOLD_S = 5;
 const MAX_HELD = 2048;
 const NONE: readonly Report[] = [];
 
-/** From datagrams to reports and orders; all that is remembered of them on the way. */
+/** What is remembered on the way from datagrams to reports and orders. */
 export interface Reception {
   readonly inputs: readonly InputPlan[];
   readonly routes: readonly RouteTable[];
-  /** For each input how it is read where it comes by PosiStageNet; undefined: by OSC. */
+  /** For each input how it is read if it comes by PosiStageNet; undefined: by OSC. */
   readonly psn: readonly (PsnFeed | undefined)[];
   readonly sensorLatencyS: number;
   /** For each input, the clock of its tracking system on ours. */
   readonly clocks: readonly SensorClock[];
-  /** For each performer 1 where their last report carried neither stamp nor time tag; it counts where it should have. */
+  /** For each performer 1 if their last report carried neither stamp nor time tag; it matters only if it should have. */
   readonly untagged: Uint8Array;
-  /** For each performer the input by which they were last heard; -1 before. */
+  /** For each performer the input on which they were last heard; -1 before. */
   readonly inputOf: Int32Array;
-  /** For each tracker those of `counters.feeds` that were found before. */
+  /** For each tracker the entries of `counters.feeds` found before. */
   readonly feedsOf: readonly TrackerFeed[][];
   /** For each tracker when its last position arrived, monotonic seconds; minus infinity before. */
   readonly heardS: Float64Array;
   /** For each tracker, spares too, where on the floor it was last reported: x, y in the stage frame; NaN before. */
   readonly places: Float64Array;
-  /** For each tracker the charge that it last said to have left, 0..1; NaN while it never did. */
+  /** For each tracker the charge left by its last word, 0..1; NaN until it has said. */
   readonly battery: Float64Array;
-  /** For each tracker a charge that was none, the last one; NaN while it gave none such. */
+  /** For each tracker its last impossible charge; NaN: none. */
   readonly batteryOutside: Float64Array;
   /** Numbers for signals: for each signal the last one, and when it came, monotonic seconds; minus infinity before. */
   readonly numbers: { readonly value: Float64Array; readonly heardS: Float64Array };
-  /** For each input, by address: the signals that it has numbers for. */
+  /** For each input, by address, the signals it has numbers for. */
   readonly signalsAt: readonly ReadonlyMap<string, readonly NumberPlace[]>[];
   readonly counters: Pick<
     Counters,
     'datagrams' | 'numbers' | 'spares' | 'drops' | 'latest' | 'latestFrom' | 'feeds'
   >;
-  /** Reports that wait for the time of their time tag, when they count as arrived; the earliest first. */
+  /** Reports that wait for their time tag, when they count as arrived; the earliest first. */
   readonly held: Report[];
   /** Result of the present datagram. */
   readonly received: Received;
   readonly reader: Reader;
 }
 
-/** Which argument of a message is the number of which signal. */
+/** Which argument of a message belongs to which signal. */
 interface NumberPlace {
   readonly signal: number;
   readonly argument: number;
 }
 
-/** Output of this stage. It is refilled each time, so that no report allocates anything. */
+/** The output of this stage, refilled each time, so that no report allocates anything. */
 export interface Received {
   readonly reports: Report[];
   /** How many of the reports there are now. */
@@ -147,7 +147,7 @@ export function release({ held }: Reception, nowS: number): readonly Report[] {
   return due === 0 ? NONE : held.splice(0, due);
 }
 
-/** One datagram -> what it says: reports and orders; or it is counted why not. */
+/** One datagram -> reports and orders; or the reason why not is counted. */
 export function receive(
   { reader, received, counters }: Reception,
   datagram: Datagram,
@@ -161,7 +161,7 @@ export function receive(
   return received;
 }
 
-/** Is called by the decoders for each message, tracker and position, so that a datagram makes no list of them. */
+/** The decoders call it for each message, tracker and position, so that a datagram makes no list. */
 class Reader implements OscVisitor, PsnVisitor, PositionTaker {
   readonly #raw = rawPosition();
   readonly #at = vec3(0, 0, 0);
@@ -243,7 +243,7 @@ class Reader implements OscVisitor, PsnVisitor, PositionTaker {
     else this.reception.received.orders.push(order);
   }
 
-  /** Numbers count from their arrival. Anything that is not a number is counted, and the signal keeps its value. */
+  /** Numbers count from their arrival. Anything else is counted as dropped, and the signal keeps its value. */
   #numbers(places: readonly NumberPlace[], address: string, args: readonly OscArgument[]): void {
     const { numbers, counters } = this.reception;
     for (const { signal, argument } of places) {
@@ -284,7 +284,7 @@ class Reader implements OscVisitor, PsnVisitor, PositionTaker {
     this.#time(plan, tracker, raw, this.#timeTag);
   }
 
-  /** Who once gave 95 gives per cent: a 1 of theirs is next to nothing, and not full. */
+  /** A tracker that once gave 95 gives per cent: its 1 means nearly empty, not full. */
   #charge({ index, id }: Tracker, { battery, batteryOutside }: Readonly<RawPosition>): void {
     const { reception } = this;
     if (batteryOutside !== undefined) {
@@ -296,7 +296,7 @@ class Reader implements OscVisitor, PsnVisitor, PositionTaker {
     }
   }
 
-  /** @param what its address, or the tracker that it is of */
+  /** @param what its address, or its tracker */
   #drop(reason: DropReason, what: string): void {
     this.#count(reason);
     this.reception.counters.latest[reason] = what;

@@ -1,14 +1,14 @@
 import type { Show } from '../../show/model/model.js';
 import type { TrackerFit } from '../../tracking/options.js';
 
-/** Of a spare tracker. */
+/** The performer of a spare tracker. */
 export const NOBODY = -1;
 
 /** A tracker of the show, and who wears it now. */
 export interface Tracker {
   readonly id: string;
   readonly fit: TrackerFit;
-  /** In the roster; what other stages know of it, they keep under this index. */
+  /** Index in the roster; other stages keep what they know of the tracker under it. */
   readonly index: number;
   /** Index of the performer, or NOBODY. */
   performer: number;
@@ -27,7 +27,7 @@ export interface RosterChange {
   readonly tracker: Tracker;
   readonly performer: number;
   readonly kind: 'put on' | 'taken off';
-  /** How each tracker that they wear from now on is worn, and its place before; undefined for a new one. */
+  /** How each tracker they now wear is worn, and its place before; undefined for a new one. */
   readonly fits: readonly TrackerFit[];
   readonly from: readonly (number | undefined)[];
 }
@@ -43,7 +43,7 @@ export function createRoster({ performers, spares }: Show): Roster {
   return { trackers, byId: new Map(trackers.map(one => [one.id, one])) };
 }
 
-/** Nobody wears it from now on. @returns undefined where nobody did */
+/** Takes it off. @returns undefined if nobody wore it */
 export function takeOff(roster: Roster, tracker: Tracker): RosterChange | undefined {
   const { performer } = tracker;
   if (performer === NOBODY) return undefined;
@@ -53,7 +53,7 @@ export function takeOff(roster: Roster, tracker: Tracker): RosterChange | undefi
   return { tracker, performer, kind: 'taken off', ...settle(worn, tracker) };
 }
 
-/** The performer wears it from now on, beside those that they wear; it is a spare until now. */
+/** Gives a spare tracker to a performer, in addition to those they wear. */
 export function putOn(roster: Roster, tracker: Tracker, performer: number): RosterChange {
   const worn = wornBy(roster, performer);
   tracker.performer = performer;

@@ -17,10 +17,10 @@ import type { Counters } from '../values/counters.js';
 import type { Reception, Report } from './receive.js';
 import type { RosterChange } from './roster.js';
 
-/** A tracker that was not heard for this long doesn't speak for its performer's place, s. */
+/** A tracker not heard for this long says nothing about its performer's place, s. */
 const SPEAKS_WITHIN_S = 1;
 
-/** Where everybody is, as far as their reports tell. */
+/** Where everybody is, by their reports. */
 export interface Tracks {
   readonly performers: readonly TrackedPerformer[];
   /** Performers as they will be a head's lag later. */
@@ -31,7 +31,7 @@ export interface Tracks {
     Counters,
     'positions' | 'gated' | 'duplicates' | 'outOfOrder' | 'replayed' | 'invalid'
   >;
-  /** Told of each report when its track has it, where somebody wants to know why; none in a show. */
+  /** Called for each report once its track has it, if somebody wants to know why; none during a show. */
   readonly listeners: ReportListener[];
   /** The present report; reused, so that no report allocates one. */
   readonly sighting: Sighting;
@@ -45,10 +45,10 @@ export type ReportListener = (
   verdict: Verdict,
 ) => void;
 
-/** From `seen` on as it is at the end of `follow`, until the next one. */
+/** `seen` and what follows are as of the end of `follow`, until the next one. */
 export interface TrackedPerformer {
   readonly name: string;
-  /** Another one when their trackers change. */
+  /** Replaced when their trackers change. */
   track: Track;
   /** When one of their trackers was last heard, believed or not, monotonic seconds. */
   heardS: number;
@@ -56,7 +56,7 @@ export interface TrackedPerformer {
   stampS: number;
   /** A report since the last tick began the track anew at another place. */
   hasJumped: boolean;
-  /** They were heard at least once; nothing of what follows means anything before. */
+  /** They were heard at least once; what follows means nothing before that. */
   seen: boolean;
   readonly estimate: Estimate;
   readonly confidence: Confidence;
@@ -106,7 +106,7 @@ export function createTracks({ performers, tracking }: Show, counters: Tracks['c
   };
 }
 
-/** A performer as the light of a fixture with this lag will find them; asked while an engine is made. */
+/** Where the light of a fixture with this lag will find the performer; called while an engine is made. */
 export function estimateFor(tracks: Tracks, performer: number, lagS: number): Estimate {
   if (lagS === 0) return (tracks.performers[performer] as TrackedPerformer).estimate;
   const there = tracks.leads.find(lead => lead.performer === performer && lead.lagS === lagS);
@@ -116,7 +116,7 @@ export function estimateFor(tracks: Tracks, performer: number, lagS: number): Es
   return lead.estimate;
 }
 
-/** Reports -> tracks, in the order in which they came. */
+/** Reports -> tracks, in order of arrival. */
 export function track(tracks: Tracks, reports: readonly Report[], count: number): void {
   for (let i = 0; i < count; i++) sight(tracks, reports[i] as Report);
 }
@@ -124,7 +124,7 @@ export function track(tracks: Tracks, reports: readonly Report[], count: number)
 function sight(tracks: Tracks, report: Readonly<Report>): void {
   const { tracker, arrivalS } = report;
   const performer = tracks.performers[tracker.performer];
-  // Held for its time tag, and taken off in the meantime.
+  // It was held for its time tag, and the tracker was taken off in the meantime.
   if (performer === undefined) return;
   const { sighting, counters, listeners } = tracks;
   sighting.tracker = tracker.place;
@@ -169,7 +169,7 @@ function sight(tracks: Tracks, report: Readonly<Report>): void {
   }
 }
 
-/** Who wears other trackers now -> tracks of other trackers. */
+/** Performers whose trackers changed -> tracks with other trackers. */
 export function refit(tracks: Tracks, changes: readonly RosterChange[], nowS: number): void {
   for (const { performer: index, kind, fits, from } of changes) {
     const performer = tracks.performers[index] as TrackedPerformer;
@@ -177,7 +177,7 @@ export function refit(tracks: Tracks, changes: readonly RosterChange[], nowS: nu
     const before = from.filter(place => place !== undefined);
     if (kind === 'put on' && !isSpokenFor(performer, before, nowS)) beginAfresh(performer.track);
     performer.track = withTrackers(performer.track, fits, from);
-    // What it said last may be all that the track knows: who is left must not be drawn there.
+    // Its last report may be all that the track knows: whoever is left must not be drawn there.
     const left = fits.map((_, place) => place);
     if (kind === 'taken off' && !isSpokenFor(performer, left, nowS)) beginAfresh(performer.track);
   }
@@ -206,7 +206,7 @@ export function follow(tracks: Tracks, reception: Reception, show: Show, nowS: n
     performer.outsideM = outsideM;
     performer.clockGone = isClockGone(reception, p);
     performer.silentForS = nowS - performer.heardS;
-    // Who isn't heard at all is silent, and not frozen.
+    // Somebody not heard at all is silent, not frozen.
     const heard = performer.silentForS < tracking.confidence.ageLostS;
     performer.fresh = heard ? confidence.frozen : 1;
     performer.jumped = performer.hasJumped;

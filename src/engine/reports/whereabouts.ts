@@ -2,10 +2,10 @@ import type { Reception } from './receive.js';
 import type { Tracker } from './roster.js';
 import type { Tracks } from './tracks.js';
 
-/** Longer ago it may have been carried anywhere since: a few seconds at a walk are across a stage. */
+/** Longer ago, it may have been carried anywhere since: a few seconds' walk crosses a stage. */
 export const KNOWN_WITHIN_S = 5;
 
-/** Where a tracker is that is given to a performer: what somebody wants to know who may have taken the wrong one. */
+/** Where a newly assigned tracker is: somebody may have picked up the wrong one and wants to see it. */
 export interface Whereabouts {
   /** On the floor, from where the performer was last tracked, metres; missing where one of both is unknown. */
   readonly distanceM?: number;

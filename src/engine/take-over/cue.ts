@@ -5,8 +5,8 @@ import { weighCrossfades } from '../light/crossfade.js';
 import type { Pairs } from './pairs.js';
 
 /**
- * The cue of the same name, or the first. In the middle of its crossfade it goes on with what is left of that, between
- * the cues as the next show has them; where it has the one no more from which it came, that part is the new cue's.
+ * The cue of the same name, or the first. During its crossfade it goes on with the rest, between the cues as the new
+ * show has them; if the new show lacks the cue that it came from, that part becomes the new cue's.
  */
 export function takeCue(next: Engine, old: Engine, pairs: Pairs): void {
   const { cues, lights, crossfades } = next;
@@ -31,7 +31,7 @@ export function takeCue(next: Engine, old: Engine, pairs: Pairs): void {
       from[at] = (from[at] as number) + weight;
     });
     goOnCrossfade(cues, lights, { on, before: placeOf(old.cues.before), share, from });
-    // Asked since the last tick, and still to come.
+    // Asked for since the last tick, and still to be done.
     cues.wanted = coming === on ? -1 : coming;
   }
   weighCrossfades(crossfades, cues);
@@ -39,7 +39,7 @@ export function takeCue(next: Engine, old: Engine, pairs: Pairs): void {
   if (on >= 0) takeWaiting(next, old, pairs);
 }
 
-/** Heads that wait for the dark to follow somebody else, or to move, still do. */
+/** Heads that wait for the dark to follow somebody else, or to move, go on waiting. */
 function takeWaiting(next: Engine, old: Engine, { fixtures, mappings }: Pairs): void {
   const { cues, lights, aims } = next;
   fixtures.forEach((before, light) => {

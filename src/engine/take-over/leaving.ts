@@ -7,8 +7,8 @@ import type { Places } from '../values/places.js';
 import type { Pairs } from './pairs.js';
 
 /**
- * Who drove a light and does so no more, as its mapping is gone or somebody else's now. If they are lost, what is left
- * of their light must not outlast that loss: the new show has no crossfade that would take it down.
+ * Performers who no longer drive a light, because its mapping is gone or somebody else's. If they are lost, what is
+ * left of their light must not outlast that loss: the new show has no crossfade that would take it down.
  */
 export function leavingOf(
   next: Engine,
@@ -39,7 +39,7 @@ export function leavingOf(
   return { leaving, leavers: [...known.values()].flat() };
 }
 
-/** For each whose trust counted in the old engine: the same in the new one. */
+/** For each owner of trust in the old engine: the same one in the new engine. */
 function believersOf(next: Engine, old: Engine, { performers, mappings }: Pairs): number[] {
   const there: number[] = [];
   performers.forEach((before, now) => {
@@ -51,7 +51,7 @@ function believersOf(next: Engine, old: Engine, { performers, mappings }: Pairs)
   return there;
 }
 
-/** One who is being lost is so by the time of that loss; anybody else may be lost yet. */
+/** Somebody who is being lost keeps the time of that loss; anybody else may still be lost. */
 function leaversOf(
   { performer, fadeS, ramp }: Crossfade,
   next: Engine,

@@ -14,10 +14,10 @@ import type { Places } from '../values/places.js';
 import { leavingOf } from './leaving.js';
 import type { Pairs } from './pairs.js';
 
-/** A head whose aim is off by so much more than it was goes there in the dark, degrees. */
+/** A head goes to its new aim in the dark if it is off by this much more than before, degrees. */
 const OTHER_AIM_DEG = 2;
 
-/** What is out, and where the heads are. */
+/** What light is out, and where the heads are. */
 export function takeLights(next: Engine, old: Engine, { fixtures, mappings }: Pairs): void {
   const { lights, fades, aims } = next;
   const [layered, layeredThen] = [new Set(next.mappings.layered), new Set(old.mappings.layered)];
@@ -25,7 +25,7 @@ export function takeLights(next: Engine, old: Engine, { fixtures, mappings }: Pa
   eachLight(fixtures, (i, o) => {
     const end = lights.start[i + 1] as number;
     const shift = (old.lights.start[o] as number) - (lights.start[i] as number);
-    // What nobody wants any more is the base look's; but a head that follows goes on from its aim.
+    // What nobody wants any more goes to the base look; but a head that follows goes on from its aim.
     const isFollow = (lights.followed[i] as number) >= 0;
     const isWanted = layered.has(i) || (isFollow && !layeredThen.has(o));
     for (let c = lights.start[i] as number; c < end; c++) {
@@ -60,7 +60,7 @@ export function takeLights(next: Engine, old: Engine, { fixtures, mappings }: Pa
   });
 }
 
-/** How long its beam has been clear of those of the same name. */
+/** How long its beam has been clear of the keep-outs with the same names. */
 function takeKeepOut({ keepOuts, show }: Engine, old: Engine, i: number, o: number): void {
   const head = keptHead(keepOuts, i);
   const was = keptHead(old.keepOuts, o);
@@ -83,7 +83,7 @@ function takePointing(pointing: Pointing, before: Pointing): void {
   pointing.wantsDark = before.wantsDark;
 }
 
-/** At the pan and tilt that are out. */
+/** At the pan and tilt now sent. */
 function stand({ lights: { start, out, plans } }: Engine, i: number, pointing: Pointing): void {
   const first = start[i] as number;
   const { panChannel = 0, tiltChannel = 0 } = plans[i] ?? {};
@@ -91,7 +91,7 @@ function stand({ lights: { start, out, plans } }: Engine, i: number, pointing: P
   placeHead(pointing, radians(pan), radians(tilt));
 }
 
-/** How the light goes from what is out to what the next show wants. */
+/** How the light goes from what is out to what the new show wants. */
 export function beginFade(next: Engine, old: Engine, pairs: Pairs): Engine['reloadFade'] {
   const { lights, fades, crossfades, show } = next;
   const movers: Mover[] = [];
@@ -102,13 +102,13 @@ export function beginFade(next: Engine, old: Engine, pairs: Pairs): Engine['relo
   eachLight(fixtures, (i, o) => {
     const safeFade = fades.safeFades[i];
     if (safeFade === undefined) {
-      // A pan that a mapping does not move is the base look's.
+      // A pan that no mapping moves belongs to the base look.
       if (goesElsewhere(lights, i)) movers.push(createMover(i, isLit(lights, i)));
       return;
     }
     const began = old.lights.kind[o] !== KIND.moving;
     if (began || (isAtSafe(safeFade.stage) && hasOtherSafeAim(lights, old.lights, i, o))) {
-      // As live, whatever it shows: out, over in the dark, and up.
+      // Treated as live, whatever it shows: out, over in the dark, and up.
       const shows = safeFade.stage !== 'to-safe' && isLit(lights, i);
       Object.assign(safeFade, { stage: 'fading', live: shows ? 1 : 0, safe: 0 });
       fades.isLive[i] = 0;
@@ -142,7 +142,7 @@ function isAtSafe(stage: string): boolean {
   return stage === 'safe' || stage === 'to-safe';
 }
 
-/** Whether any of what moves its beam is elsewhere in these than in those, which begin so much later. */
+/** Whether any value that moves its beam differs between these and those, which begin at another offset. */
 function isMoved(
   { start, movement }: Lights,
   i: number,
@@ -157,7 +157,7 @@ function isMoved(
   return false;
 }
 
-/** Of a light that nothing moves: what is out is not where it rests. */
+/** For a light that nothing moves: it is not sent where it rests. */
 function goesElsewhere(lights: Lights, i: number): boolean {
   if (lights.kind[i] !== KIND.idle) return false;
   return isMoved(lights, i, lights.out, lights.base, 0);
@@ -168,11 +168,11 @@ function hasOtherSafeAim(lights: Lights, old: Lights, i: number, o: number): boo
   return isMoved(lights, i, lights.safe, old.safe, shift);
 }
 
-/** It follows somebody else, or the one whom it follows is elsewhere to it. */
+/** It follows somebody else, or its performer is in another direction. */
 function hasOtherAim(next: Engine, old: Engine, i: number, o: number): boolean {
   const [follow, was] = [next.aims.follows[i], old.aims.follows[o]];
   const [pointing, before] = [next.aims.pointings[i], old.aims.pointings[o]];
-  // Of one that follows nobody the aim sees it itself.
+  // For a head that follows nobody, `aim` notices by itself.
   if (follow === undefined) return was !== undefined;
   if (was === undefined || follow.name !== was.name) return true;
   if (pointing === undefined || before === undefined) return false;
@@ -185,7 +185,7 @@ function errorDeg(pointing: Pointing, { x, y, z }: { x: number; y: number; z: nu
   return toDegrees(aimError(pointing, x, y, z));
 }
 
-/** Each light with its place in the old show. */
+/** Calls back for each light, with its place in the old show. */
 function eachLight(fixtures: Places, take: (light: number, before: number) => void): void {
   fixtures.forEach((before, light) => {
     if (before >= 0) take(light, before);

@@ -5,7 +5,7 @@ import { type Layer, restack } from '../light/layers.js';
 import { takeWatched, type WatchedPerformer } from '../people/watch.js';
 import type { Pairs } from './pairs.js';
 
-/** A mapping that was there goes on from its level; another begins at where its performer is. */
+/** A mapping that was there before goes on from its level; a new one begins where its performer is. */
 export function takeMappings(next: Engine, old: Engine, pairs: Pairs): void {
   for (const [drive, was] of pairs.drives) takeDrive(drive, was);
   takeCrossfades(next, pairs);
@@ -27,7 +27,7 @@ export function takeMappings(next: Engine, old: Engine, pairs: Pairs): void {
   );
 }
 
-/** One that rests on signals: its levels, and whether it is believed. */
+/** A mapping that depends on signals: its levels, and whether it is believed. */
 function takeDrive(drive: Drive, was: Drive): void {
   takeWatched(drive.believed, was.believed);
   drive.master = was.master;
@@ -52,7 +52,7 @@ function takeCrossfades({ crossfades, watched }: Engine, { crossfades: before }:
   spanGroups(crossfades);
 }
 
-/** What lay on top still does. */
+/** What lay on top stays on top. */
 function takeLayers({ mappings }: Engine, old: Engine, { layers }: Pairs): void {
   const { active, bindings, laneLayers } = mappings;
   for (const stack of old.mappings.active) {

@@ -8,8 +8,8 @@ import { type Places, placesIn } from '../values/places.js';
 import { type SameSignals, sameSignals } from './same-signals.js';
 
 /**
- * What of an engine is the same in the one that it takes over from. It rests on the two shows alone, and on nothing
- * that a tick changes: it is worked out ahead, so that little is left to do between two ticks.
+ * What is the same in a new engine and the one it takes over from. This depends only on the two shows, not on
+ * anything a tick changes, so it is worked out ahead: little is left to do between two ticks.
  */
 export interface Pairs {
   readonly performers: Places;
@@ -17,11 +17,11 @@ export interface Pairs {
   readonly fixtures: Places;
   readonly mappings: Places;
   readonly signals: SameSignals;
-  /** For each of the next one's the old one. */
+  /** For each one of the new engine, the same one in the old engine. */
   readonly crossfades: readonly (Crossfade | undefined)[];
   readonly bindings: readonly (Binding | undefined)[];
   readonly drives: ReadonlyMap<Drive, Drive>;
-  /** For each of the old one's, where the same owner lies on the same light. */
+  /** For each layer of the old engine, the new one with the same owner on the same light. */
   readonly layers: ReadonlyMap<Layer, Layer>;
 }
 
@@ -84,7 +84,7 @@ function keyOf(mapping: MappingPlan, { zones, performers, fixtures, signals }: S
   }
 }
 
-/** Of the same mapping, as the same performer drives it. */
+/** Bindings of the same mapping, driven by the same performer. */
 function sameBindings(
   next: Engine,
   old: Engine,
@@ -94,7 +94,7 @@ function sameBindings(
   const company = old.show.performers.length;
   const before = new Map<number, Binding>();
   for (const one of old.mappings.bindings) {
-    // A follow has one of its own, whomever it chooses now.
+    // A follow mapping has its own, whomever it chooses now.
     const place = one.mapping.kind === 'follow' ? 0 : one.performer;
     before.set(one.of * company + place, one);
   }
@@ -105,7 +105,7 @@ function sameBindings(
   });
 }
 
-/** Of the same mapping, for each of the next one's. */
+/** Drives of the same mapping, for each of the new one's. */
 function sameDrives(next: Engine, old: Engine, mappings: Places): Map<Drive, Drive> {
   const before = new Map(old.mappings.drives.map(drive => [drive.of, drive]));
   const drives = new Map<Drive, Drive>();

@@ -2,12 +2,12 @@ import type { Show } from '../../show/model/model.js';
 import type { ConditionTest, Operand, PlacePlan, SignalSource } from '../../signals/plan.js';
 import { type Places, placesIn } from '../values/places.js';
 
-/** For each of the next show its place in the old one, where it is the same; -1 for another. */
+/** For each one of the new show the place of the same one in the old show; -1: there is none. */
 export interface SameSignals {
-  /** Of signals: what they are made of is, whatever comes of it; and all of it is. */
+  /** For signals: they have the same inputs, whatever is computed from them; and everything is the same. */
   readonly sources: Places;
   readonly whole: Places;
-  /** Of conditions: they test the same, whatever their times. */
+  /** For conditions: they test the same, whatever their times. */
   readonly conditions: Places;
 }
 
@@ -28,7 +28,7 @@ function only(places: Places, now: readonly number[], then: readonly number[]): 
   return places.map((place, at) => (then[place] === now[at] ? place : -1));
 }
 
-/** What is the same has the same number: a key within a key grows with each level. */
+/** The same things get the same number: keys nested in keys would grow with each level. */
 type Ids = Map<string, number>;
 
 function idOf(ids: Ids, value: unknown): number {
@@ -46,7 +46,7 @@ interface Keys {
 
 const KEYS_IN_A_PART = 60;
 
-/** Of each signal and condition all that decides what it is, with names where the plans have indices. */
+/** For each signal and condition everything that defines it, with names where the plans have indices. */
 function* keysOf(
   { signals: set, performers, zones, desk }: Show,
   ids: Ids,

@@ -3,8 +3,8 @@ import { takeRows } from '../values/places.js';
 import type { SameSignals } from './same-signals.js';
 
 /**
- * What signals and conditions were, and the numbers that came in for them. What is kept is in the unit of what it was
- * kept of: it goes on only where that is the same, down to all that it is made of. Another begins as at a start.
+ * The state of signals and conditions, and the numbers that came in for them. It is kept only if the signal is the
+ * same, down to everything it is made of, because its unit may differ otherwise. Others begin as at a start.
  */
 export function takeSignals(
   next: Engine,
@@ -23,7 +23,7 @@ export function takeSignals(
   for (const { at, source } of network.nodes) {
     if (source?.kind !== 'heading') continue;
     const same = was.nodes.find(one => one.at === sources[at] && !one.condition)?.source;
-    // Who stands still has the direction that they had.
+    // Somebody who stands still keeps their direction.
     if (same?.kind === 'heading') Object.assign(source, { lastX: same.lastX, lastY: same.lastY });
   }
   takeRows({ ...next.reception.numbers }, { ...old.reception.numbers }, sources);
@@ -33,7 +33,7 @@ export function takeSignals(
     one.saidSilent = same?.saidSilent ?? false;
   }
   takeRows({ ...network.conditions }, { ...was.conditions }, conditions);
-  // One that is held goes on being so, by the time that it has now.
+  // A held condition stays held, by its new time.
   const { held, plans } = network.conditions;
   plans.forEach(({ holdS }, at) => {
     held.surely[at] = Math.min(held.surely[at] as number, holdS);

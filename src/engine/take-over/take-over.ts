@@ -20,22 +20,22 @@ import { type Pairs, pairsOf } from './pairs.js';
 import { takeSignals } from './signals.js';
 
 /**
- * Has an engine that has just been made go on where another one stands: what is known of performers, trackers, orders
- * and fixtures that both shows have, by name. Its light begins at what is out, and goes from there to what its show
- * wants, over that show's `reload` time. The patch must be the same in both shows (see `goesOn`), and the other one
- * must not be stepped any more.
- * @param pairs what of them is the same; worked out ahead where there is little time
+ * Makes a new engine go on where the old one stands, with all that is known of performers, trackers, orders and
+ * fixtures that both shows have, by name. Its light begins at what is out, and goes to what its show wants over that
+ * show's `reload` time. The patch must be the same in both shows (see `goesOn`), and the old engine must not be
+ * stepped any more.
+ * @param pairs what is the same in both; worked out ahead if there is little time
  */
 export function takeOver(next: Engine, old: Engine, pairs: Pairs = pairsOf(next, old)): void {
   whole(takeOverInParts(next, old, pairs));
 }
 
-/** After so many times most of it is compiled. */
+/** After this many runs most of it is compiled. */
 const REHEARSALS = 3;
 
 /**
- * For an engine that is thrown away after it: code that has not run for a while takes several times as long, and one
- * tick has to have room for all of it. Takes over and crosses over in steps, of which each is between two ticks.
+ * Warms up with an engine that is thrown away: code that has not run for a while takes several times as long, and all
+ * of it has to fit into one tick. Takes over and crosses over in steps, each between two ticks.
  */
 export function* rehearseInParts(
   next: Engine,
@@ -55,7 +55,7 @@ export function* rehearseInParts(
   }
 }
 
-/** In steps; a tick in between changes what the later ones find. */
+/** In steps; a tick in between changes what later steps find. */
 function* takeOverInParts(next: Engine, old: Engine, pairs: Pairs): Generator<undefined, void> {
   const { performers: who } = pairs;
   next.lastTickS = old.lastTickS;
@@ -101,8 +101,8 @@ function* takeOverInParts(next: Engine, old: Engine, pairs: Pairs): Generator<un
 }
 
 /**
- * What was entered is left, whatever is told of it now. Of a condition that is another one now nobody knows that it was
- * no: a save starts nothing.
+ * What was entered is left, whoever is told now. Nobody knows whether a changed condition was no before: saving a
+ * file starts nothing.
  */
 function takeActions({ actions, cues }: Engine, old: Engine, same: Places): void {
   for (const trigger of actions.all) {
@@ -127,7 +127,7 @@ function takeActions({ actions, cues }: Engine, old: Engine, same: Places): void
   });
 }
 
-/** Who wears what: as the next show says, but for what people have changed. @returns the old one of each tracker */
+/** Who wears what: as the new show says, except for what people have changed. @returns the old index of each tracker */
 function takeTrackers(next: Engine, old: Engine, who: Places): (Tracker | undefined)[] {
   const before = wearersOf(old.show);
   for (const tracker of next.roster.trackers) {
@@ -327,7 +327,7 @@ function takeStage(next: Engine, old: Engine, who: Places): void {
     here.state = stage.state;
     here.heardS = stage.heardS;
     here.exit = next.offStage.exits.findIndex(({ name }) => name === exit);
-    // Asked since the last tick, and still to be done.
+    // Asked for since the last tick, and still to be done.
     const isOpen = stage.asked !== old.orders.stageAsks[place];
     next.orders.stageAsks[p] = isOpen ? 1 : 0;
     next.orders.stageWants[p] = old.orders.stageWants[place] ?? 'on';

@@ -4,27 +4,27 @@ import { POSITION_REJECT_REASONS } from '../../protocols/osc/read-positions.js';
 import { PSN_REJECT_REASONS } from '../../protocols/psn/decode.js';
 import { PSN_POSITION_REJECT_REASONS } from '../../protocols/psn/position.js';
 
-/** What the engine itself may have against a position, beside the codec's and the route's reasons. */
+/** The engine's own reasons to drop something, besides those of the codec and the route. */
 const ENGINE_REJECT_REASONS = [
   /** More than a kilometre from the origin: a unit or a broken sensor, not a stage. */
   'position-range',
-  /** A charge that is no share of 1; the position that it came with counts. */
+  /** A charge outside 0..1; the position that it came with counts. */
   'battery-range',
-  /** It is not of this show: no performer wears it, nor is it a spare. */
+  /** A tracker that is not in this show: no performer wears it, nor is it a spare. */
   'unknown-tracker',
-  /** An order for a performer whom the show does not have. */
+  /** An order for a performer who is not in the show. */
   'unknown-performer',
-  /** An order to go to a cue that the show does not have. */
+  /** An order to go to a cue that is not in the show. */
   'unknown-cue',
-  /** From the main machine, a mapping that this show does not have. */
+  /** From the main machine, a mapping that is not in this show. */
   'unknown-mapping',
   /** An order to pin a head that chooses nobody, or to somebody on whom it can't be. */
   'pin-impossible',
-  /** It may have waited for more than 3 s while the engine stood still. */
+  /** It may have waited more than 3 s while the engine stood still. */
   'order-too-late',
-  /** To be held for longer than MAX_HOLD_S: the clock of the sender is wrong. */
+  /** Its time tag is further ahead than MAX_HOLD_S: the sender's clock is wrong. */
   'time-tag-too-late',
-  /** More messages are held for their time tag than there is room for. */
+  /** There is no room for more messages held for their time tag. */
   'too-many-held',
   /** The inbox was full; the oldest went. */
   'inbox-full',
@@ -47,7 +47,7 @@ export interface TrackerFeed {
   readonly tracker: string;
   /** Name of the input. */
   readonly input: string;
-  /** Address; undefined where nobody knows, as in a replay. */
+  /** Address; undefined if not known, as in a replay. */
   readonly from: string | undefined;
   positions: number;
 }
@@ -56,7 +56,7 @@ export interface Counters {
   datagrams: number;
   /** Positions that reached a track. */
   positions: number;
-  /** Positions that a track did not believe, or had seen already. */
+  /** Positions that a track rejected, or had already seen. */
   gated: number;
   duplicates: number;
   outOfOrder: number;
@@ -66,15 +66,15 @@ export interface Counters {
   numbers: number;
   /** Positions of spare trackers, that nobody wears. */
   spares: number;
-  /** Of a place or time that no stage has. */
+  /** Positions with a place or time that no stage has. */
   invalid: number;
-  /** Messages that actions have sent, and those that were too many in a second. */
+  /** Messages that actions have sent, and those dropped as too many in a second. */
   actionsSent: number;
   actionsHeld: number;
   readonly drops: Record<DropReason, number>;
-  /** What was last dropped for a reason, where it has an address or a name, as people write it. */
+  /** What was last dropped for each reason, if it has an address or a name, as people write it. */
   readonly latest: Partial<Record<DropReason, string>>;
-  /** From which address what was last dropped for a reason came, where it is known. */
+  /** The address that the last drop for each reason came from, if known. */
   readonly latestFrom: Partial<Record<DropReason, string>>;
   /** Who sends the positions of each tracker of the show, and how many came. */
   readonly feeds: TrackerFeed[];

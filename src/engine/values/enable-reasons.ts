@@ -1,4 +1,4 @@
-/** Why a hazardous output is off, or is latched off under a hand that holds its enable. */
+/** Why a hazardous output is off, or latched off while its enable is held. */
 export const ENABLE_REASONS = [
   'released',
   'not-repeated',

@@ -1,15 +1,15 @@
 import type { OperatorAction } from './operator-action.js';
 
-/** A datagram as it came out of a socket. */
+/** A datagram as it came from a socket. */
 export interface Datagram {
   /** Index of the input in the show. */
   readonly input: number;
   readonly bytes: Buffer;
   /** Monotonic seconds. */
   readonly arrivalS: number;
-  /** Address of the sender, where the input carries orders: events say who gave them. */
+  /** Address of the sender, if the input carries orders: events say who gave them. */
   readonly from?: string | undefined;
-  /** The same of any datagram, where it is known: who sent what is dropped. It is not recorded. */
+  /** The sender of any datagram, if known: tells who sent what was dropped. It is not recorded. */
   readonly sender?: string | undefined;
 }
 
@@ -17,13 +17,13 @@ export interface Datagram {
 export interface DeskLevels {
   /** Its place in the `desk` of the show. */
   readonly input: number;
-  /** 512 slots; of a desk that is gone what they were last. */
+  /** 512 slots; the last ones, if the desk is gone. */
   readonly levels: Uint8Array;
-  /** false: it is gone. One that has never been heard isn't told of. */
+  /** false: it is gone. A desk that has never been heard is not listed. */
   readonly heard: boolean;
-  /** Whose levels they are, another text for each other set of sources; of a desk that is gone, whose they were. Missing: always the same. */
+  /** The sources of the levels, as a text that differs for each set of sources; the last ones, if the desk is gone. Missing: always the same. */
   readonly from?: string | undefined;
-  /** No packet has come for so long that nobody holds an enable any more, whether it counts as heard or not. */
+  /** No packet has come for so long that no enable counts as held any more, whether the desk still counts as heard or not. */
   readonly silent?: boolean | undefined;
 }
 
@@ -32,8 +32,8 @@ export interface TickInputs {
   readonly datagrams: readonly Datagram[];
   /** Unix time less monotonic time, seconds: places OSC time tags on our clock. */
   readonly unixOffsetS: number;
-  /** What people want, in the order in which they said it; carried out by `step`, not by `absorb`. */
+  /** What people ask, in order; carried out by `step`, not by `absorb`. */
   readonly operator?: readonly OperatorAction[];
-  /** Universes of the desk that have changed, come or gone since the last tick, in the order in which they did; none where none has. */
+  /** Universes of the desk that have changed, come or gone since the last tick, in that order. */
   readonly desk?: readonly DeskLevels[];
 }

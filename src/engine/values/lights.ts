@@ -6,13 +6,13 @@ import { sectionsOf } from '../../show/model/sections.js';
 import { mapInParts } from '../../stage/in-parts.js';
 
 /**
- * The fixtures of a show as a tick sees them: what never changes of them, and three values that go from stage to
- * stage. All in flat arrays, one light after the other: a tick begins with nothing in the processor's cache, and
- * what is scattered over objects costs several times as much to fetch as to compute with.
+ * The fixtures of a show as a tick sees them: their constants, and three values that go from stage to stage. All in
+ * flat arrays, one light after the other: a tick begins with an empty processor cache, and data scattered over
+ * objects costs several times as much to fetch as to compute with.
  */
 export interface Lights {
   readonly plans: readonly FixturePlan[];
-  /** For each light its first channel in the arrays by channel; and one entry more: the next one's is its end. */
+  /** For each light its first channel in the arrays by channel; and one entry more, as the next one's start is its end. */
   readonly start: Int32Array;
   /** For each light the channel of its intensity in these, -1 where it has none. */
   readonly intensity: Int32Array;
@@ -20,17 +20,17 @@ export interface Lights {
   readonly kind: Uint8Array;
   /** For each light the performer whom it follows, -1 for nobody: written by `takeFollow`, where cues change it. */
   readonly followed: Int32Array;
-  /** For each light 1 while it chooses whom it follows, is on none of them, and shows nothing of any: written by `choose`. */
+  /** For each light 1 while it chooses whom it follows, is on nobody, and shows light for nobody: written by `choose`. */
   readonly onNobody: Uint8Array;
-  /** As `followed`: for each light whose fade its own follows (of those in `Watched.believed`), -1 for nobody's alone. */
+  /** Like `followed`: for each light the one whose fade its own follows (as in `Watched.believed`), -1 for no single one. */
   readonly governor: Int32Array;
-  /** For each light those on whom it rests, ascending. */
+  /** For each light those it depends on, ascending. */
   readonly drivers: readonly (readonly number[])[];
-  /** For each light those by whose trust it goes, as in `Watched.believed`; none where no mapping touches it. */
+  /** For each light those whose trust it goes by, as in `Watched.believed`; empty if no mapping touches it. */
   readonly believes: readonly (readonly number[])[];
   /** The lights whose universes leave together, for each section in the order of show/model/sections.ts. */
   readonly sections: readonly Int32Array[];
-  /** Physical values of each channel; of the cue that is on, and then written by `cues`. */
+  /** Physical values of each channel; with cues, those of the present cue, written by `cues`. */
   readonly safe: Float64Array;
   readonly base: Float64Array;
   /** The physical range of each channel: sums and products of wishes stay within it. */
@@ -41,23 +41,23 @@ export interface Lights {
   /** 1 for each channel that moves the beam: pan and tilt. */
   readonly movement: Uint8Array;
   /**
-   * For each light 1 while it goes dark with the cue that is coming on: until it is, it keeps its aim, wheels and shutter.
-   * Written by `takeHeads`, as is `muted`.
+   * For each light 1 while it goes dark with the cue that is coming on: until it is dark it keeps its aim, wheels and
+   * shutter. Written by `takeHeads`, as is `muted`.
    */
   readonly holds: Uint8Array;
-  /** For each light 1 from that dark on: it moves, and what the cue before still asks for does not show there. */
+  /** For each light 1 once it is dark: it moves, and what the old cue still asks for does not show at the new aim. */
   readonly muted: Uint8Array;
-  /** What the mappings want, physical: written by `map`, and by `aim` where a head follows. */
+  /** What the mappings want, physical: written by `map`, and by `aim` for heads that follow. */
   readonly wanted: Float64Array;
-  /** For each light the intensity that is asked of it: written by `ask`, and by `aim` where it is compensated. */
+  /** For each light the intensity asked of it: written by `ask`, and by `aim` if it is compensated. */
   readonly asked: Float64Array;
-  /** Of the channels of one light between cues, while `map` works it out: as the first cue has them, and what they come to. */
+  /** Scratch of `map` for the channels of one light between cues: the first cue's values, and the result. */
   readonly scratch: Float64Array;
   /** What goes out, physical: written by `guard`, by `steer` in the dark, and last by `gateHazards`. */
   readonly out: Float64Array;
 }
 
-/** No mapping touches it; it crossfades; or it can move (for a mapping or another cue), and does so in the dark only. */
+/** No mapping touches it; it crossfades; or it can move (for a mapping or another cue), and does so only in the dark. */
 export const KIND = { idle: 0, still: 1, moving: 2 } as const;
 
 export function* createLights(show: Show): Generator<undefined, Lights> {
@@ -121,12 +121,12 @@ export function* createLights(show: Show): Generator<undefined, Lights> {
   };
 }
 
-/** Its channel in the profile, -1 where there is none. */
+/** Its channel in the profile, -1 if there is none. */
 export function intensityOf({ profile }: FixturePlan): number {
   return profile.channels.findIndex(({ attribute }) => attributeClass(attribute) === 'intensity');
 }
 
-/** Mappings by which a head may follow somebody, one after the other as the cues go; none where it can't aim. */
+/** Mappings by which a head may follow somebody in one cue or another; empty if it can't aim. */
 export function followMappings(
   mappings: readonly MappingPlan[],
   { head }: FixturePlan,
@@ -136,7 +136,7 @@ export function followMappings(
   return mappingsOf(mappings, light).filter(index => aims(mappings[index] as MappingPlan, light));
 }
 
-/** Index of the one by which it does in a cue (in a show without, always); -1 for none. */
+/** Index of the one by which it follows in a cue (in a show without cues, always); -1 for none. */
 export function followMappingIn(
   mappings: readonly MappingPlan[],
   cue: CuePlan | undefined,
@@ -146,12 +146,12 @@ export function followMappingIn(
   return actingIn(cue, followMappings(mappings, plans[light] as FixturePlan, light));
 }
 
-/** The first of these mappings that acts in a cue (in a show without, the first); -1 for none. */
+/** The first of these mappings that acts in a cue (in a show without cues, the first); -1 for none. */
 export function actingIn(cue: CuePlan | undefined, mappings: readonly number[]): number {
   return mappings.find(index => cue === undefined || (cue.levels[index] ?? 0) > 0) ?? -1;
 }
 
-/** Whether some cue shows something of it that another does not. */
+/** Whether cues differ in what it shows. */
 function cuesChange(cues: readonly CuePlan[], light: number): boolean {
   const [first] = cues;
   return cues.some(
@@ -169,7 +169,7 @@ function kindOf(plan: FixturePlan, isDriven: boolean, changes: boolean): number 
   return isDriven ? KIND.still : KIND.idle;
 }
 
-/** By whose trust a mapping's light goes, as in `Watched.believed`: that of performers, or its own. */
+/** Whose trust a mapping's light goes by, as in `Watched.believed`: that of performers, or its own. */
 export function believedOf({ mappings, performers }: Show, index: number): readonly number[] {
   const mapping = mappings[index] as MappingPlan;
   if (mapping.kind === 'zone') return mapping.performers;
@@ -183,7 +183,7 @@ function believesOf(show: Show, light: number): number[] {
   return unionOf(mappingsOf(show.mappings, light).map(index => believedOf(show, index)));
 }
 
-/** It gives light, or could for all that is known. */
+/** It gives light, or may, as far as is known. */
 export function isLit({ intensity, out }: Lights, light: number): boolean {
   const at = intensity[light] as number;
   return at < 0 || (out[at] as number) > 0;
@@ -195,8 +195,8 @@ export function channelsOf({ start }: Lights, values: Float64Array, light: numbe
 }
 
 /**
- * Values of each channel of each light, as flat as the lights are.
- * @param like of the cue before, and what it came to: of most lights it is the very same
+ * Values of each channel of each light, in flat arrays like those of the lights.
+ * @param like the values of the cue before and their flat form: for most lights they are the same
  */
 export function flatOf(
   values: readonly (readonly number[])[],

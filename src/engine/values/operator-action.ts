@@ -5,53 +5,53 @@ export type OperatorCause = 'command' | 'restored';
 
 export interface Asked {
   readonly cause: OperatorCause;
-  /** Who asked, in a technician's words; undefined where nobody knows. */
+  /** Who asked, in a technician's words; undefined: not known. */
   readonly by?: string | undefined;
   /** Its answer, `operator-done` or `operator-refused`, has the same; undefined: only a refusal is told. */
   readonly id?: number | undefined;
   /**
-   * The engine does it until then, and refuses it later, monotonic seconds: whoever asked has seen another moment.
+   * The engine refuses it after this time, monotonic seconds: whoever asked was looking at another moment.
    * undefined: at any time.
    */
   readonly untilS?: number | undefined;
 }
 
-/** What a person at the machine, or a program on their behalf, wants of the engine. */
+/** What a person at the machine, or a program on their behalf, asks of the engine. */
 export type OperatorAction = Asked &
   (
-    | /** The performer wears this tracker from now on, beside those that they wear; whoever wore it doesn't. */
+    | /** Gives the performer this tracker, in addition to those they wear; whoever wore it no longer does. */
     { readonly kind: 'assign'; readonly tracker: string; readonly performer: string }
-    /** Nobody wears this tracker from now on. */
+    /** Takes this tracker off whoever wears it. */
     | { readonly kind: 'unassign'; readonly tracker: string }
     /** The light of the performer (of everybody, where none is named) goes to its safe values, or may come back. */
     | {
         readonly kind: 'stop';
         readonly performer: string | undefined;
-        /** Restored, and only the main machine of two had told of it. */
+        /** Restored, and only the main machine of a pair had ordered it. */
         readonly toldByMain?: true;
       }
     | { readonly kind: 'resume'; readonly performer: string | undefined }
     /**
-     * The performer (everybody, where none is named) is off stage: absent, and not lost.
-     * `away`: they have left it already, and come back as soon as they are heard.
+     * The performer (everybody, if none is named) is off stage: absent, not lost. `away`: they have already left, and
+     * come back as soon as they are heard.
      */
     | { readonly kind: 'off'; readonly performer: string | undefined; readonly away?: true }
     /** They are on the stage after all. */
     | { readonly kind: 'on'; readonly performer: string | undefined }
     /**
-     * This cue is on from now on; or the one after it, or before it. `from`: the cue in which it was asked, so that two
+     * Takes this cue, or the next or the previous one. `from`: the cue that was on when it was asked, so that two
      * presses of one button are one step.
      */
     | { readonly kind: 'cue'; readonly to: CueTarget; readonly from?: string }
     /** Pins a head to this performer, whatever its rule says, until it is unpinned (undefined). */
     | { readonly kind: 'pin'; readonly fixture: string; readonly performer: string | undefined }
-    /** Mappings of this title act no more, or again. */
+    /** Turns the mappings with this title off, or on again. */
     | { readonly kind: 'mapping'; readonly mapping: string; readonly off: boolean }
-    /** This condition was entered before a restart: it is left, and told of, when it is surely over. */
+    /** This condition was entered before a restart: it is left, and that is sent, when it is known to be over. */
     | { readonly kind: 'entered'; readonly condition: string }
     /**
-     * A hand holds the enable of a hazard class, and says so again and again; or lets it go.
-     * `hand` tells it from others of whoever asked.
+     * Somebody holds the enable of a hazard class, repeating it; or releases it. `hand` tells apart several holds
+     * from the same place.
      */
     | {
         readonly kind: 'hold';

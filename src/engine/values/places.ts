@@ -1,4 +1,4 @@
-/** For each of the next its place among the old ones; -1 for a new one. */
+/** For each new item its place among the old ones; -1: it was not there. */
 export type Places = readonly number[];
 
 /** By name. */
@@ -14,7 +14,7 @@ interface Rows {
   readonly [key: string]: unknown;
 }
 
-/** Of arrays with a row for each, those of the old ones that are still there; also in objects of such arrays. */
+/** Carries the rows of items that are still there from old arrays to new ones; also in objects of such arrays. */
 export function takeRows(to: Rows, from: Rows, places: Places): void {
   for (const key of Object.keys(to)) {
     const [rows, was] = [to[key], from[key]];

@@ -1,5 +1,5 @@
 /**
- * `on`: on stage, as far as is known. `leaving`: sent off, and still heard on the stage. `away`: off stage, until they
- * are heard on the stage again.
+ * `on`: on stage, as far as is known. `leaving`: sent off, but still heard on the stage. `away`: off stage, until
+ * they are heard on it again.
  */
 export type StageState = 'on' | 'leaving' | 'away';
