@@ -1,6 +1,7 @@
 import type { OperatorAction } from '../engine/values/operator-action.js';
 import type { DelayHistogram } from '../live/light-delays.js';
 import type { FallbackPhase } from '../safety/fallback.js';
+import { isFixtureName } from '../show/model/fixture-groups.js';
 import { hasGround } from '../show/model/grounds.js';
 import type { Show } from '../show/model/model.js';
 import { safeLook } from '../show/model/safe-look.js';
@@ -79,6 +80,8 @@ export class Supervisor {
   #finished = false;
   #stop: Promise<void> | undefined;
   #lookHz = 0;
+  /** Name of what the engine highlights. */
+  #highlighted: string | undefined;
   readonly #teller: StatusTeller;
 
   readonly #ownership: Ownership;
@@ -95,6 +98,7 @@ export class Supervisor {
         if (!this.#end.isUnderWay) this.#service?.status(line());
       },
       { standby, look: nowS => this.#lights.pair(nowS) },
+      () => this.levels,
     );
     this.options = this.#teller.listeningTo(given);
     const { options } = this;
@@ -367,9 +371,17 @@ export class Supervisor {
     return runner;
   }
 
+  /** Nobody else says that it is over. */
+  #endHighlight(reason: 'engine-ended' | 'reload'): void {
+    const fixture = this.#highlighted;
+    if (fixture === undefined) return;
+    this.#hear({ kind: 'engine', event: { kind: 'highlight', fixture, on: false, reason } });
+  }
+
   #hear(event: EngineRunnerEvent): void {
     this.options.onEvent(event);
     if (event.kind === 'engine-ended') {
+      this.#endHighlight('engine-ended');
       this.#keptStops.engineEnded(monotonicS());
       void this.#orders.openRest();
     }
@@ -382,6 +394,9 @@ export class Supervisor {
       this.#accepted.keep(this.#read.file, this.#read.text);
     }
     if (event.kind !== 'engine') return;
+    if (event.event.kind === 'highlight') {
+      this.#highlighted = event.event.on ? event.event.fixture : undefined;
+    }
     this.keeping.hear(event.event);
     this.#loss.hear(event.event, this.#read.show, monotonicS());
   }
@@ -430,6 +445,7 @@ export class Supervisor {
       this.desk.tellAnew();
       this.#loss.keep(show);
       this.#teller.goOn(show);
+      if (!isFixtureName(show, this.#highlighted ?? '')) this.#endHighlight('reload');
       this.#tellReload(before);
       this.#lights.goOnAs(show);
       this.#accepted.keep(next.file, next.text);
@@ -464,6 +480,7 @@ export class Supervisor {
     this.desk.take(show);
     this.#read = next;
     this.#teller.take(show);
+    this.#endHighlight('reload');
     this.#tellReload(before);
     this.#keepLook(show);
     this.#runner = runner;

@@ -1,6 +1,7 @@
 import type { CandidateView, ChoiceView, EngineView, FixtureView } from '../engine/view.js';
 import type { FollowChoice, Show } from '../show/model/model.js';
 import { enumerated } from '../stage/enumerated.js';
+import type { Vec3 } from '../stage/vector.js';
 
 /** A head that chooses whom it is on. */
 export interface HeadExplanation {
@@ -179,13 +180,14 @@ function nearestWords(
   return `nearest to ${placeWords(show, to)}: ${list}${stays}`;
 }
 
-/** A performer, a fixture that is there, or the point. */
-function placeWords({ performers, fixtures }: Show, to: RuleOf<'nearest'>['to']): string {
+/** A performer, a fixture or a point of the palette that is there, or the place. */
+function placeWords({ performers, fixtures, targets }: Show, to: RuleOf<'nearest'>['to']): string {
   if (typeof to === 'number') return performers[to]?.label ?? '';
-  const fixture = fixtures.find(
-    ({ position }) => position?.x === to.x && position.y === to.y && position.z === to.z,
-  );
-  return fixture?.label ?? `[${to.x}, ${to.y}, ${to.z}]`;
+  const isThere = (at: Readonly<Vec3> | undefined) =>
+    at?.x === to.x && at.y === to.y && at.z === to.z;
+  const named =
+    fixtures.find(({ position }) => isThere(position)) ?? targets.find(({ at }) => isThere(at));
+  return named?.label ?? `[${to.x}, ${to.y}, ${to.z}]`;
 }
 
 /** "first in Table: Mara for 12.0 s, Ilja for 3.0 s". */

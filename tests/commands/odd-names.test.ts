@@ -100,7 +100,7 @@ test('a name of nothing is an unknown name, though every object has it', async (
   const messages = errors.map(({ message }) => message).join('\n');
   for (const missing of [
     'there is no fixture "constructor". "constructor" is a performer.',
-    'there is no performer or fixture "valueOf"',
+    'there is no performer, fixture or point "valueOf"',
     'there is no zone "hasOwnProperty"',
     'there is no colour "valueOf"',
     '"valueOf" is a group of performers, but fixtures are needed here',

@@ -94,6 +94,10 @@ test('the nearest is said with how far each is, and why it stays on another', ()
   expect(headsOf(rig)('front').why).toMatch(
     /^nearest to the lantern: Tobias 1\.7 m, Ines 2\.0 m; somebody else has to be nearer by half a metre$/,
   );
+  const pointed = new Rig(
+    `${ROOM('follow: { nearest: company, to: chair }, fixtures: [front]')}palettes: { points: { chair: { label: the chair, at: [5, 4, 0.5] } } }\n`,
+  ).run(4, sway({ 1: [5, 5], 2: [8, 4] }));
+  expect(headsOf(pointed)('front').why).toBe('nearest to the chair: Ines 1.0 m, Tobias 3.0 m');
   const held = new Rig(
     ROOM('follow: { nearest: company, to: lantern, hold: 60 }, fixtures: [front]'),
   ).run(4, sway({ 1: [5, 5] }));

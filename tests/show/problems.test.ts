@@ -201,7 +201,7 @@ const CASES: readonly Case[] = [
   { code: 'zone-outside-stage', says: 'zone "stove" is -4 to -0.5 metres high, outside the stage, which is z -0.5 to 3 metres: nobody can be in it.', text: changed(CIRCLE, `${CIRCLE}, height: ▸[-4, -0.5]`) },
   { code: 'follow-rule', says: 'a rule to follow by needs one of nearest, first, order, middle, share.', text: changed('follow: ines', '▸follow: {}') },
   { code: 'follow-rule', says: 'a rule to follow by has nearest and share; keep one of them.', text: changed('follow: ines', '▸follow: { nearest: ines, share: ines }') },
-  { code: 'follow-rule', says: 'nearest to what? Add `to`: a fixture, a performer or [x, y, z].', text: changed('follow: ines', '▸follow: { nearest: ines }') },
+  { code: 'follow-rule', says: 'nearest to what? Add `to`: a fixture, a performer, a point of the palette or [x, y, z].', text: changed('follow: ines', '▸follow: { nearest: ines }') },
   { code: 'follow-rule', says: 'first in which zone? Add `in`: a zone.', text: changed('follow: ines', '▸follow: { first: ines }') },
   { code: 'follow-rule', says: 'share has no `to`.', text: changed('follow: ines', '▸follow: { share: ines, to: glow }') },
   { code: 'follow-rule', says: 'only heads that share can cross over: change is dark or lit here.', text: changed('follow: ines', '▸follow: { first: ines, in: stove, change: cross }') },

@@ -117,6 +117,24 @@ it('takes a stop while other connections say nothing, and says that it can not b
   expect((await tell('stop', 'everybody')).code).toBe(0);
 });
 
+it('tells of a highlight that ends with the engine', async () => {
+  expect((await tell('highlight', 'stove-glow')).stdout).toMatch(/^stove-glow is highlighted for/);
+  await until('it is lit', () => sacn.last[STOVE] === 255);
+  const first = daemon.enginePid;
+  daemon.signalEngine('SIGKILL');
+  await until('another engine runs', () => daemon.enginePid !== first, 20);
+  expect(daemon.log.filter(line => line.kind === 'highlight').map(({ msg }) => msg)).toEqual([
+    expect.stringMatching(/^stove-glow is highlighted/),
+    'stove-glow is no longer highlighted: the engine ended',
+  ]);
+  const off = () => tell('highlight', 'off');
+  await until('it answers', () => daemon.log.some(line => line.to === 'live'), 20);
+  expect((await off()).stdout).toBe(
+    'No fixture is highlighted: stove-glow was, until the engine ended.\n',
+  );
+  expect((await off()).stdout).toBe('No fixture is highlighted.\n');
+});
+
 it('holds a stop that was asked for while the engine was dead', async () => {
   trackers.place(1, 2, 3);
   await until('the stove is lit', () => sacn.last[STOVE] === 255, 20);

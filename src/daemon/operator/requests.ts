@@ -27,6 +27,8 @@ export class Control {
   /** By the id of the action. */
   readonly #waiting = new Map<number, (answer: Answer) => void>();
   #lastId = 0;
+  /** Name of what was highlighted last, where its engine ended in the middle of it. */
+  #highlightLost: string | undefined;
   /** Of the reload that is under way: the show that it brings has not the cue that was on. */
   #cueGone: Extract<SupervisorEvent, { kind: 'cue-gone' }> | undefined;
 
@@ -62,6 +64,9 @@ export class Control {
     if (event.kind === 'cue-gone') this.#cueGone = event;
     if (event.kind !== 'engine') return;
     const news = event.event;
+    if (news.kind === 'highlight') {
+      this.#highlightLost = news.reason === 'engine-ended' ? news.fixture : undefined;
+    }
     if (news.kind !== 'operator-done' && news.kind !== 'operator-refused') return;
     const give = this.#waiting.get(news.action.id ?? 0);
     if (news.kind === 'operator-refused') {
@@ -77,7 +82,7 @@ export class Control {
     give?.({
       outcome: news.changed ? 'done' : 'already so',
       ok: true,
-      text: answerInWords(news, labels),
+      text: this.#endedInWords(news) ?? answerInWords(news, labels),
       stops: {
         everybody: news.stopOfEverybody,
         performers: news.stillStopped,
@@ -89,6 +94,15 @@ export class Control {
       ...(distanceM === undefined ? {} : { distanceM }),
       ...(unheard === undefined ? {} : { unheard }),
     });
+  }
+
+  /** Of a highlight that is to go off and has gone already, with its engine. */
+  #endedInWords({ action, changed }: Parameters<typeof answerInWords>[0]): string | undefined {
+    const lost = this.#highlightLost;
+    const isOff = action.kind === 'highlight' && action.fixture === undefined && !changed;
+    if (lost === undefined || !isOff) return undefined;
+    this.#highlightLost = undefined;
+    return `No fixture is highlighted: ${this.#labels.fixture(lost)} was, until the engine ended.`;
   }
 
   get #labels(): Labels {

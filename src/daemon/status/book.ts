@@ -5,6 +5,7 @@ import type { FallbackPhase } from '../../safety/fallback.js';
 import type { HeardBut } from '../../safety/heard-but.js';
 import type { Phase } from '../../safety/watchdog.js';
 import type { Condition } from '../../safety/watchdog-table.js';
+import { isFixtureName } from '../../show/model/fixture-groups.js';
 import { labelsOf } from '../../show/model/labels.js';
 import { mappingTitle } from '../../show/model/mapping-words.js';
 import type { PositionsPlan, Show } from '../../show/model/model.js';
@@ -67,7 +68,7 @@ export class StatusBook {
   readonly #outputs = new OutputNotes();
   readonly #silentNodes = new SilentNodes();
   readonly #troubles = new Troubles();
-  /** Label of what is highlighted. */
+  /** Name of what is highlighted. */
   #highlighted: string | undefined;
   readonly #refusals = new Refusals();
   readonly #turnedAway = new TurnedAwayNote();
@@ -81,6 +82,8 @@ export class StatusBook {
       readonly standby: boolean;
       look(nowS: number): readonly PairPartView[];
     } = { standby: false, look: () => [] },
+    /** Levels of all universes as last sent. */
+    private readonly sent: () => Readonly<Uint8Array> | undefined = () => undefined,
   ) {
     this.#lights = { phase: 'safe', cause: 'the engine is starting', sinceS: nowS };
     this.#engine = { pid: undefined, sinceS: nowS };
@@ -103,8 +106,10 @@ export class StatusBook {
   /** Another show goes on from where this one stands: all that is known of its people holds. */
   goOn(show: Show): void {
     this.show = show;
-    this.#troubles.delete('highlight');
-    this.#highlighted = undefined;
+    if (this.#highlighted !== undefined && !isFixtureName(show, this.#highlighted)) {
+      this.#troubles.delete('highlight');
+      this.#highlighted = undefined;
+    }
     const titles = new Set(show.mappings.map((_, index) => mappingTitle(show, index)));
     this.#troubles.keepOf('mapping', titles);
     this.#troubles.keepOf('signal', new Set(show.signals.signals.map(({ name }) => name)));
@@ -285,12 +290,21 @@ export class StatusBook {
     const stopped = performers.flatMap(one => (one.state === 'stopped' ? [one.label] : []));
     const ofPair = pair === undefined ? [] : pairTroubles(pair, silentSince, stopped);
     const off = new Set(performers.flatMap((one, p) => (one.phase === 'off' ? [p] : [])));
-    const safeLight = safeLightOf(this.show, this.cue.index, off, this.#stops.everybody);
+    const safeLight = safeLightOf(
+      this.show,
+      this.cue.index,
+      off,
+      this.#stops.everybody,
+      this.sent(),
+    );
     return {
       show: this.show.name,
       light: lightOf(phase, performers, safeLight.isWhole, this.#highlighted !== undefined),
       leftAlone: safeLight.leftAlone,
-      highlighted: this.#highlighted,
+      highlighted:
+        this.#highlighted === undefined
+          ? undefined
+          : labelsOf(this.show).fixture(this.#highlighted),
       cue: this.cue.status(this.show, iso),
       rehearsal: rehearsal && { what: rehearsal.what, since: iso(rehearsal.sinceS) },
       pair,
@@ -399,7 +413,7 @@ export class StatusBook {
         return true;
       case 'highlight': {
         const fixture = labelsOf(this.show).fixture(event.fixture);
-        this.#highlighted = event.on ? fixture : undefined;
+        this.#highlighted = event.on ? event.fixture : undefined;
         this.trouble('highlight', event.on ? `${fixture} is highlighted` : undefined, nowS);
         return true;
       }

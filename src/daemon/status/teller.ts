@@ -26,8 +26,9 @@ export class StatusTeller {
     show: Show,
     private readonly tell: (line: () => string) => void,
     pair?: ConstructorParameters<typeof StatusBook>[2],
+    sent?: ConstructorParameters<typeof StatusBook>[3],
   ) {
-    this.#book = new StatusBook(show, monotonicS(), pair);
+    this.#book = new StatusBook(show, monotonicS(), pair, sent);
   }
 
   /** Of positions on their way to the light. */

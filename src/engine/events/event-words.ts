@@ -171,6 +171,10 @@ export function highlightInWords(
       return `${ended}: a performer ${is} tracked`;
     case 'stalled':
       return `${ended}: the engine stood still`;
+    case 'engine-ended':
+      return `${ended}: the engine ended`;
+    case 'reload':
+      return `${ended}: the show was reloaded`;
     case 'replaced':
       return `${ended}: another fixture ${is} highlighted instead`;
     default:

@@ -118,7 +118,14 @@ export type EngineEvent =
       readonly kind: 'highlight';
       readonly fixture: string;
       readonly on: boolean;
-      readonly reason?: 'time' | 'stopped' | 'tracked' | 'stalled' | 'replaced';
+      readonly reason?:
+        | 'time'
+        | 'stopped'
+        | 'tracked'
+        | 'stalled'
+        | 'replaced'
+        | 'engine-ended'
+        | 'reload';
       readonly cause?: OperatorCause;
       readonly by?: string;
     } & Kept)

@@ -1,7 +1,7 @@
 import { isEmitter, isFilter } from '../../fixtures/attributes.js';
 import type { Channel } from '../../fixtures/profile.js';
 import { fall, rise } from '../../safety/ramp.js';
-import { fixtureNames } from '../../show/model/fixture-groups.js';
+import { fixtureNames, isFixtureName } from '../../show/model/fixture-groups.js';
 import { shinesInto } from '../../show/model/keep-out.js';
 import type { Show } from '../../show/model/model.js';
 import { isShut } from '../../show/model/shutter.js';
@@ -153,14 +153,23 @@ function mostOf({ safeFades }: Fades, light: number): number {
   return safeFade?.stage === 'to-safe' || safeFade?.stage === 'to-live' ? 0 : 1;
 }
 
-/** A highlight continues when the show is reloaded. @param fixtures for each fixture of the new show its place in the old one */
-export function takeHighlight(next: Highlight, old: Highlight, fixtures: Places): void {
+/**
+ * A highlight continues when the show is reloaded, unless the next show has nothing of that name: it fades out then.
+ * @param fixtures for each fixture of the new show its place in the old one
+ */
+export function takeHighlight(
+  next: Highlight,
+  old: Highlight,
+  show: Pick<Show, 'fixtures' | 'groups'>,
+  fixtures: Places,
+): void {
   const { name, untilS, whileTracked, shown, stops } = old;
   Object.assign(next, { name, untilS, whileTracked, shown, stops });
   fixtures.forEach((before, light) => {
     next.on[light] = old.on[before] ?? 0;
     next.shares[light] = old.shares[before] ?? 0;
   });
+  if (name !== undefined && !isFixtureName(show, name)) end(next);
 }
 
 export type HighlightEnd = 'time' | 'stopped' | 'tracked';

@@ -85,7 +85,7 @@ function* takeOverInParts(next: Engine, old: Engine, pairs: Pairs): Generator<un
   takeMappings(next, old, pairs);
   yield;
   takeLights(next, old, pairs);
-  takeHighlight(next.highlight, old.highlight, pairs.fixtures);
+  takeHighlight(next.highlight, old.highlight, next.show, pairs.fixtures);
   yield;
   next.hazards.all.forEach(output => {
     const { fixture, hazard } = output;

@@ -33,7 +33,9 @@ export function checkRule(
   }
   const { to, in: zone, change, hold } = rule;
   if (kind === 'nearest' && to === undefined) {
-    return fault('nearest to what? Add `to`: a fixture, a performer or [x, y, z].');
+    return fault(
+      'nearest to what? Add `to`: a fixture, a performer, a point of the palette or [x, y, z].',
+    );
   }
   if (kind === 'first' && zone === undefined)
     return fault('first in which zone? Add `in`: a zone.');
@@ -77,24 +79,33 @@ export function checkRule(
   if (kind === 'nearest' && people.every(name => name === to)) {
     return fault(`nobody is left to choose from: "${to}" can't be the nearest to "${to}".`);
   }
-  if (typeof to !== 'string' || Object.hasOwn(show.performers, to)) return [];
+  if (typeof to !== 'string') return [];
+  const isPoint = Object.hasOwn(show.palettes.points, to);
+  if (Object.hasOwn(show.performers, to)) {
+    if (!isPoint) return [];
+    const message = `"${to}" is the name of a performer and of a point, so \`to\` could mean either; rename one of them.`;
+    return [{ code: 'name-shared', message, path: [...path, 'to'] }];
+  }
+  if (isPoint) return [];
   const fixture = own(show.fixtures, to);
   if (fixture === undefined) {
     const is = names.whatIs(to);
     const what =
       is === undefined
         ? ''
-        : ` "${to}" is ${is}: give one fixture, one performer or a place, [x, y, z] in metres.`;
+        : ` "${to}" is ${is}: give one fixture, one performer, a point of the palette or a place, [x, y, z] in metres.`;
     const guess =
       is === undefined
         ? nameMeant(
             to,
-            [...Object.entries(show.performers), ...Object.entries(show.fixtures)].map(
-              ([name, { label }]) => ({ name, label }),
-            ),
+            [
+              ...Object.entries(show.performers),
+              ...Object.entries(show.fixtures),
+              ...Object.entries(show.palettes.points),
+            ].map(([name, one]) => ({ name, label: 'label' in one ? one.label : undefined })),
           )
         : '';
-    const message = `there is no performer or fixture "${to}".${guess}${what}`;
+    const message = `there is no performer, fixture or point "${to}".${guess}${what}`;
     return [{ code: 'unknown-name', message, path: [...path, 'to'] }];
   }
   if (fixture.position === undefined) {

@@ -8,3 +8,11 @@ export function fixtureNames({
   const single = fixtures.map(({ name, label }, index) => ({ name, label, fixtures: [index] }));
   return [...single, ...groups];
 }
+
+/** Whether there is a fixture or a group of that name. */
+export function isFixtureName(
+  { fixtures, groups }: Pick<Show, 'fixtures' | 'groups'>,
+  name: string,
+): boolean {
+  return fixtures.some(one => one.name === name) || groups.some(one => one.name === name);
+}

@@ -6,6 +6,7 @@ import type { FollowMappingFile } from '../schema/mappings.js';
 import type { ShowFile } from '../schema/schema.js';
 import { peopleOf } from './groups.js';
 import { certain } from './look.js';
+import { placeOf } from './targets.js';
 
 /** What a follow mapping asks of aim and optics. */
 export function followOptionsOf(
@@ -90,6 +91,10 @@ function ruleOf(
   if (typeof place !== 'string') return { kind: 'nearest', to: vec3(...place) };
   const performer = performers.findIndex(({ name }) => name === place);
   if (performer >= 0) return { kind: 'nearest', to: performer };
+  const { palettes } = file;
+  if (Object.hasOwn(palettes.points, place)) {
+    return { kind: 'nearest', to: vec3(...placeOf(certain(palettes.points[place]))) };
+  }
   const fixture = fixtures.find(({ name }) => name === place);
   return { kind: 'nearest', to: certain(fixture?.position) };
 }

@@ -18,7 +18,8 @@ const Rule = z
         'Follows whichever of these performers (a group, a list, or `any`) is nearest to `to`. A rule has exactly one of nearest, first, order, middle and share.',
     }),
     to: z.union([NameOf, Point3]).optional().meta({
-      description: 'For nearest: a fixture, a performer or `[x, y, z]`, metres.',
+      description:
+        'For nearest: a fixture, a performer, a point of the palette or `[x, y, z]`, metres.',
     }),
     first: People.optional().meta({
       description:

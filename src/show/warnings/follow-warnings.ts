@@ -184,8 +184,9 @@ function beamRoom({ mappings, fixtures, bounds }: Show): Finding[] {
   });
 }
 
+/** Three figures: what is a hundredth apart (`AS_ASKED`) never reads alike. */
 function metres(value: number): string {
-  return `${Number(value.toFixed(1))} m`;
+  return `${Number(value.toPrecision(3))} m`;
 }
 
 /** A throw for which the light is set, and at which nobody can ever be: centimetres, mostly. */

@@ -9,9 +9,16 @@ export function paletteWarnings(show: Show): Finding[] {
   return [...beamWarnings(show), ...targetWarnings(show), ...farPoints(show), ...unused(show)];
 }
 
-/** Entries that no look names. */
-function unused({ colours, beams, targets }: Show): Finding[] {
-  const points = targets.filter(({ kind }) => kind === 'point');
+/** Entries that nothing names. */
+function unused({ colours, beams, targets, mappings }: Show): Finding[] {
+  const goals = mappings.flatMap(one => {
+    const rule = one.kind === 'follow' ? one.choice?.rule : undefined;
+    return rule?.kind === 'nearest' && typeof rule.to !== 'number' ? [rule.to] : [];
+  });
+  const points = targets.filter(
+    ({ kind, at }) =>
+      kind === 'point' && !goals.some(to => to.x === at.x && to.y === at.y && to.z === at.z),
+  );
   const blocks = [
     ['colours', 'colour', colours],
     ['points', 'point', points],

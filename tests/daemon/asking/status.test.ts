@@ -16,7 +16,7 @@ const BOTH = { 1: [2, 6], 2: [8, 7] } as const;
 /** A show in an engine, whose events a book follows as those of a supervisor. */
 function following(show = HOUSE) {
   const rig = new Rig(show);
-  const book = new StatusBook(rig.show, rig.nowS);
+  const book = new StatusBook(rig.show, rig.nowS, undefined, () => rig.view.levels);
   book.hear({ kind: 'engine-started', pid: 42 }, rig.nowS);
   book.hear({ kind: 'lights', from: 'safe', to: 'live', cause: 'the engine is well' }, rig.nowS);
   let heard = 0;
@@ -634,6 +634,40 @@ it('calls the stage at the safe look only when all of it is, and names what a st
   rig.order({ kind: 'resume', performer: undefined, cause: 'command' });
   run(8, BOTH);
   expect(statusInWords(run(6, {}))[0]).toMatch(words);
+});
+
+it('says what is highlighted after a reload that goes on, too, while the show has it', () => {
+  const { rig, book, run } = following();
+  run(2, {});
+  rig.order({ kind: 'highlight', fixture: 'head', cause: 'command' });
+  run(1, {});
+  book.goOn(rig.show);
+  expect(book.status(rig.nowS)).toMatchObject({ light: 'partly', highlighted: 'head' });
+  const other = HOUSE.replace('  head:', '  renamed:').replaceAll('[head]', '[renamed]');
+  book.goOn(new Rig(other).show);
+  expect(book.status(rig.nowS).highlighted).toBeUndefined();
+});
+
+it('names nothing as left that is dark, as in the safe look', () => {
+  const cues =
+    'cues:\n  one: {}\n  two: { mappings: [glow], base: { lit-head: { Dimmer: 0 } } }\n  three: { mappings: [glow], base: { head: { Dimmer: 30 } } }\n';
+  const named = HOUSE.replace(
+    '{ zone: stove, fixtures: [stove-glow]',
+    '{ name: glow, zone: stove, fixtures: [stove-glow]',
+  );
+  const { rig, book, run } = following(`${named}${cues}`);
+  const inCue = (index: number, name: string) => {
+    rig.order({ kind: 'cue', to: { name }, cause: 'command', by: 'x', id: index });
+    book.cue.goTo(index, rig.nowS);
+    run(8, BOTH);
+    return run(6, {}).leftAlone;
+  };
+  const two = inCue(1, 'two');
+  expect([rig.level('head'), rig.level('lit-head')]).toEqual([0, 0]);
+  expect(two).not.toContain('head');
+  // Dark, but 40 % in the safe look.
+  expect(two).toContain('lit-head');
+  expect(inCue(2, 'three')).toContain('head');
 });
 
 it('says nothing of the safe look while a fixture is highlighted', () => {

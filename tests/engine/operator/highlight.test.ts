@@ -1,6 +1,10 @@
 import { describe, expect, test } from 'vitest';
 import { answerInWords } from '../../../src/daemon/asking/answers.js';
+import { createEngine } from '../../../src/engine/engine.js';
+import { step } from '../../../src/engine/step.js';
+import { takeOver } from '../../../src/engine/take-over/take-over.js';
 import type { OperatorAction } from '../../../src/engine/values/operator-action.js';
+import { viewOf } from '../../../src/engine/view.js';
 import { happeningOf } from '../../../src/reporting/happenings.js';
 import { labelsOf } from '../../../src/show/model/labels.js';
 import { Rig } from '../harness.js';
@@ -368,6 +372,30 @@ test('a show in which nobody asks is the same to the byte', () => {
   rig.run(2, {});
   const other = new Rig(FOCUS).run(4, {});
   expect([...rig.view.levels]).toEqual([...other.view.levels]);
+});
+
+test('goes on over a reload, and fades out where the next show has nothing of that name', () => {
+  const grouped = (name: string) => new Rig(`${FOCUS}groups: { ${name}: [spot] }\n`).show;
+  const reloaded = (name: string) => {
+    const rig = new Rig(grouped('spots')).run(1, {});
+    rig.order(highlight('spots'));
+    rig.run(1, {});
+    expect(rig.level('spot')).toBe(100);
+    const next = createEngine(grouped(name));
+    takeOver(next, rig.engine);
+    const light = viewOf(next).fixtures.find(({ plan }) => plan.name === 'spot');
+    const levels: number[] = [];
+    for (let i = 1; i <= 160; i++) {
+      step(next, { datagrams: [], unixOffsetS: 0, operator: [], desk: [] }, rig.nowS + i * 0.025);
+      levels.push(light?.values[light.intensity] ?? Number.NaN);
+    }
+    return levels;
+  };
+  expect(Math.min(...reloaded('spots'))).toBe(100);
+  const gone = reloaded('front');
+  expect(gone.at(-1)).toBe(0);
+  // No step.
+  expect(gone[4]).toBeGreaterThan(50);
 });
 
 test('words', () => {
