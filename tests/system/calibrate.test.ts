@@ -12,7 +12,7 @@ import {
 import { tmpdir } from 'node:os';
 import { join, resolve } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { afterEach, beforeEach, describe, expect, it, onTestFinished } from 'vitest';
 import { createDmxPacket } from '../../src/protocols/artnet/dmx-packet.js';
 import { parseShow } from '../../src/show/parse.js';
 import { Daemon, lampwright, SALT_LANTERN, Trackers, until } from './support.js';
@@ -96,7 +96,7 @@ class Conversation {
       stdout += text.toString();
     });
     this.ended = new Promise(done => this.#child.once('close', code => done({ code, stdout })));
-    process.once('exit', () => this.#child.kill('SIGKILL'));
+    onTestFinished(() => void this.#child.kill('SIGKILL'));
   }
 
   /** Waits for the words, and forgets all up to them. */

@@ -200,12 +200,20 @@ describe('a recording of a daemon that people talk to', () => {
   it('replays what they ordered, and the show that was loaded anew', async () => {
     const folder = mkdtempSync(join(tmpdir(), 'lampwright-recording-'));
     const state = join(folder, 'state');
-    const show = variantOf(SALT_LANTERN, [['port: 9010', `port: ${PORT}`]]);
+    // A busy machine keeps the daemon waiting for more than 0.25 s, and that alone leads to the safe look.
+    const show = variantOf(SALT_LANTERN, [
+      ['port: 9010', `port: ${PORT}`],
+      ['engineSilent: { after: 0.25', 'engineSilent: { after: 2'],
+    ]);
     const daemon = Daemon.run(show.file, {}, ['--record', folder, '--state-dir', state]);
     const trackers = new Trackers(PORT);
     try {
       trackers.place(1, 5, 4);
       await until('ines is live', () => isLive(daemon, 'ines'));
+      // On a quick machine what follows comes sooner, and a reload on the way from the safe look goes by way of it.
+      await until('the engine has the light', () =>
+        daemon.log.some(({ kind, to }) => kind === 'lights' && to === 'live'),
+      );
       expect((await lampwright(['tell', state, 'stop', 'ines'])).code).toBe(0);
       await until('ines is stopped', () => daemon.log.some(line => line.to === 'losing'));
       const text = readFileSync(show.file, 'utf8');
@@ -214,7 +222,9 @@ describe('a recording of a daemon that people talk to', () => {
       await sleep(200);
       expect((await lampwright(['tell', state, 'reload'])).code).toBe(0);
       // The engine goes on: so does what it records, as another run.
-      await until('it is loaded', () => daemon.log.some(({ kind }) => kind === 'reloaded'));
+      const reloaded = () => daemon.log.find(({ kind }) => kind === 'reloaded');
+      await until('it is loaded', () => reloaded() !== undefined);
+      expect(reloaded()).not.toHaveProperty('because');
       expect(daemon.enginePid).toBe(before);
       await sleep(1000);
       expect(await daemon.stop()).toBe(0);

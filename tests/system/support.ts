@@ -6,11 +6,17 @@ import { join } from 'node:path';
 import { createInterface } from 'node:readline';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { Packet } from 'sacn';
+import { afterAll } from 'vitest';
 import { encodePacket } from '../../src/protocols/osc/encode.js';
 
 /** Lines of each daemon's log that a failed wait shows. */
 const SHOWN_LINES = 15;
 const running = new Set<Daemon>();
+
+/** A test that fails leaves its daemon behind, and the runner ends its own processes without an `exit`. */
+afterAll(() => {
+  for (const daemon of running) daemon.signal('SIGKILL');
+});
 
 /** Real processes, real sockets on loopback; so these tests wait for wall time, as users do. */
 export const SALT_LANTERN = 'config/salt-lantern.show.yaml';
@@ -55,8 +61,6 @@ export class Daemon {
         resolve(code);
       }),
     );
-    // A test that fails must not leave a daemon behind for the next one to meet.
-    process.once('exit', () => this.#child.kill('SIGKILL'));
   }
 
   static run(
