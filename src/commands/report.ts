@@ -23,6 +23,7 @@ import type { Outage, Report } from '../reporting/report-data.js';
 import { reportPage } from '../reporting/report-page.js';
 import { reportText } from '../reporting/report-text.js';
 import { SessionStatistics } from '../reporting/session-statistics.js';
+import { standbyWithin } from '../reporting/standby-light.js';
 import { inWords } from '../reporting/words.js';
 import { labelsOf } from '../show/model/labels.js';
 import type { Show } from '../show/model/model.js';
@@ -117,6 +118,11 @@ export async function report(args: Arguments): Promise<number> {
       counts,
       ...endOfDaemon(found.files, acts, made),
       outages: outagesWithin(acts.outages, last.show, made),
+      standbyLight: standbyWithin(
+        acts.standbyLight,
+        Math.max(first.fromS, made.fromS),
+        Math.min(last.toS, made.toS),
+      ),
       deskSilences: silencesWithin(acts.deskSilences, made),
       delays: acts.delays.filter(({ atS }) => made.isWithin(atS)),
     },

@@ -284,10 +284,14 @@ export async function run(args: Arguments): Promise<number> {
     const isLive = supervisor.phase === 'live';
     // A machine that has just begun may be about to hear that the other one has the light.
     wasLive ||= isLive;
-    if (standby || !wasLive || !supervisor.leads) return undefined;
     const { cue, pins, mappingsOff, performers, stops } = supervisor.keeping;
+    const told = { show: supervisor.show, everybodyStopped: stops.everybody, performers };
+    if (standby) {
+      return supervisor.givesBackSoon ? { ...told, to: 'main', live: undefined } : undefined;
+    }
+    if (!wasLive || !supervisor.leads) return undefined;
     const live = isLive ? { cue, pins, mappingsOff } : undefined;
-    return { show: supervisor.show, everybodyStopped: stops.everybody, performers, live };
+    return { ...told, to: 'standby', live };
   });
 
   let watch: FileWatch | undefined;

@@ -11,10 +11,12 @@ import {
   type HeldLight,
   type InterfaceOutage,
   type OutageCause,
+  type StandbyTime,
 } from '../reporting/held-light.js';
 import { inWords, flashesInWords as inWordsOf } from '../reporting/words.js';
 import { type Labels, NAMES_AS_LABELS } from '../show/model/labels.js';
 import { readParts } from './recording-files.js';
+import { type Act, standbyTimes } from './standby-times.js';
 
 const BY_WHOM = 'by hand, or because memory ran out';
 
@@ -50,6 +52,8 @@ export interface SupervisorActs {
   readonly held: readonly HeldLight[];
   readonly outages: readonly InterfaceOutage[];
   readonly deskSilences: readonly DeskSilence[];
+  /** When the standby of two machines had the light. */
+  readonly standbyLight: readonly StandbyTime[];
   /** Whether it came to its end as it should; `lastS` is when anything was heard of it last. */
   readonly stopped: boolean;
   readonly lastS: number | undefined;
@@ -101,15 +105,11 @@ export function supervisorActs(paths: readonly string[]): SupervisorActs {
     slowSpells,
     flashes,
     ...heldIn(acts),
+    standbyLight: standbyTimes(acts),
     stopped,
     lastS,
     delays,
   };
-}
-
-export interface Act {
-  readonly atS: number;
-  readonly event: SupervisorEvent;
 }
 
 /** When it took all light from the engine, until it gave it back; and when nothing could be sent. */

@@ -270,6 +270,11 @@ export class Supervisor {
     return this.show.share?.tells !== false && this.#lights.leads(monotonicS());
   }
 
+  /** This standby has all the light, and the main machine comes back below it. */
+  get givesBackSoon(): boolean {
+    return this.#lights.givesBackSoon(monotonicS());
+  }
+
   /** Has the engine make so many snapshots a second for whoever looks; 0: none. */
   look(rateHz: number): void {
     this.#lookHz = rateHz;

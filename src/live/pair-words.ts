@@ -63,13 +63,15 @@ export function pairInWords(pair: PairStatus): string[] {
  * What is wrong with it, for as long as it is.
  * @param silentSince of tracking that was heard here, and is silent; ISO 8601
  * @param stopped who is stopped here, by label
+ * @param main where a main machine that comes back is told that
  */
 export function pairTroubles(
   { machine, parts }: PairStatus,
   silentSince: string | undefined,
   stopped: readonly string[] = [],
+  main?: string,
 ): { readonly what: string; readonly since: string }[] {
-  if (machine === 'standby') return [...standbyTroubles(parts), ...mayBeLost(parts, stopped)];
+  if (machine === 'standby') return [...standbyTroubles(parts), ...mayBeLost(parts, stopped, main)];
   const gone = parts.find(({ part, other }) => part === 'leads' && other === 'silent');
   const troubles =
     gone === undefined
@@ -97,13 +99,17 @@ export function saidByPart(pair: PairStatus | undefined): ReadonlySet<string> {
   return new Set(all.map(({ what }) => what));
 }
 
-/** Nobody tells a main machine that comes back what was stopped here while it was gone. */
-function mayBeLost(parts: readonly PairPartStatus[], stopped: readonly string[]) {
+/** What was stopped here while it was gone a main machine that comes back may never hear. */
+function mayBeLost(parts: readonly PairPartStatus[], stopped: readonly string[], main?: string) {
   const back = parts.find(({ other }) => other === 'comes back');
   if (back === undefined || stopped.length === 0) return [];
   const who = enumerated(stopped, MOST_NAMED);
   const is = stopped.length === 1 ? 'is' : 'are';
-  const what = `${who} ${is} stopped here, and the main machine may not know it: give it the stop before it leads`;
+  const rest =
+    main === undefined
+      ? 'may not know it: give it the stop before it leads'
+      : `is told so at ${main}: check there that it holds before it leads`;
+  const what = `${who} ${is} stopped here, and the main machine ${rest}`;
   return [{ what, since: back.since }];
 }
 

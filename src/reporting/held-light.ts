@@ -34,6 +34,16 @@ export interface DeskSilence {
   readonly untilS: number;
 }
 
+/** A time for which the standby of two machines had the light, as the machine that recorded saw it. */
+export interface StandbyTime {
+  /** Of the lighting network; undefined: all of them. */
+  readonly interface: string | undefined;
+  readonly fromS: number;
+  /** undefined: it did not end within the recording. */
+  readonly untilS: number | undefined;
+  readonly why: string;
+}
+
 /** What kept all light just then; undefined: it was the engine's. */
 export function heldAt(held: readonly HeldLight[], atS: number): HeldLight | undefined {
   return held.find(({ fromS, untilS }) => atS >= fromS && atS < untilS);

@@ -3,7 +3,7 @@ import type { PlanPoint } from '../stage/area.js';
 import type { SafeAction } from './actions.js';
 import type { LossCause } from './causes.js';
 import type { HeadTimes, WithoutHead } from './hand-over-times.js';
-import type { OutageCause } from './held-light.js';
+import type { OutageCause, StandbyTime } from './held-light.js';
 import type { Quantiles } from './histogram.js';
 import type { KeepOutTime } from './keep-out-times.js';
 import type { Loss, LossPart } from './loss-causes.js';
@@ -54,6 +54,8 @@ export interface Report {
   }[];
   /** When an interface for lighting was gone, so that outputs sent nothing. */
   readonly outages: readonly Outage[];
+  /** When the standby of two machines had the light, as the machine that recorded saw it. */
+  readonly standbyLight: readonly StandbyTime[];
   /** When the daemon was gone without an end; undefined: it was stopped, or nothing says so. */
   readonly goneS: number | undefined;
   readonly places: {

@@ -12,6 +12,7 @@ import { outsidePart } from './outside-words.js';
 import { MAP_KEY, type MapMark, pathMaps, placeMap } from './place-map.js';
 import { positionToLightRows } from './position-to-light.js';
 import type { Report } from './report-data.js';
+import { standbyInWords } from './standby-light.js';
 import { TIMELINE_KEY, timeline } from './timeline.js';
 import { feedLines, refusedLines } from './tracker-feeds.js';
 import { batteryInWords, inWords, keepOutInWords } from './words.js';
@@ -35,6 +36,12 @@ export function keepOutPart({ keepOuts }: Report): string[] {
   if (keepOuts.length === 0) return [];
   const lines = keepOuts.map(one => `<li>${escaped(keepOutInWords(one))}</li>`);
   return ['<h2>Dark for a keep-out</h2>', `<ul>${lines.join('')}</ul>`];
+}
+
+function standbyPart({ standbyLight }: Report, at: PageWords['at']): string[] {
+  if (standbyLight.length === 0) return [];
+  const lines = standbyLight.map(one => `<li>${escaped(standbyInWords(one, at))}</li>`);
+  return ['<h2>Two machines</h2>', `<ul>${lines.join('')}</ul>`];
 }
 
 /** The report as one file of HTML, to read on a screen and to print. */
@@ -70,6 +77,7 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
     ...outsidePart(report, at, 'Where their trackers had them'),
     ...keepOutPart(report),
     ...cueTable(report, at),
+    ...standbyPart(report, at),
     '<h2>What happened</h2>',
     actions.length === 0
       ? '<p>Nothing went to its safe values, and nobody changed anything.</p>'

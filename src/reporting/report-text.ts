@@ -8,6 +8,7 @@ import { positionToLightLines } from './position-to-light.js';
 import type { Report } from './report-data.js';
 import { MOST_ROWS, type PageWords } from './report-page.js';
 import { actionsShown, lossesShown } from './shown.js';
+import { standbyInWords } from './standby-light.js';
 import { feedLines, refusedLines } from './tracker-feeds.js';
 import { batteryInWords, inWords, keepOutInWords } from './words.js';
 
@@ -71,6 +72,16 @@ export function cueLines(
   ];
 }
 
+/** When the standby had the light, with an empty line after it; none where it never had. */
+function standbyLines(
+  { standbyLight }: Report,
+  at: PageWords['at'],
+  bold: (text: string) => string,
+): string[] {
+  if (standbyLight.length === 0) return [];
+  return [bold('two machines'), ...standbyLight.map(one => `  ${standbyInWords(one, at)}`), ''];
+}
+
 /** The report for a terminal. */
 export function reportText(
   report: Report,
@@ -121,6 +132,7 @@ export function reportText(
     ),
     ...(report.lowBatteries.length > 0 ? [''] : []),
     ...cueLines(report, at, bold),
+    ...standbyLines(report, at, bold),
     bold('what happened'),
     ...(report.actions.length === 0
       ? ['  nothing went to its safe values, and nobody changed anything']

@@ -36,6 +36,7 @@ export interface ReportSource {
   readonly absent?: ReadonlySet<string>;
   readonly outages?: readonly Outage[];
   readonly deskSilences?: Report['deskSilences'];
+  readonly standbyLight?: Report['standbyLight'];
   /** How long positions took to the light, within the time that was asked for. */
   readonly delays?: readonly RecordedDelays[];
   /** When the daemon was told to stop, and when it was gone untold. */
@@ -87,6 +88,7 @@ export function makeReport(
     goneS: source.goneS,
     outages: source.outages ?? [],
     deskSilences: source.deskSilences ?? [],
+    standbyLight: source.standbyLight ?? [],
     notes: [
       ...goneWithoutEnd(source, statistics.show),
       ...source.notes,

@@ -48,7 +48,7 @@ const bytes = Buffer.concat([text('/tracker/1/position'), text(',fff'), float(2)
 setInterval(() => { for (const to of ['${HOSTS.lwpa}', '${HOSTS.lwpb}']) socket.send(bytes, 9010, to); }, 25);`;
 
 const CUES = `
-operator: { port: 9011, listen: 0.0.0.0, allow: [${HOSTS.lwpa}], standby: ${HOSTS.lwpb} }
+operator: { port: 9011, listen: 0.0.0.0, allow: [${HOSTS.lwpa}, ${HOSTS.lwpb}], standby: ${HOSTS.lwpb}, main: ${HOSTS.lwpa} }
 cues:
   prologue: { mappings: [stove], fade: 1 }
   storm: { mappings: [stove], base: { sea: { Dimmer: 100 } }, fade: 4 }
@@ -359,6 +359,36 @@ it('a stop that only the main machine was given holds on the standby when it tak
   await until('she is resumed where the light is', isAt(B, 255), 10);
   // The main machine would begin with the stop that it remembers; the next test is of another evening.
   rmSync(stateOf('lwpa'), { recursive: true });
+}, 90_000);
+
+it('a stop that the standby was given while it had the light holds on the main machine that comes back', async () => {
+  const { lwpa: A, lwpb: B } = HOSTS;
+  const { main, standby } = await pairOf();
+  const safe = 51; // stove-glow, safe at 20 %
+  main.signal('SIGKILL');
+  await until('receivers take the standby', () => arbitrated(heard).at(-1)?.from === B, 5);
+  await tell('lwpb', 'stop', 'ines');
+  await until('she is stopped', () => latest('sacn', B)?.level === safe, 10);
+  heard.splice(0, heard.length, ...heard.slice(-1));
+  const again = start('lwpa', '--state-dir', stateOf('lwpa'));
+  const leads = () => latest('sacn', A)?.priority === 100;
+  await until('the main machine leads again', leads, 30);
+  await sleep(4000); // a stop that is lost would have been re-armed by then
+  const shown = arbitrated(heard);
+  expect(shown.at(-1)?.from).toBe(A);
+  expect(Math.max(...shown.map(({ level }) => level))).toBe(safe);
+  expect(again.log.find(({ kind }) => kind === 'stopped')).toMatchObject({
+    performers: ['ines'],
+    by: `the standby machine, ${B}`,
+  });
+  const given = (one: Record<string, unknown>) => one.kind === 'pair' && one.to === 'standing-by';
+  await until('the standby says so', () => standby.log.some(given));
+  expect(standby.log.findLast(given)).toMatchObject({ stopped: ['ines'], isTold: true, level: 40 });
+  await tell('lwpa', 'resume', 'ines');
+  await until('she is resumed where the light is', () => latest('sacn', A)?.level === 255, 10);
+  await tell('lwpb', 'resume', 'ines');
+  rmSync(stateOf('lwpa'), { recursive: true });
+  rmSync(stateOf('lwpb'), { recursive: true });
 }, 90_000);
 
 it.each([

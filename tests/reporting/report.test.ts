@@ -600,6 +600,23 @@ describe('light that was not where the engine had it', () => {
   });
 });
 
+it('says when the standby had the light', () => {
+  const statistics = new SessionStatistics(showOf(TEXT));
+  const source = { version: '', node: '', fromS: 0, toS: 90, unixOffsetS: 0, notes: [] };
+  const standbyLight = [
+    { interface: undefined, fromS: 14, untilS: 52, why: 'the main machine was silent' },
+  ];
+  const told = makeReport(
+    statistics,
+    { ...source, at: String, counts: createCounters(), standbyLight },
+    () => 'a place',
+  );
+  const words = { day: String, at: String };
+  const line = 'the standby had the light from 14 to 52 (38.0 s): the main machine was silent';
+  expect(reportText(told, words, one => one).join('\n')).toContain(`two machines\n  ${line}\n`);
+  expect(reportPage(told, showOf(TEXT), words)).toContain(line);
+});
+
 describe('an evening with more to tell than there is room', () => {
   it('keeps outages and orders to the last of them, and says what it left out', () => {
     const statistics = new SessionStatistics(showOf(TEXT));

@@ -32,6 +32,7 @@ import type { Continuity } from './continuity.js';
 import { HoldNews } from './hold-news.js';
 import { lightsEvent } from './lights-event.js';
 import { type LossTimes, lossTimes, shortenFades } from './loss-time.js';
+import type { PairChange } from './pair-light.js';
 import { type ShowLighting, tickHzOf } from './show-lighting.js';
 import type { SupervisorEvent } from './supervisor-options.js';
 
@@ -251,7 +252,7 @@ export class Beats {
     if (sent !== undefined) this.options.onEvent(rejoin(this.levels, sent));
     followComeback(this.levels, dtS, this.#falls);
     for (const change of lights.stepPair(this.levels, nowS, this.#clock.hears(nowS))) {
-      this.options.onEvent({ kind: 'pair', ...change });
+      this.options.onEvent({ kind: 'pair', ...change, ...this.#stopsLeft(change) });
     }
     stepBlend(this.levels, dtS);
     const { length: universes } = this.levels.show.universes;
@@ -268,6 +269,16 @@ export class Beats {
     }
     // A frame comes a period after the last one; only when it is late does the beat go on without.
     this.#await(runs ? 1.5 : 1);
+  }
+
+  /** The main machine has the light again, and may light whom only this one has stopped. */
+  #stopsLeft({ from, to }: PairChange): Partial<PairChange> {
+    if (from !== 'standing-in' || to !== 'standing-by') return {};
+    const { performers, toldByMain } = this.options.keeping.stops;
+    const stopped = performers.filter(name => toldByMain?.performers.includes(name) !== true);
+    if (stopped.length === 0) return {};
+    const isTold = this.levels.show.operator?.main !== undefined;
+    return isTold ? { stopped, isTold } : { stopped };
   }
 
   /** Of the light that is out. */

@@ -25,6 +25,12 @@ export interface PairChange {
   readonly beginsArtnet?: boolean;
   /** Of one that comes back: what it sends there, where that is one of both. */
   readonly only?: 'sacn' | 'artnet';
+  /** Of one that leads: it took the light from a standby that sent another. */
+  readonly differs?: true;
+  /** Of a standby that gives the light back: who is stopped here, and not by the word of the main machine. */
+  readonly stopped?: readonly string[];
+  /** And whether the main machine was told so while it came back. */
+  readonly isTold?: true;
 }
 
 interface Part {
@@ -75,6 +81,14 @@ export class PairLight {
   leads(nowS: number): boolean {
     return this.#parts.every(
       ({ pair, side }) => pair.phase === 'leading' && !pair.isOut(side.silentForS(nowS)),
+    );
+  }
+
+  /** This standby has all the light, and the main machine comes back below it. */
+  givesBackSoon(nowS: number): boolean {
+    return (
+      this.#parts.every(({ pair }) => pair.phase === 'standing-in') &&
+      this.#parts.some(({ side }) => side.partner.at(nowS).other === 'comes back')
     );
   }
 
@@ -211,7 +225,8 @@ export class PairLight {
       part.hasLed ||= to === 'leading';
       if (isQuiet) continue;
       const why = to === 'standing-in' ? whyStandsIn(partner.at(nowS).other) : {};
-      changes.push({ ...changeOf(part, from), ...why });
+      const differs = pair.crossfades && partner.isHeard(nowS) ? { differs: true as const } : {};
+      changes.push({ ...changeOf(part, from), ...why, ...differs });
     }
     // It is heard again, and is what receivers take.
     if (levels.blend?.waits === true && !waits) levels.blend = undefined;

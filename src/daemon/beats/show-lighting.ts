@@ -64,6 +64,11 @@ export class ShowLighting {
     return this.#pair?.leads(nowS) !== false;
   }
 
+  /** See `PairLight`. */
+  givesBackSoon(nowS: number): boolean {
+    return this.#pair?.givesBackSoon(nowS) === true;
+  }
+
   /** This machine's part in a pair, see `PairLight.look`. */
   pair(nowS: number): readonly PairPartView[] {
     return this.#pair?.look(nowS) ?? [];

@@ -10,7 +10,7 @@ import {
 import type { Show } from '../../show/model/model.js';
 
 const EVERY_MS = 1000;
-/** Address, type tags, `main`, and whether everybody is stopped: 24 + 4 + 8 + 4, and up to 4 to fill the tags up. */
+/** Address, type tags, who tells, and whether everybody is stopped: 24 + 4 + 8 + 4, and up to 4 to fill the tags up. */
 const HEAD_BYTES = 44;
 /** Beside the name: up to 4 to end it, three type tags, whether stopped (4), where ("leaving": 8). */
 const EACH_BYTES = 19;
@@ -22,9 +22,14 @@ interface Receiver {
   readonly mostBytes: number;
 }
 
+/** Which machine of two takes the orders. */
+type Where = 'main' | 'standby';
+
 /** What is to be told to the other machine. */
 export interface Repeated {
   readonly show: Show;
+  /** `main`: it comes back below this standby, and hears who is stopped or off stage; nothing else. */
+  readonly to: Where;
   /** The stop of everybody holds. */
   readonly everybodyStopped: boolean;
   readonly performers: readonly ToldPerformer[];
@@ -43,8 +48,9 @@ interface RepeatedLive {
 
 /**
  * Tells the standby machine once a second, at its operator's port, who is stopped or off stage, which cue is on, which
- * mappings are off, and which heads are pinned to whom: it may have missed an order, or have begun later. A packet that
- * is lost is followed by the next; nothing waits for an answer.
+ * mappings are off, and which heads are pinned to whom: it may have missed an order, or have begun later. A standby that
+ * has the light tells a main machine that comes back who is stopped or off stage. A packet that is lost is followed by
+ * the next; nothing waits for an answer.
  */
 export class OrderRepeater {
   readonly #timer: NodeJS.Timeout;
@@ -65,9 +71,9 @@ export class OrderRepeater {
     if (said === undefined) return;
     const { operator, inputs } = said.show;
     const input = inputs[operator?.input ?? -1];
-    if (operator?.standby === undefined || input === undefined) return;
-    const { standby } = operator;
-    const to = { port: input.port, host: standby, mostBytes: input.maxDatagramBytes };
+    const host = operator?.[said.to];
+    if (host === undefined || input === undefined) return;
+    const to = { port: input.port, host, mostBytes: input.maxDatagramBytes };
     // Stops first: of all that is said here they are what the light must not miss.
     this.#tellPerformers(said, to);
     if (said.live !== undefined) this.#tellLive(said.show, said.live, to);
@@ -84,11 +90,17 @@ export class OrderRepeater {
   }
 
   /** In as many datagrams as it takes: each speaks of those only whom it names. */
-  #tellPerformers({ everybodyStopped: everybody, performers: all }: Repeated, to: Receiver): void {
+  #tellPerformers(said: Repeated, to: Receiver): void {
+    const { everybodyStopped: everybody, performers: all } = said;
+    const teller = said.to === 'standby' ? 'main' : 'standby';
     let performers: ToldPerformer[] = [];
     let bytes = HEAD_BYTES;
     const tell = () => {
-      this.#send(ORDER_ADDRESSES.performers, performersToArgs({ everybody, performers }), to);
+      this.#send(
+        ORDER_ADDRESSES.performers,
+        performersToArgs({ teller, everybody, performers }),
+        to,
+      );
     };
     for (const one of all) {
       const more = Buffer.byteLength(one.name) + EACH_BYTES;

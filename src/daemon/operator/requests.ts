@@ -221,7 +221,7 @@ export class Control {
     }
     if (!answer.ok || action.kind === 'hold') return answer;
     // What it carried out changes no light that anybody sees.
-    const also = tellAlso(supervisor);
+    const also = tellAlso(supervisor, action.kind);
     if (also !== undefined) answer = { ...answer, text: `${answer.text} ${also}` };
     const unkept = await supervisor.keeping.unkept();
     if (unkept === undefined) return answer;
@@ -249,15 +249,24 @@ export class Control {
 const OTHER_LEADS = 'The other machine has the light just now: tell that one too.';
 const OTHER_COMES_BACK =
   'The main machine is back, does not know of this, and has the light in a moment: tell that one too.';
+const OTHER_IS_TOLD =
+  'The main machine is back, and has the light in a moment: it is told of this, but check there that it holds.';
+/** See `OrderRepeater`. */
+const TOLD_TO_MAIN: readonly OperatorAction['kind'][] = ['stop', 'resume', 'off', 'on'];
 const OTHER_TELLS = 'Another machine has the word for this show: tell that one too.';
 
 /** Where what is carried out here changes no light that anybody sees. A main machine that has just begun leads in a moment. */
-function tellAlso({ show, leads, status }: Supervisor): string | undefined {
+function tellAlso(
+  { show, leads, status }: Supervisor,
+  kind: OperatorAction['kind'],
+): string | undefined {
   if (show.share?.tells === false) return OTHER_TELLS;
   const { pair } = status;
   if (leads || pair === undefined) return undefined;
   if (otherHasLight(pair)) return OTHER_LEADS;
-  return pair.parts.some(({ other }) => other === 'comes back') ? OTHER_COMES_BACK : undefined;
+  if (!pair.parts.some(({ other }) => other === 'comes back')) return undefined;
+  const isTold = show.operator?.main !== undefined && TOLD_TO_MAIN.includes(kind);
+  return isTold ? OTHER_IS_TOLD : OTHER_COMES_BACK;
 }
 
 /** When it is too late for the engine to do it, monotonic seconds; undefined: never. */

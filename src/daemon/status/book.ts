@@ -288,7 +288,8 @@ export class StatusBook {
     const wasTracked = performers.some(({ state }) => state !== 'not heard');
     const silentSince = this.#feed.silent && wasTracked ? iso(this.#feed.sinceS) : undefined;
     const stopped = performers.flatMap(one => (one.state === 'stopped' ? [one.label] : []));
-    const ofPair = pair === undefined ? [] : pairTroubles(pair, silentSince, stopped);
+    const ofPair =
+      pair === undefined ? [] : pairTroubles(pair, silentSince, stopped, this.show.operator?.main);
     const off = new Set(performers.flatMap((one, p) => (one.phase === 'off' ? [p] : [])));
     const safeLight = safeLightOf(
       this.show,

@@ -1,6 +1,7 @@
 import { actionInWords, askedBy, counted, listed } from '../../engine/events/event-words.js';
 import type { FallbackPhase } from '../../safety/fallback.js';
 import { type Labels, NAMES_AS_LABELS } from '../../show/model/labels.js';
+import { enumerated } from '../../stage/enumerated.js';
 import { unreachable } from '../../stage/unreachable.js';
 import type { HeldLight } from '../beats/hold-news.js';
 import type { PairPhase } from '../beats/pair.js';
@@ -92,8 +93,30 @@ function wordsOf(event: Extract<SupervisorEvent, { kind: 'pair' }>): Omit<Entry,
   return event.ended === true ? MAIN_ENDED : PAIR_WORDS[event.to];
 }
 
-function describePair(event: Extract<SupervisorEvent, { kind: 'pair' }>): Entry {
-  const words = wordsOf(event);
+/** Lights whom somebody has stopped on the other machine: that is not to be overlooked. */
+function stopsAtStake(
+  { differs, stopped = [], isTold }: Extract<SupervisorEvent, { kind: 'pair' }>,
+  labels: Labels,
+): Omit<Entry, 'data'> | undefined {
+  const level = 'warn';
+  if (differs === true) {
+    const text =
+      'this machine leads, though the light of the standby was different: a stop that only the standby was given does not hold here';
+    return { level, text };
+  }
+  if (stopped.length === 0) return undefined;
+  const who = enumerated(stopped.map(labels.performer));
+  const is = stopped.length === 1 ? 'is' : 'are';
+  const rest =
+    isTold === true
+      ? 'it was told so while it came back: check there that it holds'
+      : 'it was not told so (`operator.main` is not set): give it the stop now';
+  const text = `the main machine has the light again; ${who} ${is} stopped here, and ${rest}`;
+  return { level, text };
+}
+
+function describePair(event: Extract<SupervisorEvent, { kind: 'pair' }>, labels: Labels): Entry {
+  const words = stopsAtStake(event, labels) ?? wordsOf(event);
   const { level, text } = event.artnetRefused === true ? ARTNET_REFUSED : words;
   const where = event.interface === undefined ? '' : ` on ${event.interface}`;
   return { level, text: `pair${where}: ${text}`, data: event };
@@ -297,7 +320,7 @@ export function describe(
         data: event,
       };
     case 'pair':
-      return describePair(event);
+      return describePair(event, labels);
     case 'stopping':
       return {
         level: 'info',

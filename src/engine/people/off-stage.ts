@@ -111,7 +111,8 @@ export function takeTold(
   from: string | undefined,
 ): 'unknown-performer' | undefined {
   const { orders } = seen;
-  const by = from === undefined ? 'the main machine' : `the main machine, ${from}`;
+  const who = order.teller === 'main' ? 'the main machine' : 'the standby machine';
+  const by = from === undefined ? who : `${who}, ${from}`;
   takeToldStops(orders, order, by);
   let unknown = false;
   for (const { name, stage } of order.performers) {

@@ -14,7 +14,7 @@ export const ORDER_ADDRESSES = {
   pins: '/lampwright/pins',
   /** All mappings that are off, from the main machine of two. */
   mappings: '/lampwright/mappings',
-  /** Who is stopped, and who is off stage, from the main machine of two. */
+  /** Who is stopped, and who is off stage, from the other machine of two. */
   performers: '/lampwright/performers',
   desk: '/lampwright/desk',
 } as const;
@@ -71,9 +71,13 @@ export interface ToldPerformer {
   readonly stage: (typeof TOLD_STAGES)[number];
 }
 
-/** Said by the main machine of two, again and again. Of performers who are not named it says nothing: a long list goes in several datagrams. */
+/**
+ * Said by the machine of two that has the light, again and again: by the main one, or by the standby to a main one that
+ * comes back. Of performers who are not named it says nothing: a long list goes in several datagrams.
+ */
 export interface PerformersOrder {
   readonly kind: 'performers';
+  readonly teller: Teller;
   /** The stop of everybody holds. */
   readonly everybody: boolean;
   readonly performers: readonly ToldPerformer[];
@@ -96,6 +100,10 @@ const KINDS = {
 
 /** Behind the name of a cue: the main machine of two says which one is on. */
 export const MAIN = 'main';
+
+/** The machine of two that says how performers stand there. */
+const TELLERS = [MAIN, 'standby'] as const;
+export type Teller = (typeof TELLERS)[number];
 
 const DESK: Order = { kind: 'desk' };
 
@@ -184,10 +192,12 @@ function readMappings(words: readonly (string | undefined)[]): MappingsOrder | O
   return { kind: 'mappings', off: words.slice(1), repeated: true };
 }
 
-/** `main`, whether everybody is stopped, then of each performer name, whether stopped, and where. */
+/** Who tells, whether everybody is stopped, then of each performer name, whether stopped, and where. */
 function readPerformers(args: readonly OscArgument[]): PerformersOrder | OrderRejectReason {
   const everybody = pressedOf(args[1]);
-  if (textOf(args[0]) !== MAIN || everybody === undefined) return 'order-arguments';
+  const word = textOf(args[0]);
+  const teller = TELLERS.find(one => one === word);
+  if (teller === undefined || everybody === undefined) return 'order-arguments';
   const performers: ToldPerformer[] = [];
   for (let i = 2; i < args.length; i += 3) {
     const name = textOf(args[i]);
@@ -199,16 +209,17 @@ function readPerformers(args: readonly OscArgument[]): PerformersOrder | OrderRe
     }
     performers.push({ name, stopped, stage });
   }
-  return { kind: 'performers', everybody, performers, repeated: true };
+  return { kind: 'performers', teller, everybody, performers, repeated: true };
 }
 
 /** The arguments that `readOrder` takes of it. */
 export function performersToArgs({
+  teller,
   everybody,
   performers,
-}: Pick<PerformersOrder, 'everybody' | 'performers'>): OscArgument[] {
+}: Pick<PerformersOrder, 'teller' | 'everybody' | 'performers'>): OscArgument[] {
   return [
-    { type: 's', value: MAIN },
+    { type: 's', value: teller },
     { type: 'i', value: everybody ? 1 : 0 },
     ...performers.flatMap(({ name, stopped, stage }): OscArgument[] => [
       { type: 's', value: name },

@@ -95,6 +95,8 @@ export interface OperatorPlan {
   readonly enableTimeoutS: number;
   /** Where the standby machine takes orders; undefined: it is told nothing from here. */
   readonly standby: string | undefined;
+  /** Where the main machine takes orders; undefined: one that comes back is told nothing from here. */
+  readonly main: string | undefined;
   /** What it means when the desk is not heard for `watchdog.deskLost.afterS`. */
   readonly desk: 'ignored' | 'reported' | 'required';
 }

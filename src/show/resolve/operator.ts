@@ -32,6 +32,7 @@ export function resolveOperator({ operator, inputs }: ShowFile): OperatorPlan | 
     input: Object.keys(inputs).length,
     enableTimeoutS: operator.enableTimeout,
     standby: operator.standby,
+    main: operator.main,
     desk: operator.desk,
   };
 }

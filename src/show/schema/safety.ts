@@ -151,6 +151,10 @@ export const Operator = z
       description:
         'With two machines: address at which the standby takes orders, at the same port. The main machine tells it once a second who is stopped or off stage, which cue is on, which mappings are off, and which heads are pinned to whom. The standby must `allow` the address of the main machine.',
     }),
+    main: Address4.optional().meta({
+      description:
+        'With two machines: address at which the main machine takes orders, at the same port. While the main machine comes back, a standby that has the light tells it once a second who is stopped or off stage, so that nobody who was stopped meanwhile is lit. The main machine must `allow` the address of the standby.',
+    }),
     enableTimeout: z.number().min(0.1).max(5).default(DEFAULT_ENABLE_TIMEOUT_S).meta({
       description:
         'After so many seconds without a repeat, an enable of a hazardous output counts as released.',

@@ -16,7 +16,7 @@ const showFor = (port: number, more = '') =>
   `${configShow('minimal')}cues: { prologue: {}, storm: {} }\noperator: { port: ${port}${more} }\n`;
 
 /** Nobody is stopped, and of nobody in particular is anything told. */
-const TOLD = { everybodyStopped: false, performers: [] } as const;
+const TOLD = { to: 'standby', everybodyStopped: false, performers: [] } as const;
 
 beforeEach(async () => {
   heard = [];
@@ -152,7 +152,7 @@ async function pair(show: (port: number, more?: string) => string) {
       vi.useRealTimers();
     },
     tells: async (performers: readonly ToldPerformer[], everybodyStopped = false) => {
-      said = { show: main, everybodyStopped, performers, live: undefined };
+      said = { show: main, to: 'standby', everybodyStopped, performers, live: undefined };
       heard = [];
       vi.advanceTimersByTime(1000);
       await vi.waitFor(() => {
@@ -297,4 +297,35 @@ it('a long list of performers goes in as many datagrams as it takes, each of whi
   // One whom its show doesn't have is counted.
   expect(rig.view.counters.drops['unknown-performer']).toBe(1);
   end();
+});
+
+it('a standby with the light tells a main machine that comes back who is stopped, and takes it back; nothing else', async () => {
+  const { port } = standby.address();
+  const show = showOf(house(port, ', main: 127.0.0.1'));
+  let stopped = true;
+  vi.useFakeTimers({ toFake: ['setInterval', 'clearInterval'] });
+  const repeater = new OrderRepeater(() => ({
+    show,
+    to: 'main',
+    everybodyStopped: false,
+    performers: [free('ines', { stopped }), free('tobias')],
+    live: undefined,
+  }));
+  const rig = new Rig(house(port));
+  rig.run(6, BOTH);
+  const tells = async () => {
+    vi.advanceTimersByTime(1000);
+    await vi.waitFor(() => expect(heard).toHaveLength(1));
+    for (const bytes of heard.splice(0)) rig.receive(bytes, rig.nowS, 1, '10.0.0.12');
+    rig.tick();
+    rig.tick();
+  };
+  await tells();
+  const by = 'the standby machine, 10.0.0.12';
+  expect(stopsOf(rig).at(-1)).toMatchObject({ kind: 'stopped', performers: ['ines'], by });
+  stopped = false;
+  await tells();
+  expect(stopsOf(rig).at(-1)).toMatchObject({ kind: 'resumed', performers: ['ines'], by });
+  repeater.close();
+  vi.useRealTimers();
 });

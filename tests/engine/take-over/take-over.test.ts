@@ -437,6 +437,7 @@ describe('an engine that takes over from another one', () => {
     const rig = new Rig(SHOW).run(8, { 1: STOVE, 2: WINDOW });
     const told = (stopped: boolean, stage: 'on' | 'leaving') => {
       const args = performersToArgs({
+        teller: 'main',
         everybody: stopped,
         performers: [
           { name: 'ines', stopped: false, stage },
@@ -457,6 +458,7 @@ describe('an engine that takes over from another one', () => {
     // The main machine takes all of it back, and has the new show by now.
     told(false, 'on');
     const args = performersToArgs({
+      teller: 'main',
       everybody: false,
       performers: [{ name: 'gull', stopped: false, stage: 'on' }],
     });

@@ -53,13 +53,14 @@ describe('orders', () => {
     [
       '/lampwright/performers',
       [s('main'), i(0)],
-      { kind: 'performers', everybody: false, performers: [], repeated: true },
+      { kind: 'performers', teller: 'main', everybody: false, performers: [], repeated: true },
     ],
     [
       '/lampwright/performers',
       [s('main'), i(1), s('ines'), i(1), s('on'), s('gull'), i(0), s('leaving')],
       {
         kind: 'performers',
+        teller: 'main',
         everybody: true,
         performers: [
           { name: 'ines', stopped: true, stage: 'on' },
