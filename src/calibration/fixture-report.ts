@@ -14,8 +14,8 @@ export function fixtureTable(fit: FixtureFit, now: Pose | undefined, trimmed: bo
   const { x, y, z } = values.orientation;
   const movedBy =
     now === undefined
-      ? 'the show has none today'
-      : `${metres(distance(now.position, fit.pose.position))} from that of the show today`;
+      ? 'the show has none yet'
+      : `${metres(distance(now.position, fit.pose.position))} from the one in the show`;
   return [
     row('sample', ['off', 'along pan', 'along tilt', 'score', 'chance']),
     ...fit.samples.map(one =>
@@ -33,7 +33,7 @@ export function fixtureTable(fit: FixtureFit, now: Pose | undefined, trimmed: bo
     ...(trimmed
       ? [`  trim         tilt ${values.tiltTrim} ± ${degrees(fit.trimError)} degrees`]
       : []),
-    `  residual     ${centimetres(fit.rmsM)} rms at the samples${fit.nowRmsM === undefined ? '' : `; ${centimetres(fit.nowRmsM)} with the show of today`}`,
+    `  residual     ${centimetres(fit.rmsM)} rms at the samples${fit.nowRmsM === undefined ? '' : `; ${centimetres(fit.nowRmsM)} with the present show`}`,
     ...(fit.region.halfAxesM.length === 0
       ? []
       : [

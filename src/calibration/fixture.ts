@@ -20,7 +20,7 @@ import {
 export interface FixtureFit {
   readonly pose: Pose;
   readonly samples: readonly SampleResult[];
-  /** Distance between beam and point at the samples, root mean square, metres; with the show of today. */
+  /** Distance between beam and point at the samples, root mean square, metres; with the present show. */
   readonly rmsM: number;
   readonly nowRmsM: number | undefined;
   readonly chiSquare: number;

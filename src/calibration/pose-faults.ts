@@ -59,7 +59,7 @@ export function degenerate(samples: readonly AimSample[], free: Free): Finding |
     return error(
       'few-places',
       `the samples are at ${places.length} ${places.length === 1 ? 'place' : 'places'} only; at least ${fewest} are needed.`,
-      'Aim at other points: the same again makes the old ones surer, and says nothing new.',
+      'Aim at other points: the same points again only confirm what is known already.',
     );
   }
   const beams = samples.map(sample =>

@@ -33,7 +33,7 @@ export function readTable(text: string, rules: ColumnRules, faults: Faults): Tab
   const [head] = records;
   if (head === undefined) {
     if (faults.count === 0) {
-      faults.add(1, `the file is empty; its first line is to be "${rules.required.join(',')}".`);
+      faults.add(1, `the file is empty; its first line must be "${rules.required.join(',')}".`);
     }
     return { columns: [], rows: [] };
   }
@@ -53,7 +53,7 @@ export function readTable(text: string, rules: ColumnRules, faults: Faults): Tab
   const all = `It has ${rules.required.join(', ')}${rules.optional.length > 0 ? ` and may have ${rules.optional.join(', ')}` : ''}.`;
   if (missing.length > 0) faults.add(at, `column ${missing.join(', ')} is missing. ${all}`);
   if (unknown.length > 0) faults.add(at, `column "${unknown.join('", "')}" isn't known. ${all}`);
-  if (twice.length > 0) faults.add(at, `column "${twice.join('", "')}" stands twice.`);
+  if (twice.length > 0) faults.add(at, `column "${twice.join('", "')}" appears twice.`);
   if (missing.length + unknown.length + twice.length > 0) return { columns, rows: [] };
   const rows: Row[] = [];
   for (const { line, cells } of records.slice(1)) {

@@ -65,7 +65,8 @@ function warnOf(warnings: readonly Problem[]): void {
     complain(`${styled('yellow', 'warning', process.stderr)}: ${formatProblem(warning)}`);
   }
   const count = warnings.length;
-  if (count > 0) complain(`${count} ${count === 1 ? 'warning' : 'warnings'}; the show runs so.`);
+  if (count > 0)
+    complain(`${count} ${count === 1 ? 'warning' : 'warnings'}; the show runs all the same.`);
 }
 
 function checkProfile(file: string, asJson: boolean): number {

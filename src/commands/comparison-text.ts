@@ -55,7 +55,7 @@ export function comparisonText(
       const { attribute, totalS, periods, periodsLeftOut } = difference;
       const times = periods.length + periodsLeftOut;
       lines.push(
-        `    ${attribute}: otherwise for ${duration(totalS)} in all, ${times === 1 ? 'once' : `${times} times`}`,
+        `    ${attribute}: different for ${duration(totalS)} in all, ${times === 1 ? 'once' : `${times} times`}`,
       );
       const worst = [...periods].sort((a, b) => apart(b) - apart(a)).slice(0, MOST_PERIODS);
       for (const period of worst.sort((a, b) => a.fromS - b.fromS)) {

@@ -150,7 +150,9 @@ export async function init(args: Arguments): Promise<number> {
     }
     const lost = imported.remarks.filter(({ kind }) => kind !== 'note').length;
     if (lost > 0)
-      complain(`of ${plot} not all could be used: \`lampwright import ${plot}\` lists it.`);
+      complain(
+        `not all of ${plot} could be used: \`lampwright import ${plot}\` lists what was left out.`,
+      );
     rig = { imported, source: basename(plot) };
   }
   const isAsking =

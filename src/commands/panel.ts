@@ -47,7 +47,7 @@ export async function panel({ positionals, values }: Arguments): Promise<number>
     const isBarred = ['EACCES', 'EPERM'].includes((error as NodeJS.ErrnoException).code ?? '');
     const what =
       verb === 'written' && hasToken(folder)
-        ? `no new token could be written in ${folder}: ${why}. The old one still acts.`
+        ? `no new token could be written in ${folder}: ${why}. The old one still works.`
         : `no token in ${folder}: ${why}.`;
     return misuse(`${what}${isBarred ? ` ${AS_ITS_USER}` : ''}`);
   }
@@ -66,7 +66,7 @@ export async function panel({ positionals, values }: Arguments): Promise<number>
       print(JSON.stringify({ url: null, token: read.token, links: [], running }));
       return EXIT.ok;
     }
-    print(`Another token was made, and links with the old one act no more: ${read.token}`);
+    print(`A new token was made, and links with the old one no longer work: ${read.token}`);
     print(`There is no link: ${await missingOf(folder, true, undefined)}`);
     return EXIT.ok;
   }

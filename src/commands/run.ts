@@ -169,7 +169,7 @@ export async function run(args: Arguments): Promise<number> {
   if (makesState) {
     log.info(
       { kind: 'state-folder', folder: stateFolder },
-      `the state folder ${stateFolder} was not there, and is made: no stop and no tracker of an earlier run is known. If it belongs on a disk, look whether that is mounted`,
+      `the state folder ${stateFolder} was not there and has been made: stops and tracker changes of earlier runs are not known. If it belongs on a disk, check that the disk is mounted`,
     );
   }
   if (recording.without !== undefined) {
@@ -264,7 +264,10 @@ export async function run(args: Arguments): Promise<number> {
   };
   const unheld = onLastResort(error => {
     supervisor.freeze();
-    log.fatal({ kind: 'crash', stack: error.stack }, `ends, to be started again: ${error.message}`);
+    log.fatal(
+      { kind: 'crash', stack: error.stack },
+      `ends, and has to be started again: ${error.message}`,
+    );
     recorder?.flushNow();
     return sink.flush(LAST_WORDS_MS);
   });

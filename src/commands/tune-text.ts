@@ -57,7 +57,7 @@ export function tuningText(tuning: Tuning, show: Show): string {
       ? []
       : [
           '',
-          styled('yellow', `Too short to choose noise and reacquire by: ${tooShort}.`),
+          styled('yellow', `Too short to choose noise and reacquire from: ${tooShort}.`),
           'Record a rehearsal in which everybody walks about as in the show.',
         ]),
   ].join('\n');
@@ -66,7 +66,7 @@ export function tuningText(tuning: Tuning, show: Show): string {
 function leftOutLines({ leftOut }: Tuning): string[] {
   const counts = Object.entries(leftOut).map(([reason, count]) => {
     if (reason === 'spares') return `${counted(count, 'position')} of spares`;
-    if (reason === 'invalid') return `${counted(count, 'position')} that can't be`;
+    if (reason === 'invalid') return `${counted(count, 'position')} that can't be right`;
     return dropInWords(reason as DropReason, count);
   });
   return counts.length === 0 ? [] : [`  left out: ${counts.join('; ')}`];

@@ -55,7 +55,7 @@ examples:
   lampwright tune my.show.yaml rehearsal.csv --patch tuned.patch
   lampwright tune my.show.yaml recordings --clocks-agree --json | jq .outcomes
 
-exit codes: 0 the recordings were judged, 1 they are too short to choose by, 2 bad usage or a file that
+exit codes: 0 the recordings were judged, 1 they are too short to choose from, 2 bad usage or a file that
 can't be read`;
 
 export async function tune(args: Arguments): Promise<number> {

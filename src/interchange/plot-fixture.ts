@@ -137,7 +137,7 @@ function poseOf(
     remarks.error(where, `${why}; written without a position and an orientation`);
     return {};
   }
-  if (turned.scaled) remarks.note(where, 'its matrix scales it; the scale is left away');
+  if (turned.scaled) remarks.note(where, 'its matrix scales it; the scale is ignored');
   const inPlot = applyTo(
     { linear: turned.rotation, offset: placed.offset },
     axes?.centre ?? vec3(0, 0, 0),

@@ -267,7 +267,7 @@ function port({ input, at, fault, holder }: PortFact, others: readonly OtherFact
     return pass(
       'networks',
       name,
-      `${at} is had by the lampwright that runs (process ${holder.pid}).`,
+      `${at} is used by the running lampwright (process ${holder.pid}).`,
     );
   }
   // The system tells an ordinary user nothing of other users' processes, and the service has a user of its own.
@@ -275,7 +275,7 @@ function port({ input, at, fault, holder }: PortFact, others: readonly OtherFact
     return unknown(
       'networks',
       name,
-      `${at} is taken, and this user may not see by whom: perhaps by the lampwright that runs here. Ask again with sudo.`,
+      `${at} is taken, and this user may not see by whom: perhaps by a running lampwright. Ask again with sudo.`,
     );
   }
   return fail('networks', name, fault, 'What listens there is not lampwright, or not this show.');
@@ -332,7 +332,7 @@ function unit({ unit: facts }: DoctorFacts): Check[] {
             'service',
             'unit, changed here',
             `${enumerated(differs)}.`,
-            `Right where you meant it. ${act}`,
+            `That is right if you meant it. ${act}`,
           ),
         ]),
     facts.enabled.length === 0

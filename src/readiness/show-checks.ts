@@ -22,7 +22,7 @@ function cuesInWords({ cues }: Show): string {
   const [first] = cues;
   if (first === undefined) return '';
   const count = cues.length === 1 ? '1 cue' : `${cues.length} cues`;
-  return `, ${count}; it stands in the first, ${first.label}, where no other one was on last`;
+  return `, ${count}; it starts in the first, ${first.label}, unless another one was on last`;
 }
 
 /** Fixtures that hang and are sent nothing. */

@@ -100,7 +100,7 @@ function judge(
       return fail(
         'sources',
         name,
-        `the standby at ${source.address} sends ${universes} at priority ${priority}, and does not wait behind our ${output.priority}.`,
+        `the standby at ${source.address} sends ${universes} at priority ${priority}, which is not below our ${output.priority}.`,
         'Both machines need the same show file; start the second with `run --standby`.',
       );
     }

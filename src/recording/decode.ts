@@ -82,7 +82,7 @@ export function* readPart(bytes: Buffer): Generator<RecordedItem, PartEnd> {
     if (next === undefined) return { readBytes, fault: first ?? fault };
     const what =
       at === MAGIC.length ? 'the first record, which says what was recorded,' : 'a record';
-    first ??= `${what} is damaged; it is read on from the next whole one, ${next - at} bytes later`;
+    first ??= `${what} is damaged; reading goes on from the next whole record, ${next - at} bytes later`;
     yield { type: 'gap', value: { damagedBytes: next - at } };
     at = next;
   }

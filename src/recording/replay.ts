@@ -161,7 +161,7 @@ export class Replay {
     const parsed = parseShow(start.showText, start.showFile);
     if (!parsed.ok) {
       const why = parsed.problems[0]?.message ?? '';
-      return `its show, recorded by version ${start.version}, is none to this version: ${why}`;
+      return `its show, recorded by version ${start.version}, can't be read by this version: ${why}`;
     }
     const engine = createEngine(parsed.show);
     const goesOn = start.before !== undefined && start.before === this.#run?.start.run;

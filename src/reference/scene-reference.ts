@@ -9,7 +9,7 @@ export function sceneReference(): string {
     '<!-- Generated from src/rehearsal/scene-schema.ts by `npm run docs:generate`; do not edit. -->',
     '',
     'What `lampwright rehearse SHOW SCENE` plays: YAML; metres and seconds, in the stage frame of the show. An',
-    'unknown key is an error. What has a default may be left out. Editors complete the file with',
+    'unknown key is an error. Whatever has a default may be left out. Editors complete the file with',
     '[scene.schema.json](scene.schema.json): begin it with `# yaml-language-server: $schema=PATH/scene.schema.json`.',
     'How to write one: [rehearse without a stage](../guides/rehearse.md).',
     '',

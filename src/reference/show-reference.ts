@@ -12,7 +12,7 @@ export function showReference(): string {
     '',
     '<!-- Generated from src/show/schema/schema.ts by `npm run docs:generate`; do not edit. -->',
     '',
-    'YAML. Metres, seconds, degrees and per cent throughout. An unknown key is an error. What has a',
+    'YAML. Metres, seconds, degrees and per cent throughout. An unknown key is an error. Whatever has a',
     'default may be left out. `lampwright check SHOW` says what is wrong, and [show-errors.md](show-errors.md)',
     'what each code means. Editors complete the file with [show.schema.json](show.schema.json): begin it with',
     '`# yaml-language-server: $schema=PATH/show.schema.json`.',
@@ -28,12 +28,12 @@ export function showReference(): string {
 /** The page of the error codes. */
 export function errorReference(): string {
   const lines = [
-    '# What a show file can be refused with',
+    '# Errors and warnings of a show file',
     '',
     '<!-- Generated from src/show/problems/codes.ts and warning-codes.ts by `npm run docs:generate`; do not edit. -->',
     '',
-    'All errors of a file are reported at once, each with file, line, column and code. A text that is not',
-    'YAML is not looked at any further; what a wrong entry is the only reason of is not reported beside it.',
+    'All errors of a file are reported at once, each with file, line, column and code. If a file is not YAML,',
+    'nothing else in it is checked. An error that only follows from another one is not reported.',
     '',
     '| code | what it means | what would be right |',
     '|---|---|---|',
@@ -43,7 +43,7 @@ export function errorReference(): string {
     '',
     '## Warnings',
     '',
-    'What `lampwright check` asks about a show that is right. It runs so, and the exit code is 0; `--json` lists them in `warnings`.',
+    'What `lampwright check` questions in a valid show. The show runs all the same, and the exit code is 0; `--json` lists the warnings in `warnings`.',
     '',
     '| code | what it means | what would be right |',
     '|---|---|---|',

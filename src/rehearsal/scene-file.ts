@@ -266,7 +266,7 @@ function checkTimes(
     find(
       'range-reversed',
       [...path, i, 'to'],
-      `a loss ends after it begins: "to" is above ${from}.`,
+      `a loss ends after it begins: "to" must be above ${from}.`,
     );
   });
 }
@@ -307,7 +307,7 @@ function pathOf(
       find(
         'bad-value',
         [...path, 'path', i, 'at'],
-        `times rise: this one is to be above ${before}.`,
+        `times must rise: this one must be above ${before}.`,
       );
       isRight = false;
     }

@@ -61,7 +61,7 @@ export function checkRising(
   list.forEach(({ at }, i) => {
     const before = list[i - 1]?.at ?? 0;
     if (at >= before) return;
-    find('bad-value', [...path, i, 'at'], `times rise: this one is to be ${before} at least.`);
+    find('bad-value', [...path, i, 'at'], `times must rise: this one must be at least ${before}.`);
   });
 }
 

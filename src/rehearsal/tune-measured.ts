@@ -88,7 +88,7 @@ export function offsetsOf(
       const widest = Math.max(...parts.map(halfOf));
       if (!(widest <= SURE_OFFSET_M)) {
         const why = Number.isNaN(widest)
-          ? `too little walking with ${twin.first} and ${twin.second} together, or all of it at one speed: then what is worn behind looks like what comes late`
+          ? `too little walking with ${twin.first} and ${twin.second} together, or all of it at one speed: then a tracker worn behind looks like one that reports late`
           : `it can be told to ${widest.toFixed(2)} m only; ${SURE_OFFSET_M} m are asked for. Walk more, and at several speeds`;
         tell({ kind: 'unknown', what, why });
         return results;

@@ -60,7 +60,7 @@ function darkAdvice({ fixture, keepOut, times, forS, longestS }: KeepOutTime, le
   const most = times === 1 ? '' : `, ${inWords.duration(longestS)} at most`;
   return {
     what: `${fixture} was dark for the keep-out ${keepOut} ${inWords.times(times)}, ${inWords.duration(forS)} in all${most} (${share} of the time): its beam would have touched it.`,
-    act: 'Hang or turn it otherwise, make its beam narrower, or use another head for that place.',
+    act: 'Hang or turn it differently, make its beam narrower, or use another head for that place.',
     weightS: WEIGHT * forS,
   };
 }

@@ -295,7 +295,7 @@ function places({ places: { weakest } }: Source): Recommendation[] {
 function reach({ unreached }: Source): Recommendation[] {
   return unreached.map(({ fixture, forS }) => ({
     what: `${fixture} could not reach its point for ${inWords.duration(forS)}.`,
-    act: 'Hang or turn it otherwise, or let another head follow there.',
+    act: 'Hang or turn it differently, or let another head follow there.',
     weightS: UNREACHED_WEIGHT * forS,
   }));
 }

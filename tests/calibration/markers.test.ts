@@ -103,7 +103,7 @@ describe('markers', () => {
   });
 
   test.each([
-    ['', ['line 1: the file is empty; its first line is to be "name,x,y,z".']],
+    ['', ['line 1: the file is empty; its first line must be "name,x,y,z".']],
     [
       'name,x,y\na,1,2',
       [
@@ -116,7 +116,7 @@ describe('markers', () => {
         'line 1: column "colour" isn\'t known. It has name, x, y, z and may have use, tracker, from_s, to_s.',
       ],
     ],
-    ['name,x,y,z,x\n', ['line 1: column "x" stands twice.']],
+    ['name,x,y,z,x\n', ['line 1: column "x" appears twice.']],
     ['name,x,y,z\n', ['line 1: there is no row after the header.']],
     [
       'name,x,y,z\na,1,2\nb,1,two,3',

@@ -73,13 +73,13 @@ it('tells another token whenever it made one, and that the old one acts where it
   const read = readToken(folder);
   const made = read.ok ? read.token : '';
   expect(made).not.toBe(token);
-  expect(said.out).toContain(`links with the old one act no more: ${made}`);
+  expect(said.out).toContain(`links with the old one no longer work: ${made}`);
   expect(said.out).toContain("There is no link: It isn't known where the panel of");
   said.clear();
   // Something in the way, which fails as a full disk does.
   mkdirSync(join(folder, 'panel-token.new'));
   expect(await main(['panel', folder, '--new-token'])).toBe(2);
   expect(said.err).toContain(`no new token could be written in ${folder}`);
-  expect(said.err).toContain('The old one still acts.');
+  expect(said.err).toContain('The old one still works.');
   expect(readToken(folder)).toEqual({ ok: true, token: made });
 });

@@ -104,7 +104,7 @@ test('warnings have a list of their own, with places, and the exit code of a sho
   expect(said.err).toContain(
     'fixture "head" hangs at a height of 5000 m, outside any building. This looks like centimetres or millimetres: divide by 100 or 1000. [position-far]',
   );
-  expect(said.err).toContain('1 warning; the show runs so.');
+  expect(said.err).toContain('1 warning; the show runs all the same.');
 });
 
 test('a show is summed up with figures that agree with their words', async () => {

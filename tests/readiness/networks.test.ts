@@ -209,7 +209,7 @@ describe('other senders', () => {
     expect(one(checksOf({ sources: book(100, 'us') }), 'us')).toMatch(/^warn: sends universe 1/);
     expect(one(checksOf({ sources: book(99, 'the standby') }), 'the standby')).toMatch(/^pass/);
     expect(one(checksOf({ sources: book(100, 'the standby') }), 'the standby')).toMatch(
-      /^fail: .* does not wait behind our 100/,
+      /^fail: .* which is not below our 100/,
     );
     // Its show was renamed, or ours: it is the standby all the same, and the shows differ.
     const renamed = 'the standby of old';

@@ -79,7 +79,7 @@ test('orders that can not be carried out are refused, all at once and where they
   expect(read.ok ? [] : read.problems.map(one => `${one.line} ${one.code} ${one.message}`)).toEqual(
     [
       '5 unknown-name the show has no performer "gul". Did you mean "gull"? It takes "ines", "tobias", "gull" or "everybody".',
-      '6 bad-value times rise: this one is to be 5 at least.',
+      '6 bad-value times must rise: this one must be at least 5.',
       '7 missing-key an order says who goes "off" the stage, or is "on" it again, or which head to "pin" to whom, or to "unpin".',
       '8 bad-value an order has "off" or "on", not both: make it two.',
     ],

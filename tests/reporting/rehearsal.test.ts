@@ -485,7 +485,7 @@ performers:
     const read = parseScene(wrong, 'a.scene.yaml', show, () => ({ ok: false, why: '' }));
     expect(!read.ok && read.problems.map(({ message }) => message)).toEqual([
       'the show has no number by OSC "strom". Did you mean "storm"? It has "storm" or "unheard".',
-      'times rise: this one is to be 22 at least.',
+      'times must rise: this one must be at least 22.',
     ]);
   });
 });

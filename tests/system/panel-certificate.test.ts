@@ -46,10 +46,10 @@ it('is used without a restart, and one that can not be used leaves the one befor
   const { cert, key } = selfSigned('after');
   put('cert', cert);
   await until('the new one has no key', () => /is not the key of the certificate in/.test(last()));
-  expect(last()).toContain('The certificate that it had is still used');
+  expect(last()).toContain('The old certificate is still used');
   expect(await shown()).toBe('before');
   put('key', key);
   await until('it is used', () => panelLines().includes('the panel uses the renewed certificate'));
   expect(await shown()).toBe('after');
-  await until('all is well', () => last() === 'the panel has nothing wrong any more');
+  await until('all is well', () => last() === 'nothing is wrong with the panel any more');
 });

@@ -109,7 +109,7 @@ describe('a recording of the daemon', () => {
     const { code, stdout } = await lampwright(['replay', recording, '--show', other.file]);
     other.remove();
     expect(code).toBe(0);
-    expect(stdout).toMatch(/lantern\n {4}Dimmer: otherwise for/);
+    expect(stdout).toMatch(/lantern\n {4}Dimmer: different for/);
     expect(stdout).toMatch(/60 % instead of (99|100) %/);
   });
 

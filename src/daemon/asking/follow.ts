@@ -59,7 +59,7 @@ export function follow(folder: string, firstHz: number, { line, ended }: Followi
       if (isOver) return;
       const said = read(one);
       if (said === undefined)
-        end('what the daemon sends is not a snapshot: is it another version?');
+        end('the daemon sent something that is not a snapshot: is it another version?');
       else if ('kind' in said) line(said);
       else if (said.id !== undefined) waiting.get(said.id)?.(said);
       else end(said.text);

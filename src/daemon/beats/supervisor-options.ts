@@ -25,7 +25,7 @@ export type SupervisorEvent =
       readonly cause: string;
       /** The row of the watchdog's table; undefined where the light comes back. */
       readonly condition?: SupervisorCondition | 'show-reload' | undefined;
-      /** Universes, as the show numbers them, whose light is not at the safe look with the rest: not sent, or only just again. */
+      /** Universes, as the show numbers them, whose light is not at the safe look with the rest: not sent, or only just sent again. */
       readonly except?: readonly number[];
     }
   | EngineRunnerEvent

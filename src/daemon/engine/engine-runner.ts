@@ -373,7 +373,7 @@ export class EngineRunner {
     if (rssMiB > MOST_RSS_MIB) {
       const event = { rssMiB: Math.round(rssMiB), limitMiB: MOST_RSS_MIB };
       this.options.onEvent({ kind: 'engine-too-large', ...event });
-      this.#kill('grew', `it had ${event.rssMiB} MiB of memory, so it was killed`);
+      this.#kill('grew', `it used ${event.rssMiB} MiB of memory, so it was killed`);
     }
     const late = this.#lateness.take(counters, this.#link.lateFrames, monotonicS());
     for (const event of late) this.options.onEvent(event);

@@ -127,7 +127,7 @@ export class Control {
       case 'rehearsal': {
         const { what, holdsS } = request;
         const changed = supervisor.rehearse(what, holdsS);
-        const text = what === undefined ? 'No rehearsal any more.' : `Rehearsal: ${what}.`;
+        const text = what === undefined ? 'The rehearsal is over.' : `Rehearsal: ${what}.`;
         return { outcome: changed ? 'done' : 'already so', ok: true, text };
       }
       case 'operate':
@@ -236,7 +236,7 @@ export class Control {
         this.#waiting.delete(id);
         resolve(answer);
       };
-      const text = `No answer after ${ANSWERS_WITHIN_MS / 1e3} s: the engine is busy or starting. The order is void by now, and is not carried out later. Look at the status, and ask again.`;
+      const text = `No answer after ${ANSWERS_WITHIN_MS / 1e3} s: the engine is busy or starting. The order has expired and will not be carried out later. Look at the status, and ask again.`;
       const timer = setTimeout(
         () => give({ outcome: 'failed', ok: false, text }),
         ANSWERS_WITHIN_MS,
@@ -253,7 +253,7 @@ const OTHER_IS_TOLD =
   'The main machine is back, and has the light in a moment: it is told of this, but check there that it holds.';
 /** See `OrderRepeater`. */
 const TOLD_TO_MAIN: readonly OperatorAction['kind'][] = ['stop', 'resume', 'off', 'on'];
-const OTHER_TELLS = 'Another machine has the word for this show: tell that one too.';
+const OTHER_TELLS = 'Another machine leads this show: tell that one too.';
 
 /** Where what is carried out here changes no light that anybody sees. A main machine that has just begun leads in a moment. */
 function tellAlso(

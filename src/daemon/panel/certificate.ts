@@ -103,7 +103,7 @@ export class CertificateWatch {
     } catch (error) {
       const why = messageOf(error);
       return {
-        fault: `${why}. The certificate that it had is still used; it reads the files again when they change`,
+        fault: `${why}. The old certificate is still used; the files are read again when they change`,
       };
     }
   }

@@ -259,7 +259,7 @@ export function describePanel(event: PanelEvent): {
     }
     case 'trouble':
       return event.reason === undefined
-        ? { level: 'info', text: 'the panel has nothing wrong any more', data: event }
+        ? { level: 'info', text: 'nothing is wrong with the panel any more', data: event }
         : { level: 'warn', text: `the panel: ${event.reason}`, data: event };
     case 'gone': {
       const reason = event.reason.replace(/\.$/, '');

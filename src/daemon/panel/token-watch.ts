@@ -45,7 +45,7 @@ export class TokenWatch {
     if (read.fault === undefined && (id === undefined || this.#isDiskGone())) {
       return { token, trouble: undefined };
     }
-    if (read.isUnread) return { token, trouble: `${read.fault}. The token that it had still acts` };
+    if (read.isUnread) return { token, trouble: `${read.fault}. The old token still works` };
     const gone =
       id === this.#folderId
         ? `the token in ${folder} was removed`

@@ -46,7 +46,7 @@ export function tokenOf(folder: string): { readonly token: string; readonly anew
   if (read.fault === undefined) return { token };
   return {
     token,
-    anew: `${read.fault}, so it has another token now. Links with the old one act no more: lampwright panel prints the new one`,
+    anew: `${read.fault}, so a new token was made. Links with the old one no longer work: lampwright panel prints the new one`,
   };
 }
 

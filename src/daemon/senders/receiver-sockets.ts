@@ -57,7 +57,7 @@ export class ReceiverSockets {
     for (const datagram of datagrams) {
       if (line.underWay === MOST_UNDER_WAY) {
         this.#leftOut.set(receiver.name, (this.#leftOut.get(receiver.name) ?? 0) + 1);
-        this.#tell(receiver.name, `its network takes nothing from ${from.address} just now`);
+        this.#tell(receiver.name, `its network accepts nothing from ${from.address} at the moment`);
         continue;
       }
       line.underWay += 1;

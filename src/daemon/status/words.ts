@@ -130,7 +130,7 @@ function nobodyInWords(status: Status, word: Word): string {
   }
   if (light === 'safe look' && !isFading) return 'THE STAGE IS AT THE SAFE LOOK: nobody is live';
   const goes = isFading ? 'is fading to' : 'is at';
-  const but = highlighted === undefined ? '' : `, but for ${highlighted}, which is highlighted`;
+  const but = highlighted === undefined ? '' : `, except ${highlighted}, which is highlighted`;
   const rest = leftAlone.length === 0 ? but : `${but}; left as it is: ${few(leftAlone)}`;
   return `nobody is live; the light of all performers ${goes} its safe values${rest}`;
 }
@@ -196,7 +196,7 @@ function inputLine(status: Status): string {
     const which = `${held.length === 1 ? 'output' : 'outputs'} ${few(held)}`;
     const why = hasOther(status.pair)
       ? 'the other machine of the pair sends Art-Net, or may'
-      : 'it listens first whether another lampwright sends Art-Net';
+      : 'it first listens for another lampwright that sends Art-Net';
     parts.push(`${which} held back (${why})`);
   }
   if (isLeading(status)) parts.push(...pairLines(status));

@@ -89,7 +89,7 @@ export function describeBatteryUnit(
   event: Extract<EngineNews, { kind: 'battery-unit' }>,
   labels: Labels,
 ): Entry {
-  const text = `${batteryUnitInWords(event, labels.performer)} Low batteries are not told`;
+  const text = `${batteryUnitInWords(event, labels.performer)} Low batteries will not be reported`;
   return { level: 'warn', text, data: event };
 }
 

@@ -366,7 +366,7 @@ function withoutExcerpt(problem: string): string {
 function exceptInWords({ except = [] }: { readonly except?: readonly number[] }): string {
   if (except.length === 0) return '';
   const [universes, are] = except.length === 1 ? ['universe', 'is'] : ['universes', 'are'];
-  return `. Not yet ${universes} ${except.join(', ')}, which ${are} not sent, or only just again`;
+  return `. Not there: ${universes} ${except.join(', ')}, which ${are} not sent, or only just sent again`;
 }
 
 function stoppingInWords({ handsOver, waitsS }: Extract<SupervisorEvent, { kind: 'stopping' }>) {

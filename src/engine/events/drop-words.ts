@@ -23,7 +23,7 @@ const WORDS: Readonly<Record<DropReason, readonly [thing: string, why: string]>>
     'position',
     'with a name of a tracker that is empty, too long, or not printable',
   ],
-  'axis-missing': ['position', 'of which an axis did not come'],
+  'axis-missing': ['position', 'with an axis missing'],
   'not-psn': ['datagram', 'of something other than PosiStageNet 2'],
   'psn-version': ['datagram', 'of another version of PosiStageNet'],
   'psn-structure': ['datagram', 'of PosiStageNet with a broken structure'],

@@ -679,7 +679,7 @@ it('says nothing of the safe look while a fixture is highlighted', () => {
   const shown = run(1, BOTH);
   expect(shown).toMatchObject({ light: 'partly', highlighted: 'head' });
   expect(statusInWords(shown)[0]).toMatch(
-    /the light of all performers is at its safe values, but for head, which is highlighted/,
+    /the light of all performers is at its safe values, except head, which is highlighted/,
   );
   rig.order({ kind: 'highlight', fixture: undefined, cause: 'command' });
   expect(run(1, BOTH).light).toBe('safe look');

@@ -34,7 +34,7 @@ test.each([
   ['.', 'that is a folder'],
   ['none', 'there is no such file'],
   ['pipe/x', 'a part of its path is not a folder'],
-  ['round', 'its symbolic links lead round in a circle'],
+  ['round', 'its symbolic links form a loop'],
   ['x'.repeat(300), 'its name is too long'],
 ])('%s is refused at once', (name, fault) => {
   expect(readBytes(at(name), 1000)).toEqual({ ok: false, fault });

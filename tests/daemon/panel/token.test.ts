@@ -36,7 +36,7 @@ it('does not take one that others may have read or written, and says so', () => 
     expect(readToken(folder)).toEqual({ ok: false, fault: text });
     const { token, anew } = tokenOf(folder);
     expect(token).not.toBe(old);
-    expect(anew).toContain(`${text}, so it has another token now`);
+    expect(anew).toContain(`${text}, so a new token was made`);
     expect(statSync(file).mode & 0o777).toBe(0o600);
   }
   const kept = newToken(folder);
@@ -47,7 +47,7 @@ it('does not take one that others may have read or written, and says so', () => 
 it('makes another one where what is there is no token', () => {
   writeFileSync(file, 'secret\n', { mode: 0o600 });
   const { token, anew } = tokenOf(folder);
-  expect(anew).toContain(`${file} has no token in it, so it has another token now`);
+  expect(anew).toContain(`${file} has no token in it, so a new token was made`);
   expect(readFileSync(file, 'utf8')).toBe(`${token}\n`);
 });
 

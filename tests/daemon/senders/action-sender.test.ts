@@ -108,7 +108,7 @@ it('nobody listens: nothing fails, and nothing is told', async () => {
 it('a network that takes nothing: what waits is bounded, the rest is left out, counted and told', async () => {
   // All in one turn: nothing can leave before it is over.
   for (let i = 0; i < 300; i++) sender.send(action('/a'), receivers('127.0.0.1'), true);
-  expect(faults).toEqual(['its network takes nothing from 127.0.0.1 just now']);
+  expect(faults).toEqual(['its network accepts nothing from 127.0.0.1 at the moment']);
   await vi.waitFor(() => expect(faults.at(-1)).toBeUndefined());
   expect(leftOut).toBe(300 - 256);
   expect(faults).toHaveLength(2);

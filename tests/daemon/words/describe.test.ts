@@ -775,7 +775,7 @@ describe('an event', () => {
     );
   });
 
-  it('light that is not sent, or only just again, is not said to be at the safe look', () => {
+  it('light that is not sent, or only just sent again, is not said to be at the safe look', () => {
     const safe = {
       kind: 'lights',
       from: 'losing',
@@ -783,10 +783,10 @@ describe('an event', () => {
       cause: 'the engine is gone',
     } as const;
     expect(inWords({ ...safe, except: [2] }).text).toBe(
-      'all light is at the safe look: the engine is gone. Not yet universe 2, which is not sent, or only just again',
+      'all light is at the safe look: the engine is gone. Not there: universe 2, which is not sent, or only just sent again',
     );
     expect(inWords({ ...safe, to: 'rearming', except: [2, 7] }).text).toBe(
-      'all light is at the safe look, and the engine is running. Not yet universes 2, 7, which are not sent, or only just again',
+      'all light is at the safe look, and the engine is running. Not there: universes 2, 7, which are not sent, or only just sent again',
     );
   });
 
