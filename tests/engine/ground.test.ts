@@ -96,4 +96,22 @@ describe('safe values that are the desk’s', () => {
     rig.run(5, AT_THE_STOVE);
     expect(slotsOf(rig).slice(100, 103)).toEqual([255, 255, 255]);
   });
+
+  test('of a wheel are the desk’s until its light is all gone: a wheel does not turn by and by', () => {
+    const wheel =
+      'profiles:\n  wheel: { channels: [{ attribute: Dimmer }, { attribute: Color1, values: { open: 0, amber: 60, blue: 120 } }] }\nfixtures:\n  lamp: { profile: wheel, universe: 1, address: 101, safe: { Dimmer: 40, Color1: amber }, ground: safe }\n';
+    const mapping = '  - { zone: stove, fixtures: [lamp], set: { Dimmer: 100 } }\nwatchdog:';
+    const rig = new Rig(SHOW.replace('fixtures:\n', wheel).replace('watchdog:', mapping));
+    const lamp = () => slotsOf(rig).slice(100, 102);
+    rig.run(1);
+    expect(lamp()).toEqual([102, 60]);
+    rig.hear(0, { 101: 204, 102: 120 });
+    rig.run(2);
+    expect(lamp()).toEqual([204, 120]);
+    rig.hear(0, {}, false);
+    rig.run(0.5);
+    expect(lamp()).toEqual([expect.closeTo(153, -1), 120]);
+    rig.run(1);
+    expect(lamp()).toEqual([102, 60]);
+  });
 });

@@ -107,6 +107,9 @@ test('a pin, a mapping, a battery, a signal, trackers apart', () => {
   expect(pin({ performer: undefined, ...by })).toBe(
     'front 1 chooses by itself again (asked by anna)',
   );
+  expect(pin({ performer: undefined, cause: 'command', reason: 'reload' })).toBe(
+    "front 1 is no longer pinned: in the reloaded show it can't follow that performer",
+  );
 
   const mapping = { kind: 'mapping', mapping: 'stove' } as const;
   expect(words.mappingInWords({ ...mapping, off: true, ...restored })).toBe(
@@ -155,6 +158,47 @@ test('a highlight, and why it ended', () => {
   expect(why('stopped')).toBe('somebody is stopped');
   expect(why('tracked', 'was')).toBe('a performer was tracked');
   expect(why('stalled')).toBe('the engine stood still');
+});
+
+test('what of a highlight, or under a hold, does not come on', () => {
+  const kept = (event: Parameters<typeof words.keptInWords>[0]) =>
+    words.keptInWords({ fixture: 'rig', ...event }, LABELS.fixture);
+  expect(kept({})).toBe('');
+  const dark = (fixture: string, keepOut: string) => ({ fixture, keepOut });
+  const pit = dark('front-1', 'pit');
+  expect(kept({ keptDark: [pit] })).toBe(
+    ', but front 1 stays dark: where it points, its beam would touch the keep-out pit',
+  );
+  expect(kept({ fixture: 'front-1', keptDark: [pit] })).toBe(
+    ', but stays dark: where it points, its beam would touch the keep-out pit',
+  );
+  expect(kept({ keptDark: [pit, dark('side', 'camera')] })).toBe(
+    ', but front 1 and side stay dark: where they point, their beams would touch the keep-outs pit and camera',
+  );
+  expect(kept({ keptDark: [pit, dark('side', 'pit')] })).toBe(
+    ', but front 1 and side stay dark: where they point, their beams would touch the keep-out pit',
+  );
+  const shut = (fixture: string, byHighlight: boolean) => ({
+    fixture,
+    attribute: 'Shutter1' as const,
+    byHighlight,
+  });
+  expect(kept({ keptShut: [shut('front-1', true), shut('side', true), shut('back', false)] })).toBe(
+    ', but front 1 and side stay dark: the highlight of their profiles leaves a shutter closed; back stays dark: its Shutter1 is closed, and its profile has no highlight for it',
+  );
+  const off = (fixture: string, reason: 'released' | 'not-repeated') => ({
+    fixture,
+    hazard: 'laser' as const,
+    reason,
+  });
+  const allOff = (...all: ReturnType<typeof off>[]) => words.allOffInWords(all, LABELS.fixture);
+  expect(allOff()).toBe('');
+  expect(allOff(off('front-1', 'released'), off('side', 'released'))).toBe(
+    'the enable was released',
+  );
+  expect(allOff(off('front-1', 'released'), off('side', 'not-repeated'))).toBe(
+    'the laser output of front 1 stays off: the enable was released; the laser output of side stays off: the enable is not held',
+  );
 });
 
 test('a fade, a message that was sent, and where a tracker is', () => {

@@ -504,6 +504,28 @@ describe('by order', () => {
     ]);
   });
 
+  test('after a reload that names its mapping anew a head is on whom it was on, for as long as it was to be', () => {
+    const rules = (near: string, far: string, third: string) =>
+      `  - { name: ${third}, follow: { first: company, in: table }, fixtures: [left, right], set: { Dimmer: 80 } }
+  - { name: ${near}, follow: { nearest: company, to: lantern, hold: 60 }, fixtures: [left], set: { Dimmer: 80 } }
+  - { name: ${far}, follow: { nearest: company, to: [1, 1, 0], hold: 60 }, fixtures: [right], set: { Dimmer: 80 } }
+cues: { one: { mappings: [${near}, ${far}] }, two: { mappings: [${third}] } }`;
+    const stage = new Stage(rules('near', 'far', 'third'));
+    stage.run(6, { ines: [9, 7], tobias: [1, 1] });
+    expect([stage.on('left'), stage.on('right')]).toEqual(['ines', 'tobias']);
+    const swapped = { ines: [1, 1], tobias: [9, 7] } as const;
+    stage.run(8, swapped);
+    const held = () => ['left', 'right'].map(head => stage.rig.light(head).choice?.holdsS ?? 0);
+    const before = held();
+    const next = createEngine(showOf(ROOM(rules('close', 'away', 'last'))));
+    takeOver(next, stage.rig.engine);
+    Object.assign(stage.rig, { engine: next, view: viewOf(next), show: next.show });
+    stage.run(6, swapped);
+    expect([stage.on('left'), stage.on('right')]).toEqual(['ines', 'tobias']);
+    for (const [i, s] of held().entries()) expect(s).toBeCloseTo((before[i] as number) - 6, 6);
+    expect(stage.litChanges).toBe(0);
+  });
+
   test('by OSC, too, by name or label; what can not be is counted, and told once', () => {
     const room = ROOM(SHARE)
       .replace('ines: {', 'ines: { label: Ines Lind,')

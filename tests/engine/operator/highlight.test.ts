@@ -216,6 +216,40 @@ fixtures:
     expect([rig.level('hazer', 'Haze1'), rig.level('flash')]).toEqual([0, 100]);
   });
 
+  test('a shutter that its highlight would have flash stays as it is, unless the enable of strobe is held', () => {
+    const flash = (highlighted: string) =>
+      FOCUS.replace(
+        'profiles:\n',
+        `profiles:
+  flash: { channels: [{ attribute: Dimmer }, { attribute: Shutter1, values: { closed: [0, 9], open: [10, 19], strobe: [20, 255] }, default: open, highlight: ${highlighted} }] }
+`,
+      ).replace(
+        'fixtures:\n',
+        'fixtures:\n  flash: { profile: flash, universe: 1, address: 231 }\n',
+      );
+    const answer = (rig: Rig) => {
+      rig.order(highlight('flash'));
+      rig.run(1, {});
+      const done = rig.eventsOf('operator-done').at(-1);
+      return done && answerInWords(done, labelsOf(rig.show));
+    };
+    const open = new Rig(flash('open')).run(1, {});
+    expect(answer(open)).toMatch(/^flash is highlighted for a minute; /);
+    const rig = new Rig(flash('strobe')).run(1, {});
+    const [first] = [rig.light('flash').plan.firstSlot];
+    const shutter = () => rig.view.levels[first + 1];
+    const rests = shutter();
+    expect(answer(rig)).toBe(
+      'flash is highlighted for a minute, but its strobe output stays off: the enable is not held.',
+    );
+    expect([rig.level('flash'), shutter()]).toEqual([100, rests]);
+    rig.order({ kind: 'hold', hazard: 'strobe', held: true, cause: 'command' });
+    expect(answer(rig)).toBe('flash is highlighted for another minute.');
+    rig.order({ kind: 'hold', hazard: 'strobe', held: true, cause: 'command' });
+    rig.run(0.2, {});
+    expect(shutter()).toBeGreaterThanOrEqual(20);
+  });
+
   test('a head whose beam would be in a keep-out stays dark', () => {
     const kept = FOCUS.replace(
       'fixtures:\n',

@@ -1,14 +1,14 @@
 import { describe, expect, test } from 'vitest';
 import { createEngine, type Engine } from '../../../src/engine/engine.js';
 import { type Pairs, pairsOf } from '../../../src/engine/take-over/pairs.js';
-import { takeOver } from '../../../src/engine/take-over/take-over.js';
+import { rehearseInParts, takeOver } from '../../../src/engine/take-over/take-over.js';
 import { viewOf } from '../../../src/engine/view.js';
 import { encodePacket } from '../../../src/protocols/osc/encode.js';
 import { performersToArgs } from '../../../src/protocols/osc/orders.js';
 import { demand } from '../../demand.js';
 import { showOf } from '../../show/show-of.js';
 import { Rig, TICK_HZ, UNIX_OFFSET_S } from '../harness.js';
-import { moments, richShow, tickWith } from '../rich-house.js';
+import { moments, richHouse, richShow, tickWith } from '../rich-house.js';
 import { HOUSE } from '../shows.js';
 
 const STOVE = [2, 6] as const;
@@ -471,4 +471,28 @@ describe('an engine that takes over from another one', () => {
       'live',
     ]);
   });
+});
+
+test('a rehearsal leaves the engine that runs as it is, and has room for ticks between its parts', () => {
+  // In half a second from the old light to the new one.
+  const show = showOf(richHouse().replace('reload: 0', 'reload: 0.5'));
+  const [rig, alone] = [new Rig(show), new Rig(show)];
+  let tick = 0;
+  let parts = 0;
+  let rehearsal: Iterator<undefined, void> | undefined;
+  for (const moment of moments(20261201, 300)) {
+    if (tick === 100) {
+      const other = createEngine(show);
+      rehearsal = rehearseInParts(other, rig.engine, pairsOf(other, rig.engine));
+    }
+    if (rehearsal?.next().done === false) parts += 1;
+    const [is, would] = [tickWith(rig, moment), tickWith(alone, moment)];
+    demand(Buffer.compare(is, would) === 0, () => `tick ${tick} is another one`);
+    tick += 1;
+  }
+  expect(rig.events).toEqual(alone.events);
+  // Some three times to get it compiled, and then the fade of each section.
+  expect(parts).toBeGreaterThan(9);
+  expect(parts).toBeLessThan(40);
+  expect(rehearsal?.next().done).toBe(true);
 });
