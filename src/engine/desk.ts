@@ -175,7 +175,6 @@ function leave(
   universe.isHeard = false;
   sayGone(universe, numbers, nowS);
   dropEnables(universe, orders, nowS);
-  for (const one of universe.orders) one.level = -1;
 }
 
 function dropEnables(universe: HeardUniverse, orders: Orders, nowS: number): void {
