@@ -5,7 +5,13 @@
 import { createHash } from 'node:crypto';
 import { existsSync, mkdirSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join, relative } from 'node:path';
-import { bundle, instrumented, withCounts, withoutCounts } from './mutation/bundle.mjs';
+import {
+  bundle,
+  instrumented,
+  keepMutants,
+  withCounts,
+  withoutCounts,
+} from './mutation/bundle.mjs';
 import { percent, told, writePage } from './mutation/page.mjs';
 import { Worker } from './mutation/process.mjs';
 import { misuse, readOptions } from './options.mjs';
@@ -35,7 +41,7 @@ const PARTS = {
   engine: {
     code: ['src/engine/'],
     tests:
-      /^(engine|live|recording|readiness|reporting)\/|^rehearsal\/(scene|three-cues)|^daemon\/(keep-out|operator\/requests|recorder|status)|^(panel\/live-view|sheets\/explain-moment|show\/(cookbook|palettes))/,
+      /^(engine|live|recording|readiness|reporting)\/|^rehearsal\/(scene|three-cues)|^daemon\/(asking\/status|beats\/loss-time|engine\/(engine-loss|next-engine)|hand-over-property|keep-out|memory\/memory|operator\/requests|recorder|status|words\/describe)|^(panel\/(live-view|server\/metrics)|sheets\/explain-|show\/(cookbook|palettes))/,
   },
 };
 
@@ -97,6 +103,11 @@ async function tryPart(name) {
     .filter(file => only.some(word => file.includes(word)))
     .sort((a, b) => rank(a, only) - rank(b, only));
   const { codes, mutants } = await instrumented(files);
+  const all = mutants.filter(({ status }) => status !== 'Ignored');
+  const of = file => all.filter(one => relative('.', one.fileName) === file);
+  const byFile = new Map(files.map(file => [file, of(file)]));
+  const chosen = [...byFile.values()].flatMap(mine => drawn(mine, all.length));
+  keepMutants(codes, new Set(chosen.map(({ id }) => id)));
   const built = join(folder, `${name}.bundles`);
   rmSync(built, { recursive: true, force: true });
   const bundles = [];
@@ -106,7 +117,6 @@ async function tryPart(name) {
     // Most tests come by none of the files.
     if (readFileSync(out, 'utf8').includes('stryMutAct_9fa48')) bundles.push(out);
   }
-  const all = mutants.filter(({ status }) => status !== 'Ignored');
   const worker = new Worker();
   const found = {};
   const hashes = bundles.map(file => hashOf(readFileSync(file)));
@@ -117,11 +127,7 @@ async function tryPart(name) {
   // A survivor of the same code, the same tests and as many of them is one again.
   const by = hashOf(`${hashes.join()} ${values.seconds}`);
   const begun = new Map(files.map(file => [file, begin(name, file, by)]));
-  const chosen = files.flatMap(file => {
-    const mine = all.filter(one => relative('.', one.fileName) === file);
-    begun.get(file).of = mine.length;
-    return drawn(mine, all.length);
-  });
+  for (const [file, mine] of byFile) begun.get(file).of = mine.length;
   // By chance, from all files: when it is stopped half-way, what was tried is a draw too.
   const order = values.sample === undefined ? chosen : chosen.sort(byRank);
   for (const mutant of order) {
@@ -237,8 +243,8 @@ function keptOf(name, file) {
 
 /**
  * The tests that come by a mutant, the likeliest to notice one in little time first; and how often they do. Of too many
- * a property, as it tries what no example does; of the rest for half of the time those of the file itself and the
- * quickest, which are the most, and then those that come by it most often a millisecond.
+ * a property, as it tries what no example does; of the rest for half of the time those of the file itself and those
+ * that have noticed most a millisecond, and then those that come by it most often a millisecond.
  */
 function testsFor(id, source, found) {
   const rows = [];
@@ -265,7 +271,7 @@ function testsFor(id, source, found) {
   const properties = rows.filter(one => one.isProperty && one.tookMs <= halfMs);
   take(properties.sort((a, b) => b.times - a.times).slice(0, 1), 0);
   take(
-    rows.toSorted((a, b) => b.isOwn - a.isOwn || a.tookMs - b.tookMs),
+    rows.toSorted((a, b) => b.isOwn - a.isOwn || promise(b) - promise(a)),
     leftMs - halfMs,
   );
   take(
