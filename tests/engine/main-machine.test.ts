@@ -1,5 +1,6 @@
 import { expect, test } from 'vitest';
 import { encodePacket } from '../../src/protocols/osc/encode.js';
+import type { OscArgument } from '../../src/protocols/osc/library.js';
 import { Rig } from './harness.js';
 
 /** What the main machine of two says to the other one, again and again. */
@@ -34,10 +35,9 @@ const MAIN = '10.0.0.5';
 function rigThatHears() {
   const rig = new Rig(SHOW);
   const sayFrom = (from: string | undefined, what: string, ...words: (string | boolean)[]) => {
-    const args = words.map(value =>
-      typeof value === 'string'
-        ? { type: 's' as const, value }
-        : ({ type: value ? 'T' : 'F' } as const),
+    const args = words.map(
+      (value): OscArgument =>
+        typeof value === 'string' ? { type: 's', value } : { type: 'i', value: value ? 1 : 0 },
     );
     const bytes = encodePacket({ address: `/lampwright/${what}`, args });
     rig.receive(bytes, rig.nowS, rig.show.operator?.input, from);

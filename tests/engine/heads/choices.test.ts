@@ -44,12 +44,14 @@ const HEADS: readonly string[] = ['left', 'mid', 'right'];
 const IDS = { ines: '1', tobias: '2', gull: '3' } as const;
 type Who = keyof typeof IDS;
 
-/** Runs, and looks in each tick that no lit head changes whom it is on, unless that is said. */
+/** Runs, and looks in each tick that no lit head changes whom it is on, unless that is said, and that it is told whom. */
 class Stage {
   readonly rig: Rig;
   litChanges = 0;
   #t = 0;
   #told = 0;
+  /** Whom each head is on by what was told. */
+  readonly #toldOf = new Map<string, string | undefined>();
   /** They walk there. */
   readonly #at: Record<string, [number, number]> = {};
   constructor(mappings: string) {
@@ -82,6 +84,13 @@ class Stage {
         for (const { fixture, previous, performer } of events.slice(this.#told)) {
           const lit = before[HEADS.indexOf(fixture)] as number;
           if (previous !== undefined && performer !== undefined && lit > 0) this.litChanges += 1;
+          this.#toldOf.set(fixture, performer);
+        }
+        for (const head of HEADS) {
+          const { choice } = rig.light(head);
+          if (choice?.performer === undefined || this.#toldOf.get(head) === choice.performer)
+            continue;
+          throw new Error(`${head} is on ${choice.performer}, told was ${this.#toldOf.get(head)}`);
         }
         this.#told = events.length;
         before = HEADS.map(head => rig.level(head));
