@@ -20,8 +20,11 @@ export class Worker {
   #child;
   #tried = 0;
 
-  /** @returns the answer, or undefined where there is none in time */
-  ask(message, withinS = Number.POSITIVE_INFINITY) {
+  /**
+   * The time begins anew with each test that is said to begin.
+   * @returns the answer, or undefined where there is none in time
+   */
+  ask(message, withinS) {
     this.#child ??= fork(WORKER, { stdio: 'ignore' });
     const child = this.#child;
     return new Promise((resolve, reject) => {
@@ -32,11 +35,15 @@ export class Worker {
         if (answer?.error !== undefined) reject(new Error(answer.error));
         else resolve(answer);
       };
-      const beganS = cpuS([child.pid]);
+      let [beganS, leftS] = [cpuS([child.pid]), withinS];
       const timer = setInterval(() => {
-        if (cpuS([child.pid]) - beganS > withinS) done();
+        if (cpuS([child.pid]) - beganS > leftS) done();
       }, LOOK_MS);
-      child.once('message', done);
+      child.on('message', answer => {
+        if (answer.expectedMs === undefined) return done(answer);
+        beganS = cpuS([child.pid]);
+        leftS = GRACE_S + (TIMES * answer.expectedMs) / 1000;
+      });
       child.once('exit', () => done());
       child.send(message);
     });
@@ -46,9 +53,7 @@ export class Worker {
   async notices(id, tests, hits) {
     this.#tried += 1;
     if (this.#tried % MUTANTS_A_PROCESS === 0) this.end();
-    const expectedMs = tests.reduce((sum, { tookMs }) => sum + tookMs, 0);
-    const message = { id, tests, hitLimit: hits * TIMES_HIT };
-    const answer = await this.ask(message, GRACE_S + (TIMES * expectedMs) / 1000);
+    const answer = await this.ask({ id, tests, hitLimit: hits * TIMES_HIT }, GRACE_S);
     return answer === undefined ? { isEndless: true } : answer.caught;
   }
 

@@ -1,5 +1,6 @@
 // Runs bundled tests in a process of its own, which is killed where a change makes them run for ever. It is told
-// { first: file, mutants: how many } for each, and then { id, hitLimit, tests: [{ file, place, isAlways }] } for each mutant.
+// { first: file, mutants: how many } for each, and then { id, hitLimit, tests: [{ file, place, tookMs, isAlways }] } for each mutant;
+// it says { expectedMs } as tests begin.
 import { pathToFileURL } from 'node:url';
 import fastCheck from 'fast-check';
 import { collect, run, testsOf } from './vitest.mjs';
@@ -80,12 +81,14 @@ async function tried({ id, hitLimit, tests }) {
   const anew = tests.filter(one => one.isAlways);
   for (const one of tests) {
     if (one.isAlways) continue;
+    process.send({ expectedMs: one.tookMs });
     const { isCaught, isMet } = await triedAgain(id, one);
     if (isCaught) return { caught: one };
     if (!isMet) anew.push(one);
   }
   for (const file of new Set(anew.map(one => one.file))) {
     const mine = anew.filter(one => one.file === file);
+    process.send({ expectedMs: mine.reduce((sum, { tookMs }) => sum + tookMs, 0) });
     if (await triedAnew(id, mine)) return { caught: mine[0] };
   }
   return {};

@@ -496,3 +496,34 @@ test('a rehearsal leaves the engine that runs as it is, and has room for ticks b
   expect(parts).toBeLessThan(40);
   expect(rehearsal?.next().done).toBe(true);
 });
+
+test('light that a reload takes the mapping from fades as long as the reload, though one of two was not tracked', () => {
+  const [show, without] = [
+    '  - { by: at-stove, fixtures: [sea], set: { Dimmer: 80 }, fade: { in: 0, out: 0 } }\n',
+    '',
+  ].map(mapping =>
+    CUES.replace(/cues:[\s\S]*outputs:/, 'outputs:')
+      .replace(
+        '  - { name: on-tobias, follow: tobias, fixtures: [head], set: { Dimmer: 50 } }\n',
+        '',
+      )
+      .replace('reload: 0', 'reload: 2')
+      .replace('mappings:\n', `mappings:\n${mapping}`)
+      .replace(
+        'fixtures:\n',
+        'signals: { at-stove: { presence: { zone: stove, of: [ines, tobias] } } }\nfixtures:\n',
+      ),
+  ) as [string, string];
+  for (const isLost of [false, true]) {
+    // Whether anybody is there is known without Tobias, who has never been heard.
+    const rig = new Rig(show).run(4, { 1: STOVE });
+    expect(rig.level('sea')).toBeCloseTo(80, 0);
+    reload(rig, without);
+    if (isLost) rig.order({ kind: 'stop', performer: 'ines', cause: 'command' });
+    rig.run(1, { 1: STOVE });
+    if (isLost) expect(rig.level('sea')).toBe(0);
+    else expect(rig.level('sea')).toBeCloseTo(40, -0.5);
+    rig.run(1.1, { 1: STOVE });
+    expect(rig.level('sea')).toBe(0);
+  }
+});
