@@ -51,6 +51,22 @@ describe('actions', () => {
     expect(sent(rig)).toEqual(['/stove', '/stove/off']);
   });
 
+  test('nothing is sent of what is so as the engine starts', () => {
+    // A wave is known from the first tick on: one of the two conditions is true there.
+    const rig = new Rig(
+      SHOW.replace('signals:\n', 'signals:\n  slow: { wave: { period: 3600 } }\n')
+        .replace(
+          'conditions:\n',
+          'conditions:\n  high: { signal: slow, on: 0.5 }\n  low: { not: high }\n',
+        )
+        .replace(
+          'actions:\n',
+          'actions:\n  - { condition: high, send: sound, address: /high }\n  - { condition: low, send: sound, address: /low }\n',
+        ),
+    ).run(1);
+    expect(sent(rig)).toEqual([]);
+  });
+
   test('what was entered before an engine died is left by the next one, once it is surely over', () => {
     const rig = new Rig(SHOW).run(4, AWAY).run(4, there);
     expect(rig.eventsOf('entered')).toMatchObject([{ condition: 'lit', entered: true }]);

@@ -337,6 +337,12 @@ describe('share', () => {
     expect(stage.all).toEqual(['tobias', undefined, 'ines']);
     stage.run(4, { ines: [9, 5], tobias: [1, 5], gull: [5, 5] });
     expect(stage.all).toEqual(['tobias', 'gull', 'ines']);
+    // Each could be on all of them, as nothing is in the way.
+    for (const head of HEADS) {
+      const all = stage.rig.light(head).choice?.candidates() ?? [];
+      const alike = { tracked: true, outOfReach: false, keepOut: undefined };
+      expect(all).toMatchObject([alike, alike, alike]);
+    }
   });
 
   test('whose head goes dark with them is free after it, for somebody who has none', () => {

@@ -138,3 +138,23 @@ test.for([1, 2, 3, 4, 5, 6, 7, 8])(
     }
   },
 );
+
+test('a head that stays where it is stays lit while the cue changes, in its base and at its safe look', () => {
+  const still = SHOW.cues.findIndex(({ name }) => name === 'one');
+  const [one] = SHOW.cues.slice(still);
+  if (one === undefined) throw new Error('no cue one');
+  const show = { ...SHOW, cues: [one, { ...one, name: 'again', fadeS: 1 }] };
+  const rig = new Rig(show).run(4, t => there(t, undefined));
+  const lit = () => [rig.level('window'), rig.level('front')];
+  // Whoever drives the front is lost after that.
+  expect(lit()).toEqual([expect.closeTo(50, 0), expect.closeTo(75, 0)]);
+  rig.run(5, t => there(t, '1'));
+  expect(lit()).toEqual([expect.closeTo(50, 0), expect.closeTo(20, 0)]);
+  rig.order({ kind: 'cue', to: 'next', cause: 'command' });
+  rig.run(
+    4,
+    t => there(t, '1'),
+    () => expect(lit()).toEqual([expect.closeTo(50, 0), expect.closeTo(20, 0)]),
+  );
+  expect(rig.view.cue?.name).toBe('again');
+});
