@@ -11,6 +11,7 @@ import type { Refusal } from '../../live/turned-away.js';
 import type { panelApp } from './app.js';
 import { isLoopback } from './doors.js';
 import { type Room, roomFor } from './room.js';
+import { Turns } from './turns.js';
 import { unacknowledged } from './unacknowledged.js';
 
 /** Of one address, so that one machine can't take them all. */
@@ -102,8 +103,16 @@ export async function serve(
 ): Promise<Serving> {
   const connections = new Connections(refused, room.connections);
   const answer = getRequestListener(app.fetch);
+  const turns = new Turns();
   const listener = (request: IncomingMessage, response: ServerResponse) => {
-    if (connections.asks(request.socket, response)) void answer(request, response);
+    if (!connections.asks(request.socket, response)) return;
+    if (request.method === 'POST') {
+      void answer(request, response);
+      return;
+    }
+    turns.put(() => {
+      if (!request.socket.destroyed) void answer(request, response);
+    });
   };
   const options = {
     maxHeaderSize: MOST_HEADER_BYTES,

@@ -57,7 +57,8 @@ export class Streams {
         start: reader => {
           stream = { ...viewer, reader, dueS: 0, stuckS: undefined };
           this.#all.add(stream);
-          for (const line of first) reader.enqueue(eventOf(line));
+          // In one piece: each would be a packet of its own.
+          if (first.length > 0) reader.enqueue(Buffer.concat(first.map(eventOf)));
           this.#tellRate();
         },
         cancel: () => {
@@ -122,7 +123,13 @@ function isDue(stream: Stream, nowS: number, { universes }: LiveSnapshot): boole
 }
 
 const encoder = new TextEncoder();
+/** Whoever comes is told the events of ten minutes, which are the same for all. */
+const encoded = new WeakMap<LiveLine, Uint8Array>();
 
 function eventOf(line: LiveLine): Uint8Array {
-  return encoder.encode(`event: ${line.kind}\ndata: ${JSON.stringify(line)}\n\n`);
+  const known = encoded.get(line);
+  if (known !== undefined) return known;
+  const bytes = encoder.encode(`event: ${line.kind}\ndata: ${JSON.stringify(line)}\n\n`);
+  encoded.set(line, bytes);
+  return bytes;
 }

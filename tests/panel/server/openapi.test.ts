@@ -96,9 +96,11 @@ it('streams what the reference of the stream says', async () => {
   const kinds: string[] = [];
   while (!kinds.includes('snapshot')) {
     const text = new TextDecoder().decode((await reader?.read())?.value);
-    const [, event, data = ''] = /^event: (\w+)\ndata: (.*)\n\n$/.exec(text) ?? [];
-    expect(LineSchema.parse(JSON.parse(data)).kind).toBe(event);
-    kinds.push(event ?? '');
+    for (const part of text.split(/(?<=\n\n)/)) {
+      const [, event, data = ''] = /^event: (\w+)\ndata: (.*)\n\n$/.exec(part) ?? [];
+      expect(LineSchema.parse(JSON.parse(data)).kind).toBe(event);
+      kinds.push(event ?? '');
+    }
   }
   expect(kinds).toEqual(['stage', 'snapshot']);
 });

@@ -64,6 +64,36 @@ it('counts what never comes as far as a request', async () => {
     expect(said).toContain(`refused_total{reason="${reason}"} 1\n`);
 });
 
+it('does an order before whatever was asked for at the same moment', async () => {
+  const done: string[] = [];
+  const app = {
+    fetch: ({ method }: Request) => {
+      done.push(method);
+      return new Response('');
+    },
+  } as unknown as Parameters<typeof serve>[0];
+  const { url, server } = await serve(app, { address: '127.0.0.1', port: 0 }, () => undefined);
+  end = () => server.close();
+  const sockets = await Promise.all(
+    Array.from({ length: 31 }, async () => {
+      const socket = connect(Number(new URL(url).port), '127.0.0.1');
+      await new Promise(resolve => socket.once('connect', resolve));
+      return socket;
+    }),
+  );
+  // All are accepted before any of them asks.
+  expect(await get(url, {})).toBe(200);
+  done.length = 0;
+  const rest = 'HTTP/1.1\r\nHost: x\r\nConnection: close\r\nContent-Length: 0\r\n\r\n';
+  await Promise.all(
+    sockets.map((socket, i) => {
+      socket.resume().write(`${i === 30 ? 'POST' : 'GET'} / ${rest}`);
+      return new Promise(resolve => socket.once('close', resolve));
+    }),
+  );
+  expect(done).toEqual(['POST', ...Array(30).fill('GET')]);
+});
+
 it('says in a sentence why it turns away what never comes to the app', async () => {
   const { url } = await listening();
   const said = async (text: string) => {
