@@ -41,7 +41,10 @@ export function fixtureInWords(
   if (isNotSent(staged, snapshot))
     return { text: 'not sent: its output sends nothing', isDark: true };
   if (fades) return { text: 'fades to safe', isDark: false };
-  if (isHeld(snapshot)) return { text: 'at safe, as all light is', isDark: true };
+  if (isHeld(snapshot)) {
+    const isThere = Math.abs(aboveSafe(stage, snapshot, index)) < AT_SAFE_PERCENT;
+    return { text: isThere ? 'at safe, as all light is' : 'on the way to safe', isDark: true };
+  }
   if (fixture === undefined) return NOTHING;
   const safe = safeInWords(stage, snapshot, index);
   if (!staged.isHead) return { text: safe ?? '', isDark: safe !== undefined };
@@ -191,8 +194,7 @@ export function lightInWords(stage: LiveStage, snapshot: LiveSnapshot): string {
   const all = stage.fixtures.flatMap((one, index) => (isNotSent(one, snapshot) ? [] : [index]));
   const away = stage.fixtures.filter(one => isNotSent(one, snapshot)).map(({ label }) => label);
   const not = away.length === 0 ? [] : [`not sent: ${listed(away)}`];
-  if (isHeld(snapshot))
-    return [...not, `at safe: ${levelsInWords(stage, snapshot, all)}`].join('; ');
+  if (isHeld(snapshot)) return [...not, heldInWords(stage, snapshot, all)].join('; ');
   if (isFadingToSafe(snapshot)) return [...not, 'fades to safe'].join('; ');
   const light = engineLightInWords(stage, snapshot, all);
   return [...not, ...enabledInWords(stage, snapshot), light].join('; ');
@@ -254,12 +256,25 @@ function engineLightInWords(
   ].join('; ');
 }
 
+/** While the supervisor has the light at its safe look; what is not there yet is said. */
+function heldInWords(stage: LiveStage, snapshot: LiveSnapshot, all: readonly number[]): string {
+  const away = all.filter(one => Math.abs(aboveSafe(stage, snapshot, one)) >= AT_SAFE_PERCENT);
+  const there = all.filter(one => !away.includes(one));
+  return [
+    ...(there.length > 0 ? [`at safe: ${levelsInWords(stage, snapshot, there)}`] : []),
+    ...(away.length > 0 ? [`on the way to safe: ${levelsInWords(stage, snapshot, away)}`] : []),
+  ].join('; ');
+}
+
 /** How much brighter than its safe value it is, per cent; 0 for one without an intensity. */
 function aboveSafe(stage: LiveStage, snapshot: LiveSnapshot, index: number): number {
   const staged = stage.fixtures[index];
   const channel = staged && intensityOf(staged);
   if (channel === undefined) return 0;
   const at = { fixture: index, channel };
+  const isDesks = staged?.channels[channel]?.safeFromDesk === true;
+  // Without an engine nobody says what the desk has it at.
+  if (isDesks && snapshot.engine === null) return 0;
   return shownValue(stage, snapshot, at) - safeValue(stage, snapshot, at);
 }
 

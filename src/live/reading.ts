@@ -109,12 +109,14 @@ export function safeValue(stage: LiveStage, snapshot: LiveSnapshot, at: FixtureC
   return safe[cueOf(stage, snapshot)] ?? safe[0] ?? 0;
 }
 
-/** It is the desk's level, and without an engine nobody says what that is. */
+/** It is the desk's level, and nobody says what that is. */
 export function isSafeUnknown(
   stage: LiveStage,
-  { engine }: LiveSnapshot,
+  snapshot: LiveSnapshot,
   at: FixtureChannel,
 ): boolean {
+  if (sentValue(stage, snapshot, at) !== undefined) return false;
+  const { engine } = snapshot;
   const isFromDesk = stage.fixtures[at.fixture]?.channels[at.channel]?.safeFromDesk === true;
   return isFromDesk && engine?.fixtures[at.fixture]?.safe === undefined;
 }
@@ -124,10 +126,42 @@ export interface FixtureChannel {
   readonly channel: number;
 }
 
-/** What a channel of a fixture shows: the engine's value, or the safe one while all light is held there. */
+/** The intensity that leaves; undefined of another channel, and where the slots don't say. */
+export function sentValue(
+  stage: LiveStage,
+  { sent }: Pick<LiveSnapshot, 'sent'>,
+  { fixture, channel }: FixtureChannel,
+): number | undefined {
+  const staged = stage.fixtures[fixture];
+  if (staged === undefined || intensityOf(staged) !== channel) return undefined;
+  return sent?.[fixture] ?? undefined;
+}
+
+/** Where the beam of a head is, at the height of whom it follows or else on the floor; undefined where the engine does not aim it just now. */
+export function beamOf(snapshot: LiveSnapshot, fixture: number) {
+  if (isHeld(snapshot) || isFadingToSafe(snapshot)) return undefined;
+  const { beam, beamOn = beam } = snapshot.engine?.fixtures[fixture] ?? {};
+  return beamOn;
+}
+
+/** What a channel of a fixture shows: what leaves; where the slots don't say, the engine's value, or the safe one while all light is held there. */
 export function shownValue(stage: LiveStage, snapshot: LiveSnapshot, at: FixtureChannel): number {
+  const sent = sentValue(stage, snapshot, at);
+  if (sent !== undefined) return sent;
   const asked = snapshot.engine?.fixtures[at.fixture]?.values[at.channel];
   return asked === undefined || isHeld(snapshot) ? safeValue(stage, snapshot, at) : asked;
+}
+
+/** The same, for people; undefined of an intensity that fades and that nobody says. */
+export function levelOf(
+  stage: LiveStage,
+  snapshot: LiveSnapshot,
+  at: FixtureChannel,
+): number | undefined {
+  const staged = stage.fixtures[at.fixture];
+  const isIntensity = staged !== undefined && intensityOf(staged) === at.channel;
+  const isUnknown = isFadingToSafe(snapshot) && sentValue(stage, snapshot, at) === undefined;
+  return isIntensity && isUnknown ? undefined : shownValue(stage, snapshot, at);
 }
 
 /** Channel of the intensity; undefined where it has none. */

@@ -20,6 +20,12 @@ export const SnapshotSchema = z.object({
   engine: EngineSchema.nullable().describe(
     'null: no engine runs, or it has not sent anything yet.',
   ),
+  sent: z
+    .array(z.number().nullable())
+    .optional()
+    .describe(
+      'Intensity that is sent of each fixture, per cent, in the order of the stage: what leaves, whether the engine or the supervisor fades it. null: it has none, or no slot of its own for it.',
+    ),
   universes: z
     .array(UniverseSchema)
     .optional()

@@ -2,15 +2,15 @@ import { fixtureInWords, gatesInWords, lightInWords } from '../live/light-words.
 import { pairInWords, saidByPart } from '../live/pair-words.js';
 import {
   batteryOf,
+  beamOf,
   causeInWords,
   forText,
   intensityOf,
-  isFadingToSafe,
+  levelOf,
   nameOf,
   outputsInWords,
   type Person,
   peopleOf,
-  shownValue,
   stateInWords,
   sureInWords,
   urgencyOf,
@@ -352,17 +352,15 @@ function fixtureLine(
   if (fixture === undefined) return [];
   const channel = intensityOf(fixture);
   const level =
-    channel === undefined || isFadingToSafe(snapshot)
-      ? undefined
-      : shownValue(stage, snapshot, { fixture: index, channel });
+    channel === undefined ? undefined : levelOf(stage, snapshot, { fixture: index, channel });
   const { text: said, isDark } = fixtureInWords(stage, snapshot, index);
   const text = level === undefined && said === '' ? gatesInWords(stage, snapshot, index) : said;
   const line: Piece[] = [`${toWidth(fixture.label, labels)} ${levelText(level, barCells)}`];
   if (text === '') return line;
   line.push('  ', isDark ? ['dim', text] : text);
-  const { beam, beamOn = beam } = snapshot.engine?.fixtures[index] ?? {};
-  if (isDark || beamOn === undefined || !fixture.isHead) return line;
-  return [...line, `   beam at ${beamOn.x.toFixed(1)} ${beamOn.y.toFixed(1)} m`];
+  const beam = beamOf(snapshot, index);
+  if (isDark || beam === undefined || !fixture.isHead) return line;
+  return [...line, `   beam at ${beam.x.toFixed(1)} ${beam.y.toFixed(1)} m`];
 }
 
 function levelText(level: number | undefined, barCells: number): string {

@@ -1,5 +1,5 @@
 import { pairInWords } from '../live/pair-words.js';
-import { intensityOf, isFadingToSafe, nameOf, peopleOf, shownValue } from '../live/reading.js';
+import { intensityOf, levelOf, nameOf, peopleOf } from '../live/reading.js';
 import type { LiveSnapshot } from '../live/schema.js';
 import type { LiveStage } from '../live/stage-schema.js';
 
@@ -18,8 +18,8 @@ export function plainView(stage: LiveStage, snapshot: LiveSnapshot): string {
   const levels = stage.fixtures.map((fixture, index) => {
     // A hazer has no intensity: its first channel, by name.
     const channel = intensityOf(fixture);
-    if (isFadingToSafe(snapshot) && channel !== undefined) return `${fixture.label} fades to safe`;
-    const level = shownValue(stage, snapshot, { fixture: index, channel: channel ?? 0 });
+    const level = levelOf(stage, snapshot, { fixture: index, channel: channel ?? 0 });
+    if (level === undefined) return `${fixture.label} fades to safe`;
     const what = channel === undefined ? ` ${fixture.channels[0]?.attribute ?? ''}` : '';
     return `${fixture.label}${what} ${Math.round(level)}`;
   });

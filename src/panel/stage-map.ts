@@ -1,4 +1,11 @@
-import { intensityOf, type Person, peopleOf, shownValue, urgencyOf } from '../live/reading.js';
+import {
+  beamOf,
+  intensityOf,
+  type Person,
+  peopleOf,
+  shownValue,
+  urgencyOf,
+} from '../live/reading.js';
 import type { LiveSnapshot } from '../live/schema.js';
 import type { LiveStage, Outline } from '../live/stage-schema.js';
 import { compileArea, movedTo, signedDistanceM } from '../stage/area.js';
@@ -112,7 +119,7 @@ function marksOf(stage: LiveStage, snapshot: LiveSnapshot, grid: Grid): Map<numb
   stage.fixtures.forEach((fixture, index) => {
     if (!fixture.isHead || fixture.at === undefined) return;
     put(fixture.at[0], fixture.at[1], ['dim', '+']);
-    const { beam: onFloor, beamOn: beam = onFloor } = snapshot.engine?.fixtures[index] ?? {};
+    const beam = beamOf(snapshot, index);
     const channel = intensityOf(fixture);
     const level =
       channel === undefined ? 100 : shownValue(stage, snapshot, { fixture: index, channel });

@@ -1,6 +1,7 @@
 import { describeStage } from '../../live/describe-stage.js';
 import { keepEvent } from '../../live/events.js';
 import type { LiveEvent } from '../../live/schema.js';
+import { sentOf } from '../../live/sent.js';
 import { LIVE_VERSION } from '../../live/version.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../../show/model/model.js';
 import type { Status } from '../asking/status.js';
@@ -139,12 +140,18 @@ export class LiveFeed {
   #tick(): void {
     const source = this.source();
     const nowS = this.now();
-    if (source === undefined || nowS - this.#toldS < this.#staleS) return;
+    // Without an engine the supervisor fades, which takes seconds.
+    const everyS = this.#isStale(nowS) ? LOOKS_EVERY_MS / 1e3 : this.#staleS;
+    if (source === undefined || nowS - this.#toldS < everyS - EARLY_S) return;
     this.#tell(source, nowS);
   }
 
+  #isStale(nowS: number): boolean {
+    return nowS - this.#engineS > this.#staleS;
+  }
+
   #tell(source: LiveSource, nowS: number): void {
-    if (nowS - this.#engineS > this.#staleS) this.#engine = undefined;
+    if (this.#isStale(nowS)) this.#engine = undefined;
     this.#toldS = nowS;
     this.#sequence += 1;
     let head: string | undefined;
@@ -155,7 +162,7 @@ export class LiveFeed {
       // Steady, whatever the ticks do; one that was away for long has no debts.
       const nextS = asked.dueS + 1 / looker.rateHz;
       asked.dueS = nextS > nowS ? nextS : nowS + 1 / looker.rateHz;
-      head ??= this.#head(source.status);
+      head ??= this.#head(source);
       let line = head;
       if (nowS >= asked.universesDueS - EARLY_S) {
         asked.universesDueS = nowS + UNIVERSES_EVERY_S;
@@ -166,9 +173,10 @@ export class LiveFeed {
     }
   }
 
-  #head(status: Status): string {
+  #head({ show, status, levels }: LiveSource): string {
     const atS = Date.now() / 1e3;
-    return `{"kind":"snapshot","version":${LIVE_VERSION},"sequence":${this.#sequence},"revision":${this.#revision},"atS":${atS},"status":${JSON.stringify(status)},"engine":${this.#engine ?? 'null'}`;
+    const sent = JSON.stringify(sentOf(show, levels));
+    return `{"kind":"snapshot","version":${LIVE_VERSION},"sequence":${this.#sequence},"revision":${this.#revision},"atS":${atS},"status":${JSON.stringify(status)},"engine":${this.#engine ?? 'null'},"sent":${sent}`;
   }
 
   #tellStage({ show }: LiveSource, looker: Looker, asked: Looking): void {

@@ -6,10 +6,9 @@ import {
   type FixtureChannel,
   forText,
   intensityOf,
-  isFadingToSafe,
   isSafeUnknown,
+  levelOf,
   safeValue,
-  shownValue,
 } from '../../live/reading.js';
 import type { LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage } from '../../live/stage-schema.js';
@@ -79,10 +78,10 @@ export function Light({ stage, snapshot, universes }: Shown) {
 
 /** How bright it is, and how bright it is in the safe look. */
 function Level({ stage, snapshot, at }: Omit<Shown, 'universes'> & { at: FixtureChannel }) {
-  const [level, safe] = [shownValue(stage, snapshot, at), safeValue(stage, snapshot, at)];
+  const [level, safe] = [levelOf(stage, snapshot, at), safeValue(stage, snapshot, at)];
   // No engine says what the desk gives it; nobody sees a level that nobody knows.
   if (isSafeUnknown(stage, snapshot, at)) return <span class="no-level">as the desk has it</span>;
-  if (isFadingToSafe(snapshot)) {
+  if (level === undefined) {
     return <span class="no-level">fades to {Math.round(safe)} %</span>;
   }
   const isDesks = stage.fixtures[at.fixture]?.channels[at.channel]?.safeFromDesk === true;

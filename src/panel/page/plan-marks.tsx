@@ -1,4 +1,4 @@
-import { intensityOf, type Person, shownValue } from '../../live/reading.js';
+import { beamOf, intensityOf, type Person, shownValue } from '../../live/reading.js';
 import type { LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage, Outline } from '../../live/stage-schema.js';
 import { SHAPES } from './marks.js';
@@ -82,8 +82,7 @@ export function Beams({
         const channel = intensityOf(fixture);
         const level =
           channel === undefined ? 100 : shownValue(stage, snapshot, { fixture: index, channel });
-        const { beam: onFloor, beamOn } = snapshot.engine?.fixtures[index] ?? {};
-        const beam = beamOn ?? onFloor;
+        const beam = beamOf(snapshot, index);
         const [headX, headY] = [
           left(within(x, edge.minX + whole, edge.maxX - whole)),
           top(within(y, edge.minY + whole, edge.maxY - whole)),

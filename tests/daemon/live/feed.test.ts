@@ -117,6 +117,8 @@ describe('the snapshot stream', () => {
       vi.advanceTimersByTime(100);
     }
     expect(one.lines.at(-1)).toMatchObject({ kind: 'snapshot', engine: null });
+    // Whoever fades, what leaves is told.
+    expect(one.lines.at(-1)).toHaveProperty('sent', [expect.closeTo((100 * 7) / 255, 2)]);
   });
 
   it('has what happened in the last ten minutes, and no debugging', () => {
