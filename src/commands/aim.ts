@@ -151,11 +151,16 @@ function table(fixture: FixturePlan, question: AimQuestion, aim: AimExplanation)
     ),
   );
   if (aim.beam !== null) {
-    const { angleDeg, source, diameterM } = aim.beam;
+    const { angleDeg, source, diameterM, irisPercent } = aim.beam;
+    const iris = irisPercent === undefined ? '' : `, Iris at ${Number(irisPercent.toFixed(1))} %`;
     lines.push(
-      row('beam', `${metres(diameterM)} m across, ${degrees(angleDeg)} (${SOURCES[source]})`),
+      row(
+        'beam',
+        `${metres(diameterM)} m across, ${degrees(angleDeg)} (${SOURCES[source]})${iris}`,
+      ),
     );
   }
+  if (aim.shut !== null) lines.push(row('', styled('red', `no light comes out: ${aim.shut}`)));
   if (aim.light !== null) {
     const { intensityCd, facingLx, levelLx } = aim.light;
     lines.push(

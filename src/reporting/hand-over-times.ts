@@ -1,9 +1,9 @@
-import type { EngineView, FixtureView } from '../engine/view.js';
+import type { AimView, EngineView, FixtureView } from '../engine/view.js';
 import { labelsOf } from '../show/model/labels.js';
-import type { Show } from '../show/model/model.js';
+import type { FollowMappingPlan, Show } from '../show/model/model.js';
 import { enumerated } from '../stage/enumerated.js';
 
-/** A head that chooses, or follows the middle of several: on whom it was. */
+/** A head that chooses, has its place in an order, or follows the middle of several: on whom it was. */
 export interface HeadTimes {
   readonly fixture: string;
   readonly label: string;
@@ -68,8 +68,10 @@ export class HandOverTimes {
   readonly #without = new Map<string, Without>();
   readonly #labels = new Map<string, string>();
   #show: Show | undefined;
-  /** Indices of the heads that choose. */
+  /** Indices of the heads that choose, or follow in an order. */
   #choosing: readonly number[] = [];
+  /** For each head that follows in an order the names of those on whom it is by it. */
+  #ordered: ReadonlyMap<number, ReadonlySet<string>> = new Map();
   /** Indices of all that follow. */
   #following: readonly number[] = [];
   #kept = 0;
@@ -78,7 +80,9 @@ export class HandOverTimes {
     if (view.show !== this.#show) this.#take(view.show);
     if (this.#choosing.length === 0) return;
     const heads = this.#choosing.map(light => view.fixtures[light] as FixtureView);
-    for (const head of heads) this.#on(head, nowS);
+    for (const [i, light] of this.#choosing.entries()) {
+      this.#on(heads[i] as FixtureView, light, nowS);
+    }
     this.#count(view, heads, nowS, dtS);
   }
 
@@ -87,21 +91,27 @@ export class HandOverTimes {
     const choosers = show.mappings.flatMap(one =>
       one.kind === 'follow' && one.choice !== undefined ? one.heads : [],
     );
-    this.#choosing = [...new Set(choosers)].sort((a, b) => a - b);
+    this.#ordered = ordered(show);
+    this.#choosing = [...new Set([...choosers, ...this.#ordered.keys()])].sort((a, b) => a - b);
     const followers = show.mappings.flatMap(one => (one.kind === 'follow' ? one.heads : []));
     this.#following = [...new Set(followers)];
     const labels = labelsOf(show);
     for (const { name } of show.performers) this.#labels.set(name, labels.performer(name));
   }
 
-  #on({ plan, choice, aim, values, intensity }: FixtureView, nowS: number): void {
+  #on({ plan, choice, aim, values, intensity }: FixtureView, light: number, nowS: number): void {
     const held = aim?.holds;
+    const byOrder = choice === undefined && held === undefined ? this.#byOrder(light, aim) : false;
     // In a cue in which it has no choice it follows whom it is told to.
-    if (choice === undefined && held === undefined) return;
+    if (choice === undefined && held === undefined && byOrder === false) return;
     const head = this.#heads.get(plan.name) ?? { label: plan.label, stretches: [], changes: 0 };
     this.#heads.set(plan.name, head);
     const performer =
-      held === undefined ? choice?.performer : held.length === 0 ? undefined : enumerated(held);
+      held === undefined
+        ? (choice?.performer ?? (byOrder || undefined))
+        : held.length === 0
+          ? undefined
+          : enumerated(held);
     if (performer === undefined || !(intensity >= 0 && (values[intensity] as number) > LIT)) return;
     const last = head.stretches.at(-1);
     // A turn in the dark, or a moment of loss, parts nothing.
@@ -118,6 +128,12 @@ export class HandOverTimes {
         : `the middle of ${enumerated(held.map(name => this.#labels.get(name) ?? name))}`;
     const several = held !== undefined && held.length > 1 ? { held: [...held] } : {};
     head.stretches.push({ performer, label, ...several, fromS: nowS, untilS: nowS });
+  }
+
+  /** Name of whom a head is on by an order; empty: it shows nothing of them. @returns false: it follows by none */
+  #byOrder(light: number, aim: AimView | undefined): string | false {
+    if (aim === undefined || this.#ordered.get(light)?.has(aim.performer) !== true) return false;
+    return isOfSafeLook(aim) ? '' : aim.performer;
   }
 
   #count(view: EngineView, heads: readonly FixtureView[], nowS: number, dtS: number): void {
@@ -196,6 +212,31 @@ function nothing(): Without {
 function litBy({ aim, values, intensity }: FixtureView): readonly string[] {
   if (aim === undefined || (intensity >= 0 && (values[intensity] as number) <= LIT)) return [];
   return aim.holds ?? [aim.performer];
+}
+
+/** At its safe look a head that is lit is on nobody. */
+function isOfSafeLook({ stage }: AimView): boolean {
+  return stage === 'to-safe' || stage === 'safe' || stage === 'to-live';
+}
+
+/** An order is a mapping for each of its heads, all at one place in the file. */
+function ordered({ mappings, performers }: Show): Map<number, Set<string>> {
+  const byPlace = new Map<number, FollowMappingPlan[]>();
+  for (const one of mappings) {
+    if (one.kind !== 'follow' || one.choice !== undefined || one.place === undefined) continue;
+    byPlace.set(one.place, [...(byPlace.get(one.place) ?? []), one]);
+  }
+  const names = new Map<number, Set<string>>();
+  for (const orders of byPlace.values()) {
+    if (orders.length < 2) continue;
+    for (const { heads, performer } of orders) {
+      for (const light of heads) {
+        const all = names.get(light) ?? new Set();
+        names.set(light, all.add(performers[performer]?.name ?? ''));
+      }
+    }
+  }
+  return names;
 }
 
 /** Why none of those that share them is on them. */

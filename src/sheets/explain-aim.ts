@@ -12,6 +12,7 @@ import { poleRegionM } from '../fixtures/pole.js';
 import type { Channel } from '../fixtures/profile.js';
 import { exactSolutions, type Solution } from '../fixtures/solutions.js';
 import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model/model.js';
+import { isShut } from '../show/model/shutter.js';
 import { rotateBack } from '../stage/rotation.js';
 import { type Degrees, type Radians, toDegrees, toRadians } from '../stage/units.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
@@ -68,7 +69,11 @@ export interface AimExplanation {
     readonly angleDeg: number;
     readonly source: 'asked' | 'held' | 'follow' | 'base' | 'profile';
     readonly diameterM: number;
+    /** Opening of the Iris, per cent of the open beam, where that makes it narrower; 0: nothing of it is left. */
+    readonly irisPercent?: number;
   } | null;
+  /** Why no light comes out, whatever the Dimmer: a shutter that is closed, an Iris at 0; null: nothing keeps it in. */
+  readonly shut: string | null;
   readonly light: {
     readonly intensityCd: number;
     /** On a surface that faces the head, and on a level one. */
@@ -116,7 +121,9 @@ export function explainAim(
   const rounding = angleBetween(pan, tilt, sentPan ?? pan, sentTilt ?? tilt);
   const local = rotateBack(head.rotation, toPoint, vec3(0, 0, 0));
   const walk = Math.hypot(velocity.x, velocity.y, velocity.z) || WALK_MPS;
-  const beam = beamOf(show, fixture, question.zoomDeg, throwM);
+  const open = beamOf(show, fixture, question.zoomDeg, throwM);
+  const beam = open && throughIris(show, fixture, open);
+  const shut = shutBy(show, fixture);
   return {
     throwM,
     reachable: chosen !== undefined,
@@ -142,7 +149,9 @@ export function explainAim(
     },
     predictedS: show.tracking.outputLatencyS + fixture.lagS,
     beam,
-    light: lightOf(fixture, beam?.angleDeg, throwM, toPoint),
+    shut,
+    // The Iris takes the edge of the beam, and leaves its middle as bright.
+    light: shut === null ? lightOf(fixture, open?.angleDeg, throwM, toPoint) : null,
   };
 }
 
@@ -177,6 +186,61 @@ function slotsOf(show: Show, fixture: FixturePlan, attribute: 'Pan' | 'Tilt', an
     addresses: channel.offsets.map(offset => first + offset + 1),
     levels: channel.offsets.map(offset => levels[first + offset] as number),
   };
+}
+
+/** Values of a channel by each mapping by which the head follows; its base where it follows nobody, or one leaves it. */
+function valuesOf({ mappings, fixtures }: Show, fixture: FixturePlan, channel: number): number[] {
+  const index = fixtures.indexOf(fixture);
+  const base = fixture.base[channel] as number;
+  const values = mappings.flatMap(one => {
+    if (one.kind !== 'follow' || !one.heads.includes(index)) return [];
+    const set = one.values.find(value => value.fixture === index && value.channel === channel);
+    return [set?.value ?? base];
+  });
+  return values.length === 0 ? [base] : values;
+}
+
+/** The beam behind the Iris: as narrow as a mapping holds it with that, or as its value says. */
+function throughIris(
+  show: Show,
+  fixture: FixturePlan,
+  beam: NonNullable<AimExplanation['beam']>,
+): NonNullable<AimExplanation['beam']> {
+  const iris = fixture.profile.channels.findIndex(({ attribute }) => attribute === 'Iris');
+  if (iris < 0) return beam;
+  const index = show.fixtures.indexOf(fixture);
+  const held = show.mappings
+    .flatMap(one => (one.kind === 'follow' && one.heads.includes(index) ? [one.optics.beam] : []))
+    .find(one => one?.by === 'iris');
+  const percent =
+    held === undefined
+      ? Math.max(...valuesOf(show, fixture, iris))
+      : Math.min(100, (100 * held.diameterM) / beam.diameterM);
+  if (!(percent < 100)) return beam;
+  return { ...beam, diameterM: (beam.diameterM * percent) / 100, irisPercent: percent };
+}
+
+const SHUT_BY_BASE = ' (its base value)';
+const SHUT_BY_FOLLOWING = ' (as following)';
+
+function shutBy(show: Show, fixture: FixturePlan): string | null {
+  const { channels } = fixture.profile;
+  const index = show.fixtures.indexOf(fixture);
+  const isHeld = show.mappings.some(
+    one => one.kind === 'follow' && one.heads.includes(index) && one.optics.beam?.by === 'iris',
+  );
+  for (const [c, channel] of channels.entries()) {
+    const values = valuesOf(show, fixture, c);
+    const from = values.every(value => value === fixture.base[c])
+      ? SHUT_BY_BASE
+      : SHUT_BY_FOLLOWING;
+    if (values.every(value => isShut(channel, value)))
+      return `its ${channel.attribute} is closed${from}`;
+    if (channel.attribute === 'Iris' && !isHeld && values.every(value => value === 0)) {
+      return `its Iris is at 0${from}`;
+    }
+  }
+  return null;
 }
 
 /** By Zoom where it has one: as asked, as a follow mapping sets it, or its base value. */

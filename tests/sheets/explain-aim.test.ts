@@ -35,14 +35,22 @@ outputs:
   lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [7] }
 `;
 
-function show(): Show {
-  const result = parseShow(SHOW, 'aims.show.yaml');
+function show(text = SHOW): Show {
+  const result = parseShow(text, 'aims.show.yaml');
   if (!result.ok) throw new Error(result.problems.map(problem => problem.message).join('\n'));
   return result.show;
 }
 
-function aimOf(name: 'spot' | 'low', point: readonly [number, number, number], more = {}) {
-  const loaded = show();
+const aimIn = (text: string) => aimOf('spot', [5, 10, 0], {}, text);
+const spotBase = () => aimIn(SHOW).beam ?? { diameterM: 0 };
+
+function aimOf(
+  name: 'spot' | 'low',
+  point: readonly [number, number, number],
+  more = {},
+  text = SHOW,
+) {
+  const loaded = show(text);
   const fixture = loaded.fixtures.find(one => one.name === name);
   if (fixture === undefined) throw new Error(name);
   return explainAim(loaded, fixture, {
@@ -131,6 +139,46 @@ describe('what is asked', () => {
       angleDeg: 40,
       source: 'asked',
     });
+  });
+});
+
+describe('an iris, and a shutter', () => {
+  const base = spotBase();
+  const withIris = (iris: string, follow = '{ Zoom: 25 }') =>
+    aimIn(
+      SHOW.replace(
+        'default: 30 }',
+        'default: 30 }\n      - { attribute: Iris, range: [0, 100], default: 100 }\n      - { attribute: Shutter1, values: { closed: [0, 9], open: [10, 19] }, default: open }',
+      )
+        .replace('position: [5, 4, 6] }\n  low', `position: [5, 4, 6], base: ${iris} }\n  low`)
+        .replace('set: { Zoom: 25 }', follow.includes('beam') ? follow : `set: ${follow}`),
+    );
+
+  test('open, it is the beam of the Zoom', () => {
+    expect(withIris('{}')).toMatchObject({ beam: base, shut: null });
+  });
+
+  test('an iris makes it narrower, and leaves the middle as bright', () => {
+    const half = withIris('{ Iris: 50 }');
+    expect(half.beam).toMatchObject({ irisPercent: 50 });
+    expect(half.beam?.diameterM).toBeCloseTo((base.diameterM ?? 0) / 2, 9);
+    expect(half.light?.intensityCd).toBeCloseTo(67_143, 0);
+    // 2 m of 3.762.
+    const held = withIris('{ Iris: 0 }', 'beam: { diameter: 2, by: iris }, set: { Zoom: 25 }');
+    expect(held.beam).toMatchObject({
+      diameterM: expect.closeTo(2, 9),
+      irisPercent: expect.closeTo(53.16, 2),
+    });
+    expect(held.shut).toBeNull();
+  });
+
+  test('closed, there is no light to tell', () => {
+    const shut = withIris('{ Shutter1: closed }');
+    expect(shut).toMatchObject({ shut: 'its Shutter1 is closed (its base value)', light: null });
+    expect(withIris('{ Iris: 0 }').shut).toBe('its Iris is at 0 (its base value)');
+    expect(withIris('{ Shutter1: closed }', '{ Zoom: 25, Shutter1: open }').shut).toBeNull();
+    const followed = withIris('{}', '{ Zoom: 25, Shutter1: closed }');
+    expect(followed.shut).toBe('its Shutter1 is closed (as following)');
   });
 });
 
