@@ -67,7 +67,7 @@ const UNNOTED_PACKETS = 4;
 export class Supervisor {
   #read: ReadShow;
   #runner: EngineRunner;
-  /** What people have changed: also while there is no engine, for the next one begins with it. */
+  /** What people have changed, also while there is no engine: the next one begins with it. */
   readonly keeping: OperatorKeeping;
   readonly #orders: OrderInputs;
   readonly #keptStops: KeptStops;
@@ -196,7 +196,7 @@ export class Supervisor {
     this.#teller.panel(event);
   }
 
-  /** Something that is wrong until it is told to be well; see `StatusBook.trouble`. */
+  /** Something that is wrong until it is reported well again; see `StatusBook.trouble`. */
   trouble(key: TroubleKey, what: string | undefined): void {
     this.#teller.trouble(key, what);
   }
@@ -265,7 +265,7 @@ export class Supervisor {
     return this.#runner.operate(actions);
   }
 
-  /** No other machine has the light, nor another part of the show's outputs and with that the word. */
+  /** No other machine has the light, nor leads this show because it sends the first outputs. */
   get leads(): boolean {
     return this.show.share?.tells !== false && this.#lights.leads(monotonicS());
   }
@@ -514,7 +514,7 @@ export class Supervisor {
     this.#continuity.keep(show.universes, this.lighting?.streams ?? [], hasGround(show));
   }
 
-  /** What is not in the way of the light. */
+  /** Work that must not delay the light. */
   #afterBeat(nowS: number, sinceS: number): void {
     this.#teller.cue(this.keeping.cue);
     this.#keptStops.look(nowS);

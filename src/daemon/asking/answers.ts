@@ -13,7 +13,7 @@ import type { Labels } from '../../show/model/labels.js';
 import { unreachable } from '../../stage/unreachable.js';
 import type { Status } from './status.js';
 
-/** What a request of `lampwright tell` is answered. */
+/** The answer to a request of `lampwright tell`. */
 export interface Answer {
   /** `not kept`: it holds now, and a restart of the daemon would lose it. */
   readonly outcome:
@@ -24,7 +24,7 @@ export interface Answer {
     | 'not kept'
     | 'failed'
     | 'no daemon';
-  /** It is done, and kept. */
+  /** It is done and saved. */
   readonly ok: boolean;
   readonly text: string;
   /** Who is stopped after it, and whether the stop of everybody holds. */
@@ -50,7 +50,7 @@ interface Stops {
 
 type Done = Extract<EngineEvent, { kind: 'operator-done' }>;
 
-/** What has come of an action, and what is so now, in one sentence. */
+/** The result of an action, and what holds now, in one sentence. */
 export function answerInWords(done: Done, labels: Labels): string {
   const { action, changed } = done;
   const takenFrom = done.takenFrom && labels.performer(done.takenFrom);
@@ -163,7 +163,7 @@ function stageInWords(
 ): string {
   if (kind === 'on') return changed ? `${who} counts as on stage.` : `${who} is not off stage.`;
   if (!changed) return `${who} is off stage already.`;
-  // True of who is gone already too: they have left it.
+  // True also for those who are already gone: they have left the stage.
   const back = performer === undefined ? 'each is back once they have' : 'back once they have';
   return `${who} is off stage: ${back} left it and are heard on it again.`;
 }
@@ -173,7 +173,7 @@ function resumedInWords(performer: string | undefined, changed: boolean): string
   return changed ? `${performer} resumed` : `${performer} is not stopped`;
 }
 
-/** Whose light does not come back with the resume, and why; empty where everybody's does. */
+/** Whose light does not come back after the resume, and why; empty if everybody's does. */
 function keptAwayInWords({ keptAway = [] }: Done, labels: Labels): string {
   const byCause = new Map<string, string[]>();
   for (const { performer, cause, wearsNone } of keptAway) {
@@ -185,7 +185,7 @@ function keptAwayInWords({ keptAway = [] }: Done, labels: Labels): string {
   return ` Not back yet: ${all.join('; ')}.`;
 }
 
-/** Who else is stopped; empty where nobody is. */
+/** Who else is stopped; empty if nobody is. */
 function restOf({ action, stillStopped, stopOfEverybody }: Done, labels: Labels): string {
   if (action.kind !== 'stop' && action.kind !== 'resume') return '';
   if (action.performer === undefined) return '';
@@ -195,7 +195,7 @@ function restOf({ action, stillStopped, stopOfEverybody }: Done, labels: Labels)
   );
 }
 
-/** What is stopped beside what the sentence before has named. */
+/** What is stopped besides what the previous sentence has named. */
 export function stopsInWords(others: readonly string[], everybody: boolean): string {
   const names = others.length === 0 ? '' : ` Still stopped: ${listed(others)}.`;
   return everybody ? `${names} Hazardous outputs stay off until everybody is resumed.` : names;

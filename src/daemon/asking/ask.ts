@@ -8,9 +8,9 @@ import type { Answer } from './answers.js';
 import { noDaemonText } from './no-daemon.js';
 import { doneWithinS } from './request-words.js';
 
-/** In the state folder of a daemon: where it is asked. */
+/** The socket, in the state folder of a daemon. */
 export const CONTROL_SOCKET = 'control.sock';
-/** So often an answer is asked for whose connection breaks: by others who crowd it out, say. */
+/** How often to ask again if the connection breaks, for instance because others crowd it out. */
 const ASKS_AT_MOST = 5;
 const ASKS_AGAIN_MS = 50;
 /** A reload takes as long as the show takes to read; then the answer has to be fetched. */
@@ -21,8 +21,8 @@ const NOBODY: ReadonlySet<string> = new Set(['ENOENT', 'ECONNREFUSED', 'ENOTDIR'
 const ALIVE: ReadonlySet<string> = new Set(['EACCES', 'EAGAIN']);
 
 /**
- * Whether a daemon lives whose state folder this is: one that stands still counts too.
- * @returns an error where the system doesn't tell (no descriptor is left, say)
+ * Whether a daemon with this state folder is alive, even if it is suspended.
+ * @returns an error if the system doesn't say (no descriptor is left, for instance)
  */
 export function answers(folder: string): Promise<'alive' | 'nobody' | NodeJS.ErrnoException> {
   return new Promise(resolve => {
@@ -40,17 +40,17 @@ export function answers(folder: string): Promise<'alive' | 'nobody' | NodeJS.Err
 }
 
 export interface Asking {
-  /** Who asks; left out: the user of this process. */
+  /** Who asks; by default the user of this process. */
   readonly user?: string;
-  /** Of several that one user has on an enable; left out: it is the only one. */
+  /** Tells apart several holds of one user on an enable; by default there is only one. */
   readonly hand?: string | undefined;
-  /** When it is too late to do it, monotonic; left out: as `doneWithinS` has it. */
+  /** When it is too late to do it, monotonic seconds; by default `doneWithinS` from now. */
   readonly untilS?: number | undefined;
 }
 
 /**
- * Asks the daemon whose state folder this is. Where the connection breaks before there is an answer, it asks again: what
- * is so already is no fault. Only a reload, which takes all light down and up, is not asked for twice.
+ * Asks the daemon with this state folder. If the connection breaks before the answer, it asks again: doing a thing
+ * twice does no harm. Only a reload, which may take all light down and up, is never repeated.
  */
 export async function ask(
   folder: string,
@@ -77,7 +77,7 @@ export async function ask(
   }
 }
 
-/** @returns undefined where the connection broke without an answer */
+/** @returns undefined if the connection broke without an answer */
 function askOnce(folder: string, request: object): Promise<Answer | undefined> {
   return new Promise(resolve => {
     const socket = connect(join(folder, CONTROL_SOCKET));

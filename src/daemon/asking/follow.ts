@@ -14,16 +14,16 @@ const ANSWERS_WITHIN_MS = 8000;
 
 export interface Following {
   line(line: LiveLine): void;
-  /** It is over: why, in a sentence. Called once. */
+  /** Called once when it is over, with the reason in a sentence. */
   ended(why: string): void;
 }
 
 export interface Followed {
-  /** `ended` is not told then. */
+  /** `ended` is not called then. */
   end(): void;
   /** Another rate from now on, on the same connection. */
   turn(rateHz: number): void;
-  /** Asks the daemon on the same connection, as `ask` does. @returns undefined where no answer came */
+  /** Asks the daemon on the same connection, as `ask` does. @returns undefined if no answer came */
   ask(words: readonly string[], asking: Asking): Promise<Answer | undefined>;
 }
 
@@ -87,7 +87,7 @@ export function follow(folder: string, firstHz: number, { line, ended }: Followi
   };
 }
 
-/** With the id of what was asked on a connection that watches. */
+/** An answer, with the id of a request made on a watching connection. */
 type Said = Answer & { readonly id?: string };
 
 /** A line of the stream, or an answer that refuses it. */

@@ -25,7 +25,7 @@ const OF_A_NAME = [
 export const REQUEST_VERBS = [...OF_A_NAME, 'rehearsal', 'reload', 'status'] as const;
 export type IncompleteVerb = (typeof OF_A_NAME)[number];
 
-/** They make light safe, ask, or tell of what is so: done however late they come. */
+/** They make light safe, ask, or report a fact: done however late they come. */
 const AT_ANY_TIME: ReadonlySet<string | undefined> = new Set([
   'stop',
   'release',
@@ -33,7 +33,7 @@ const AT_ANY_TIME: ReadonlySet<string | undefined> = new Set([
   'watch',
   'rehearsal',
 ]);
-/** What somebody asks by what they see; later it would surprise them, seconds. */
+/** For requests based on what somebody sees: later they would be a surprise, seconds. */
 const DONE_WITHIN_S = 3;
 /** A person who holds an enable has to see the stage. */
 const HELD_WITHIN_S = 1;
@@ -44,7 +44,7 @@ export function doneWithinS(verb: string | undefined): number | undefined {
   return verb === 'hold' ? HELD_WITHIN_S : DONE_WITHIN_S;
 }
 
-/** Said after a fixture that is to be highlighted though people are on stage. */
+/** Added to a highlight that is wanted although people are on stage. */
 const WHILE_TRACKED = 'while-tracked';
 
 /** What a person at the machine may ask of a running daemon. */
@@ -71,7 +71,7 @@ export type Request =
 /**
  * The words of a request, as typed; or what would be right.
  * @param by who asks, in words
- * @param hand of one that holds an enable: tells it from others of whoever asks
+ * @param hand for holding an enable: tells apart several holds of whoever asks
  */
 export function parseRequest(
   words: readonly string[],

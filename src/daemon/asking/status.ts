@@ -7,12 +7,12 @@ import type { Phase } from '../../safety/watchdog.js';
 import type { Condition } from '../../safety/watchdog-table.js';
 import type { DeskSlot } from '../../sheets/desk-chart.js';
 
-/** How the daemon is at one moment: plain data, for people and for programs. Times are ISO 8601, UTC. */
+/** The state of the daemon at one moment: plain data, for people and for programs. Times are ISO 8601, UTC. */
 export interface Status {
   readonly show: string;
-  /** What the stage shows. `safe look`: everything is there, or on its way; `partly`: some of it. */
+  /** What the stage shows. `safe look`: everything is at it, or on its way there; `partly`: some of it. */
   readonly light: 'live' | 'partly' | 'safe look';
-  /** Labels of fixtures that the loss or stop of all who are on stage leaves as they are, in this cue. */
+  /** Labels of fixtures that do not change in this cue when everybody on stage is lost or stopped. */
   readonly leftAlone: readonly string[];
   /** Label of the fixture or group that is highlighted; undefined: none. */
   readonly highlighted: string | undefined;
@@ -22,7 +22,7 @@ export interface Status {
     | undefined;
   /** Positions are played, and nobody is on stage: what, and since when; undefined: nobody has said so. */
   readonly rehearsal: { readonly what: string; readonly since: string } | undefined;
-  /** Two machines run this show: which part this one plays; undefined: no other one was heard. */
+  /** The role of this machine, if two run this show; undefined: no other machine was heard. */
   readonly pair: PairStatus | undefined;
   /** What the supervisor does with all light: `live` while it sends what the engine says. */
   readonly supervisor: {
@@ -36,7 +36,7 @@ export interface Status {
   readonly heads: readonly HeadStatus[];
   readonly stops: {
     readonly everybody: boolean;
-    /** Who stopped everybody, in words; missing: nobody is known to have. */
+    /** Who stopped everybody, in words; missing: not known. */
     readonly by?: string;
     readonly performers: readonly string[];
     readonly performerLabels: readonly string[];
@@ -47,7 +47,7 @@ export interface Status {
     /** In the last second. */
     readonly positionsPerS: number;
     readonly datagramsPerS: number;
-    /** Of what came in, dropped for a reason that the log gives. */
+    /** Input that was dropped; the log has the reason. */
     readonly droppedPerS: number;
   };
   /** undefined: nobody asked for it to be watched, or it is heard. */
@@ -81,11 +81,11 @@ export interface Status {
   /** Universes of the desk. */
   readonly desk: readonly DeskStatus[];
   readonly outputs: readonly OutputStatus[];
-  /** Names of fixtures whose universe no output sends just now, though one of this machine should. */
+  /** Names of fixtures whose universe is not being sent, although an output of this machine should send it. */
   readonly notSent: readonly string[];
   /** Names of those that other machines send (--outputs). */
   readonly outputsElsewhere: readonly string[];
-  /** What the panel has turned away since its process began, by reason. */
+  /** What the panel has turned away since its process started, by reason. */
   readonly turnedAway: readonly {
     readonly reason: Refusal;
     readonly count: number;
@@ -115,9 +115,9 @@ export interface PerformerStatus {
   readonly phase: Phase;
   readonly cause: Condition | undefined;
   readonly since: string;
-  /** Of one who is `not heard`: positions of theirs do come, and are not followed, for this. */
+  /** If `not heard`: their positions do come, but are not followed for this reason. */
   readonly heardBut?: HeardBut;
-  /** Of one who is stopped: who asked for it, in words; missing: not known. */
+  /** If stopped: who asked for it, in words; missing: not known. */
   readonly stoppedBy?: string;
   /** The last of their trackers has been taken off. */
   readonly wearsNone?: true;
@@ -131,7 +131,7 @@ export interface HeadStatus {
   readonly performerLabel?: string;
   /** In this cue it chooses nobody, and follows by this mapping. */
   readonly mapping?: string;
-  /** It is on them by order, or waits for them. */
+  /** It is pinned to them, whether it is on them or waits for them. */
   readonly pinnedTo?: string;
   readonly since: string;
 }
@@ -143,7 +143,7 @@ export interface DeskStatus {
   readonly interface: string;
   readonly state: 'heard' | 'gone' | 'not heard';
   readonly since: string;
-  /** Who sends it; several are told apart by priority, and by the highest level. */
+  /** Who sends it; among several the priority decides, then the highest level. */
   readonly sources: readonly {
     readonly name: string;
     readonly address: string;
@@ -151,13 +151,13 @@ export interface DeskStatus {
     /** Its levels count. */
     readonly leads: boolean;
   }[];
-  /** Of one that is gone: what becomes of its levels. */
+  /** If it is gone: what happens to its levels. */
   readonly gone?: string;
   /** Universe of the show that lies on it. */
   readonly ground?: number;
-  /** What its slots drive and order, and what is left of each when the desk is gone. */
+  /** What its slots drive and order, and what each does when the desk is gone. */
   readonly slots: readonly DeskSlot[];
-  /** Why it can't be heard; undefined: it could be. */
+  /** Why it can't be heard; undefined: nothing prevents it. */
   readonly trouble: string | undefined;
 }
 

@@ -3,7 +3,7 @@ import { monotonicS } from '../machine/clock.js';
 
 /** A beat that comes later than this moves a fade no further, seconds: it goes on from where it stood. */
 const LONGEST_BEAT_S = 0.1;
-/** After a stall of this process so much time to hear again what others have said, seconds. */
+/** Time to hear others again after a stall of this process, seconds. */
 const HEARS_AGAIN_S = 0.5;
 
 export interface Beat {
@@ -25,7 +25,7 @@ export interface OpenBeat extends Beat {
 /** When the last beat was, and whether this process stood still since. */
 export class BeatClock {
   #lastS = 0;
-  /** Until then nobody's silence counts: it was this process that did not listen. */
+  /** Until then nobody's silence counts, because this process did not listen. */
   #deafUntilS = Number.NEGATIVE_INFINITY;
 
   start(nowS: number): void {
@@ -37,15 +37,15 @@ export class BeatClock {
   }
 
   /**
-   * This process stood still for so long that an engine would count as lost: the light it would have sent
-   * meanwhile is not caught up with in a step, but faded to by way of the safe look.
-   * @param silentAfterS so long may an engine be silent
+   * This process stood still for so long that an engine would count as lost: the light does not catch up in one step,
+   * but goes through the safe look.
+   * @param silentAfterS how long an engine may be silent
    */
   hasStalled(nowS: number, periodS: number, silentAfterS: number): boolean {
     return nowS - this.#lastS > Math.max(silentAfterS, 4 * periodS);
   }
 
-  /** Until when a loss counts: what would have been faded in a stall is not caught up with. */
+  /** The time up to which a loss counts: fades missed in a stall are not caught up. */
   countsUntilS(nowS: number, periodS: number, silentAfterS: number): number {
     return this.hasStalled(nowS, periodS, silentAfterS) ? this.#lastS : nowS;
   }

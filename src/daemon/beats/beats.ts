@@ -39,7 +39,7 @@ import type { SupervisorEvent } from './supervisor-options.js';
 /** How long the clean end may take beyond the fade: the flash limit may hold a lit safe look for a second. */
 const STOP_GRACE_S = 1.5;
 
-/** Why the light is not steady, as an answer to a reload tells it; constants, as each section asks. */
+/** Why the light is not steady, for the answer to a reload; constants, because each section asks. */
 const UNWELL: Readonly<Record<SupervisorCondition, string>> = {
   shutdown: 'the daemon was ending',
   'engine-dead': 'the engine was just restarting',
@@ -61,7 +61,7 @@ export interface BeatsOptions {
   readonly delays: LightDelays;
   /** Of the show that runs. */
   runner(): EngineRunner;
-  /** A beat has been sent: time for what is not in its way. @param sinceS the beat before it, seconds ago */
+  /** A beat has been sent: time for other work. @param sinceS since the beat before, seconds */
   onBeat(nowS: number, sinceS: number): void;
   /** All light is at its safe look, or has had its time: the daemon ends. */
   onEnd(): void;
@@ -69,7 +69,7 @@ export interface BeatsOptions {
 }
 
 /**
- * The light from one packet to the next: what the engine says where it is on time, and the way to the safe look where
+ * The light from one packet to the next: what the engine says while it is on time, and the way to the safe look when
  * it is not. Sends at the rate of the outputs, whatever the engine does.
  */
 export class Beats {
@@ -99,7 +99,7 @@ export class Beats {
     return this.#periodS;
   }
 
-  /** From now on this is the light, and goes on from there. */
+  /** Makes this the light, and goes on from it. */
   take(levels: ShowLevels): void {
     const { show } = levels;
     this.levels = levels;
@@ -108,7 +108,7 @@ export class Beats {
     this.#silentAfterS = show.watchdog.engineSilent.afterS;
   }
 
-  /** By way of the safe look of another show, from whatever is out; a loss that the engine has begun keeps its time. */
+  /** Goes through the safe look of another show, from whatever is lit; a loss that the engine has begun keeps its time. */
   takeOver(show: Show, cue: number): void {
     const before = this.levels;
     const untilS = this.#clock.countsUntilS(monotonicS(), this.#periodS, this.#silentAfterS);
@@ -144,14 +144,14 @@ export class Beats {
     return this.#leaving.leftS(nowS);
   }
 
-  /** By then all light is at the safe look, wherever it is now; the flash limit may hold a lit one. */
+  /** Time by which all light is at the safe look, wherever it is now; the flash limit may hold a lit one. */
   get safeWithinS(): number {
     return timeToSafeS(this.levels.plan) + STOP_GRACE_S;
   }
 
   /**
-   * A section of a frame has come. While all is well it leaves before the next has been computed; whatever
-   * else there is to do is done for the whole light at once, when the last one is there.
+   * A section of a frame has come. While all is well it is sent before the next one has been computed; everything
+   * else is done for the whole light at once, when the last section has come.
    */
   takeSection(index: number): void {
     if (this.#finished) return;
@@ -180,12 +180,12 @@ export class Beats {
     this.#await(1.5);
   }
 
-  /** Nothing is to be done to the light but what the engine says. */
+  /** The light only has to do what the engine says. */
   isSteady(): boolean {
     return this.unsteady() === undefined;
   }
 
-  /** What else is to be done to the light just now, in plain words; undefined: nothing. */
+  /** What else is happening to the light, in plain words; undefined: nothing. */
   unsteady(): string | undefined {
     const { fallback, blend, comeback, outages } = this.levels;
     const nowS = monotonicS();
@@ -240,7 +240,7 @@ export class Beats {
     const sent = this.levels.outages.hasReturned ? Uint8Array.from(out) : undefined;
     stepFallback(fallback, plan, runner.levels, well, dtS, out, this.#falls);
     if (before !== fallback.phase) {
-      // What it would have faded in a stall is not caught up with: the loss has as long as it had before.
+      // Fades missed in a stall are not caught up: the loss has as much time left as before it.
       const countsS = stalled ? nowS - sinceS : nowS;
       if (before === 'live') {
         shortenFades(this.levels, this.#lossTimes(countsS));
@@ -267,7 +267,7 @@ export class Beats {
       this.options.onEnd();
       return;
     }
-    // A frame comes a period after the last one; only when it is late does the beat go on without.
+    // A frame comes a period after the last one; only if it is late does the beat go on without it.
     this.#await(runs ? 1.5 : 1);
   }
 

@@ -11,21 +11,21 @@ export interface ChangeOver {
   readonly to: Show;
   /** See `ReadShow`. */
   readonly missing: readonly Problem[] | undefined;
-  /** To the show that ran before: its engine may come later, as the one that runs now can't. */
+  /** Back to the previous show: its engine may come later, because the present one can't run. */
   readonly goesBack: boolean;
   /** Of the engine of the other show. */
   readonly runner: EngineRunner;
   readonly lights: ShowLighting;
   readonly fadeOut: FadeOut;
-  /** By then all light is at the safe look, seconds. */
+  /** Time by which all light is at the safe look, seconds. */
   readonly safeWithinS: number;
   isEnding(): boolean;
 }
 
 /**
- * All that can go wrong with another show, before its levels count: the engine that runs goes on, and the light with
- * it, until the other one's is ready but for its ports, and its lighting sockets are open.
- * @returns why not; empty when it can take over
+ * Everything that can go wrong with a new show happens before its levels count: the running engine and its light go
+ * on until the new engine is ready except for its ports, and its lighting sockets are open.
+ * @returns why not; empty if it can take over
  */
 export async function makeWay(over: ChangeOver): Promise<readonly string[]> {
   const { from, to, goesBack, runner, lights, fadeOut } = over;

@@ -21,7 +21,7 @@ export interface ContinuityOptions extends IdentityOptions {
   onEvent(event: KeptEvent): void;
 }
 
-/** What makes of this supervisor and one that has died just now one source: identity, numbers, and light. */
+/** What makes this supervisor and one that has just died a single source: identity, sequence numbers, and light. */
 export class Continuity {
   #found: FoundLook | undefined;
   #identity: Uint8Array | undefined;
@@ -36,7 +36,7 @@ export class Continuity {
     this.#news = new KeptNews('last-look', LastLook.fileIn(runtimeFolder), onEvent);
   }
 
-  /** Looks for what one that has died has left. Once, before anything is sent. */
+  /** Looks for what a dead supervisor has left. Once, before anything is sent. */
   find(): FoundLook | undefined {
     const { runtimeFolder, standby } = this.options;
     if (runtimeFolder !== undefined) {
@@ -45,7 +45,7 @@ export class Continuity {
     return this.#found;
   }
 
-  /** Of this installation; what has been sent with another this instant goes on with that. */
+  /** The identity of this installation; streams that were just sent with another one keep that. */
   get cid(): Uint8Array {
     this.#identity ??= this.#identify();
     return this.#identity;
@@ -66,7 +66,7 @@ export class Continuity {
     this.#look?.write(levels, nowS, losingForS, ground);
   }
 
-  /** Opens the file anew that its folder has taken along, or that could not be written. */
+  /** Opens the file again if it vanished with its folder, or could not be written. */
   lookAfter(): void {
     const { runtimeFolder } = this.options;
     if (runtimeFolder === undefined || this.#lookOptions === undefined) return;

@@ -6,9 +6,9 @@ import { sendsAlike } from './sends-alike.js';
 export const SENDS_OTHERWISE = 'its name, outputs, inputs or patch changed';
 
 /**
- * Whether a show can go on from the light of another one, without the way by the safe look: its name, outputs and
- * inputs are the same, and every slot is the same channel of the same fixture. What it says of performers, zones,
- * looks, mappings, limits, and where fixtures hang, may be anything.
+ * Whether a show can go on from the light of another one without going through the safe look: its name, outputs and
+ * inputs are the same, and every slot is the same channel of the same fixture. Performers, zones, looks, mappings,
+ * limits, and where fixtures hang may differ.
  */
 export function goesOn(running: Show, next: Show): boolean {
   if (!sendsAlike(running, next) || running.fixtures.length !== next.fixtures.length) return false;

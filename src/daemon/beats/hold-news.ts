@@ -1,24 +1,24 @@
 import { HoldTimes } from '../../safety/hold-times.js';
 
-/** Light that is held back again so soon is told of together, seconds. */
+/** Holds within this time of each other are reported together, seconds. */
 const NEWS_APART_S = 10;
-/** What is held for so long is told of before it ends, seconds. */
+/** A hold this long is reported before it ends, seconds. */
 const LONGEST_S = 1;
 
 export interface HeldLight {
   readonly fixtures: readonly string[];
-  /** How often light was held back since it was last told; 0 where that which was told of then has come up. */
+  /** How often light was held back since the last report; 0: what was reported then has come up. */
   readonly times: number;
   /** The longest that one fixture of these was late, seconds. */
   readonly longestS: number;
-  /** Those of them that have not come up yet, and are late by more; left out where all have. */
+  /** Those of them that have not come up yet, and are later still; left out if all have. */
   readonly held?: readonly string[];
 }
 
-/** News of light that was held back at the wire, by the flash limit or a keep-out: once a series, not once a beat. */
+/** Reports light that was held back at the output, by the flash limit or a keep-out: once for each series, not for each beat. */
 export class HoldNews {
   readonly #holds = new HoldTimes();
-  /** Since when any is held, without a break; and whether that is counted. */
+  /** Since when lamps have been held, without a break; and whether that has been counted. */
   #sinceS: number | undefined;
   #isCounted = false;
   /** Held fixtures that were told of before they came up. */
@@ -32,7 +32,7 @@ export class HoldNews {
   /**
    * @param held lamps in this beat
    * @param fixtures those they are of; asked only while any are held
-   * @returns what is to be told now
+   * @returns what to report now
    */
   beat(held: number, nowS: number, fixtures: () => readonly string[]): HeldLight | undefined {
     if (held === 0 && this.#holds.isNone && this.#longestS === 0) return undefined;
@@ -72,7 +72,7 @@ export class HoldNews {
     if (!this.#holds.isNone) this.#sinceS ??= nowS;
     if (this.#sinceS === undefined) return;
     const isOver = this.#holds.isNone;
-    // What has come up is told, though others are still held.
+    // Lamps that have come up are reported, even if others are still held.
     const isNews = isOver || this.#longestS > 0 || nowS - this.#sinceS >= LONGEST_S;
     if (!this.#isCounted && isNews) {
       this.#times += 1;

@@ -6,16 +6,16 @@ import type { ShowLevels } from '../levels/show-levels.js';
 import { wireSlotsOf } from '../levels/take-over.js';
 
 /**
- * By slot, in numbers that are the same in every show, what is left of the fade that the engine has begun there, seconds;
- * undefined: what is on it has not been lost. Slots that no fixture has are not in it.
+ * By slot, numbered the same in every show, the remaining time of the fade that the engine has begun there, seconds;
+ * undefined: what is on it has not been lost. Slots without a fixture are not in it.
  */
 export type LossTimes = ReadonlyMap<number, number | undefined>;
 
 /**
- * Of light that is live, or was until now. In a cue's crossfade a lamp shows some of each cue: what is left is the
- * least of what it has in any of them, as the light of who is lost has to be gone by then.
- * @param looks of all cues of which some may show, of one show
- * @returns undefined where nobody is being lost
+ * For light that is live, or was until now. During a cue's crossfade a lamp shows some of each cue: the remaining
+ * time is the least that it has in any of them, because a lost performer's light has to be gone by then.
+ * @param looks of all cues of one show that may still show
+ * @returns undefined if nobody is being lost
  */
 export function lossTimes(
   looks: readonly Look[],
@@ -42,7 +42,7 @@ function leastOf(one: number | undefined, other: number | undefined): number | u
   return Math.min(one, other);
 }
 
-/** Names of those on whom its light rests in a cue; undefined where some of it, or all, rests on nobody. */
+/** Names of those its light depends on in a cue; undefined if any of it depends on nobody. */
 function driversIn(show: Show, cue: number, fixture: number): string[] | undefined {
   const levels = show.cues[cue]?.levels;
   const acting = mappingsOf(show.mappings, fixture).filter(
@@ -54,8 +54,8 @@ function driversIn(show: Show, cue: number, fixture: number): string[] | undefin
 }
 
 /**
- * A loss that has just begun was begun by the engine before, for fixtures on some of these slots: its end has been
- * promised. All others have the whole of their fade.
+ * For fixtures on some of these slots, a loss that begins now was begun earlier by the engine, which has promised its
+ * end. All others get their whole fade.
  */
 export function shortenFades(
   { show, plan, fallback: { fadeS } }: Pick<ShowLevels, 'show' | 'plan' | 'fallback'>,

@@ -5,13 +5,13 @@ import type { PartnerNews } from '../lighting/partner.js';
 import type { Side } from '../lighting/side.js';
 import { Pair, type PairOptions, type PairPhase } from './pair.js';
 
-/** A part that has changed, and is news. */
+/** A change of role that is news. */
 export interface PairChange {
   readonly from: PairPhase;
   readonly to: PairPhase;
   /** Where; undefined: on all interfaces. */
   readonly interface?: string;
-  /** The system takes none of our Art-Net there: until it does, the other machine has all light. */
+  /** The system refuses all of our Art-Net there: until that changes, the other machine has all light. */
   readonly artnetRefused?: boolean;
   /** The other machine has said that it ends. */
   readonly ended?: boolean;
@@ -19,11 +19,11 @@ export interface PairChange {
   readonly comesBack?: boolean;
   /** The main machine has not been heard since this standby was started. */
   readonly neverHeard?: boolean;
-  /** It comes back below a standby, but goes on with Art-Net, where nobody has taken its place. */
+  /** It comes back below a standby, but goes on with Art-Net, because nobody has taken its place there. */
   readonly keepsArtnet?: boolean;
-  /** It comes back below a standby, and begins with Art-Net, which nobody sends. */
+  /** It comes back below a standby, and starts Art-Net, because nobody sends it. */
   readonly beginsArtnet?: boolean;
-  /** Of one that comes back: what it sends there, where that is one of both. */
+  /** For one that comes back: the protocol it sends there, if that is only one. */
   readonly only?: 'sacn' | 'artnet';
   /** Of one that leads: it took the light from a standby that sent another. */
   readonly differs?: true;
@@ -36,7 +36,7 @@ export interface PairChange {
 interface Part {
   readonly side: Side;
   readonly pair: Pair;
-  /** That there is no standby at the start is no news; that it is so after an outage is. */
+  /** Having no standby is no news at the start, but is news after an outage. */
   hasLed: boolean;
   /** Nodes have had Art-Net of this machine, or of the one before it. */
   hasSentArtnet: boolean;
@@ -44,7 +44,7 @@ interface Part {
   sinceS: number;
 }
 
-/** Which part this machine plays on one network, and how the other one is there. */
+/** The role of this machine on one network, and the state of the other one there. */
 export interface PairPartView {
   readonly interface: string;
   readonly phase: PairPhase;
@@ -53,15 +53,15 @@ export interface PairPartView {
   readonly other: PartnerNews | undefined;
 }
 
-/** The parts of one machine of a pair, each on its lighting networks, and what each makes of its own light. */
+/** The roles of one machine of a pair on its lighting networks, and what follows for its light. */
 export class PairLight {
   #parts: readonly Part[] = [];
-  /** By interface, whether Art-Net is held back, as it was told. */
+  /** By interface, whether Art-Net is held back, as last reported. */
   readonly #held = new Map<string, boolean>();
 
   /**
    * @param resumes see `PairOptions`
-   * @param goesOn from what a machine that has died had sent: nodes may have that
+   * @param goesOn from what a dead machine had sent, which nodes may still have
    */
   constructor(
     private readonly standby: boolean,
@@ -77,7 +77,7 @@ export class PairLight {
     this.#arrangeAll();
   }
 
-  /** No other machine has a say in what this one sends, wherever it sends. */
+  /** This machine leads on every network. */
   leads(nowS: number): boolean {
     return this.#parts.every(
       ({ pair, side }) => pair.phase === 'leading' && !pair.isOut(side.silentForS(nowS)),
@@ -92,7 +92,7 @@ export class PairLight {
     );
   }
 
-  /** For people, network by network; empty where there is no sign of another machine. */
+  /** For people, network by network; empty if there is no sign of another machine. */
   look(nowS: number): readonly PairPartView[] {
     const parts = this.#parts.map(({ side, pair, sinceS }): PairPartView => {
       const news = side.partner.at(nowS);
@@ -109,7 +109,7 @@ export class PairLight {
 
   /**
    * This main machine is about to end: listens to all of its standby from now on.
-   * @returns whether that is there on every network; where it says nothing while it waits, as by Art-Net, nobody knows
+   * @returns whether the standby is there on every network; not known if it is silent while it waits, as with Art-Net
    */
   seekStandby(nowS: number): boolean {
     if (this.standby || this.#parts.length === 0 || !this.leads(nowS)) return false;
@@ -119,8 +119,8 @@ export class PairLight {
   }
 
   /**
-   * Whether the standby sends every universe of ours, with the same light: if our streams end, receivers take it and
-   * nobody sees that.
+   * Whether the standby sends all of our universes with the same light: if our streams end, receivers take it and
+   * nobody notices.
    */
   isCovered(levels: ShowLevels, nowS: number): boolean {
     return this.#parts.every(({ side }) => {
@@ -133,18 +133,18 @@ export class PairLight {
     });
   }
 
-  /** It leads, and there is nothing to be done about that in a beat. */
+  /** It leads, and a beat needs to do nothing about that. */
   isSettled(nowS: number): boolean {
     const mayGiveWay = ({ side }: Part) => this.#isRefused(side) && side.partner.isHeard(nowS);
     return this.leads(nowS) && !this.#parts.some(mayGiveWay);
   }
 
-  /** Where the standby can't tell, it would not send Art-Net in our place. */
+  /** If the standby can't know, it would not send Art-Net in our place. */
   #isRefused({ artnetRefused, isDeaf }: Side): boolean {
     return artnetRefused && !isDeaf;
   }
 
-  /** Goes on with the sockets of another show: what was one network stays it. */
+  /** Goes on with the sockets of another show: a network keeps its state. */
   take({ sides }: LightingOutput, nowS: number): void {
     const before = new Map(this.#parts.map(part => [part.side.name, part]));
     const { standby } = this;
@@ -162,7 +162,8 @@ export class PairLight {
   }
 
   /**
-   * Before anything of this beat leaves: a part of which nothing has left for some time gives way before it is back.
+   * Before anything of this beat is sent: a network on which nothing could be sent for some time gives way before it
+   * is back.
    */
   lookBack(nowS: number): readonly PairChange[] {
     const changes: PairChange[] = [];
@@ -170,7 +171,7 @@ export class PairLight {
       const { pair, side } = part;
       const { phase: from, holdsArtnet: held } = pair;
       if (!pair.wasOut(side.silentForS(nowS), nowS, side.hears)) continue;
-      // What is heard elsewhere is as good as before.
+      // What is heard on other networks still counts.
       if (!side.isDeaf) side.partner.forget();
       part.hasLed ||= from === 'leading';
       if (pair.phase !== from || pair.holdsArtnet !== held) this.#arrange(part);
@@ -212,7 +213,7 @@ export class PairLight {
         if (pair.holdsArtnet !== held || pair.hasStoodIn !== hasStoodIn) this.#arrange(part);
         const begins = pair.fillsArtnet && !fillsArtnet && side.artnetInterfaces.length > 0;
         if (begins) changes.push({ ...changeOf(part, from), beginsArtnet: true });
-        // Receivers let it go soon, and take ours: by then it is the same.
+        // Receivers will drop it soon and take ours: by then the light is the same.
         if (from !== 'joining' || !partner.isMissed(nowS)) continue;
         waits = true;
         if (levels.blend === undefined) beginBlend(levels, last, true);
@@ -228,14 +229,14 @@ export class PairLight {
       const differs = pair.crossfades && partner.isHeard(nowS) ? { differs: true as const } : {};
       changes.push({ ...changeOf(part, from), ...why, ...differs });
     }
-    // It is heard again, and is what receivers take.
+    // It is heard again, and receivers take it.
     if (levels.blend?.waits === true && !waits) levels.blend = undefined;
     return changes;
   }
 
   /**
-   * Nodes have had no levels yet, and what they have had of another source is not known: the first that they get is
-   * the safe look, and the light comes up from there.
+   * Nodes have had no levels from us, and what another source sent them is not known: the first they get is the safe
+   * look, and the light comes up from there.
    */
   #beginArtnet(part: Part, levels: ShowLevels, nowS: number): void {
     const { pair, side, hasSentArtnet } = part;

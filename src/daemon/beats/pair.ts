@@ -3,20 +3,20 @@ import { unreachable } from '../../stage/unreachable.js';
 /**
  * Two machines run one show; which of them receivers take is left to E1.31's own arbitration: the
  * highest priority wins (6.2.3), and a source silent for 2.5 s is gone (6.7.1). So the standby needs
- * to do nothing to take over. What is decided here is how the main one comes back: below the standby
- * until its light is the same, so that nobody sees the change. Art-Net has no priorities: there a
- * machine that is not wanted sends nothing.
+ * to do nothing to take over. This file decides how the main machine comes back: below the standby until its light is
+ * the same, so that nobody sees the change. Art-Net has no priorities: there the machine that does not lead sends
+ * nothing.
  */
 export type PairPhase =
-  /** The main one at its start, or after nothing of it has left: is there a standby that has taken over? */
+  /** The main machine at its start, or after nothing could be sent: has a standby taken over? */
   | 'listening'
-  /** It has: the main one sends below it until its own light is the same. */
+  /** It has: the main machine sends below it until its own light is the same. */
   | 'joining'
-  /** The main one is taken. */
+  /** Receivers take the main machine. */
   | 'leading'
   /** The standby, while the main one is heard. */
   | 'standing-by'
-  /** The standby, while the main one is silent: it is taken. */
+  /** The standby, while the main machine is silent: receivers take it. */
   | 'standing-in';
 
 export interface PairInputs {
@@ -25,9 +25,9 @@ export interface PairInputs {
   readonly partnerHeard: boolean;
   /** The engine is well, and its light is what is sent. */
   readonly live: boolean;
-  /** All that is known of the other's light is the same as ours. */
+  /** As far as is known, the other machine's light is the same as ours. */
   readonly alike: boolean;
-  /** The system takes none of our Art-Net, though the cable is in. */
+  /** The system refuses all of our Art-Net, although the cable is in. */
   readonly artnetRefused?: boolean;
   /** The other machine sends Art-Net: heard within 2.5 s. */
   readonly artnetHeard?: boolean;
@@ -37,16 +37,16 @@ export interface PairOptions {
   readonly standby: boolean;
   /** There are outputs on which another machine could be heard; may change, as addresses do. */
   readonly canHear: boolean;
-  /** The other machine is heard on other networks only: that those are out says nothing about this one. */
+  /** The other machine is heard only on other networks: an outage there says nothing about this one. */
   readonly isDeaf?: boolean;
-  /** There is Art-Net only, and the other machine sends none, as it hears this one lead on another network. */
+  /** There is only Art-Net, and the other machine sends none because it hears this one lead on another network. */
   readonly isCovered?: boolean;
   /** Time between two packets that are due, seconds. */
   readonly beatS?: number;
   readonly startS: number;
   /**
-   * This machine was killed so short a time ago that no standby has taken its place on Art-Net: it goes on
-   * sending there, or nobody would.
+   * This machine was killed so recently that no standby has taken its place on Art-Net: it goes on sending there,
+   * because nobody else would.
    */
   readonly resumes: boolean;
   /** It led or stood in before: another show has other interfaces. */
@@ -64,30 +64,30 @@ const SHIFTS = {
 
 /** An unchanged universe is sent every 0.8 to 1 s (E1.31 6.6.2): who is there has been heard by then. */
 const LISTEN_S = 1.2;
-/** Alike for so long is no accident. */
+/** Equal for this long is no accident. */
 const ALIKE_S = 0.5;
-/** A main one that is live for so long takes over although the two differ; by a crossfade. */
+/** A main machine that has been live this long takes over although the two differ; by a crossfade. */
 const JOIN_WITHIN_S = 10;
-/** A standby that has not heard the main one at all so long after its start sends Art-Net in its place. */
+/** A standby that has not heard the main machine this long after its start sends Art-Net in its place. */
 const PATIENCE_S = 10;
 
 /**
- * A main one that comes back begins with Art-Net if nobody has sent any for so long: both machines have just been
- * started. A standby that takes its place sends 2.5 s after its last packet, and no restart is done within 0.5 s.
+ * A main machine that comes back starts Art-Net if nobody has sent any for this long: both machines have just been
+ * started. A standby that takes its place sends 2.5 s after its last packet, and no restart takes less than 0.5 s.
  */
 const ARTNET_MISSING_S = 2;
 
 /**
- * Nothing has left for so long: receivers let a source go after 2.5 s (E1.31 6.7.1), the last packet may be 0.9 s old
- * (6.6.2) when the cable goes, and that it has gone is seen within 0.2 s.
+ * How long nothing may be sent: receivers drop a source after 2.5 s (E1.31 6.7.1), the last packet may be 0.9 s old
+ * (6.6.2) when the cable goes, and its loss is seen within 0.2 s.
  */
 const OUT_AFTER_S = 1.25;
-/** And so long is a standby that was out itself not to take silence for that of the main one. */
+/** And how long a standby that was out itself must not blame silence on the main machine. */
 const SILENT_AFTER_S = 2.5;
 
 /**
- * @param look what a main machine that has died has left, and when it noted it last, monotonic seconds
- * @returns whether it was so short a time ago that no standby has taken its place on Art-Net; see `PairOptions.resumes`
+ * @param look what a dead main machine has left, and when it last noted it, monotonic seconds
+ * @returns whether that was so recent that no standby has taken its place on Art-Net; see `PairOptions.resumes`
  */
 export function resumesArtnet(
   look: { readonly writtenS: number } | undefined,
@@ -96,14 +96,14 @@ export function resumesArtnet(
   return look !== undefined && nowS - look.writtenS < OUT_AFTER_S;
 }
 
-/** Of the two machines the part that one of them plays. */
+/** The role of one of the two machines. */
 export class Pair {
   #phase: PairPhase;
   #listensFromS: number;
   #resumes: boolean;
   /** Nothing of it leaves. */
   #out = false;
-  /** And yet nobody is heard who would be on Art-Net in its place. */
+  /** And yet nobody is heard who would send Art-Net in its place. */
   #isAlone = false;
   #outS = Number.NEGATIVE_INFINITY;
   /** It comes back, and is the only one that sends Art-Net. */
@@ -143,7 +143,7 @@ export class Pair {
   }
 
   /**
-   * The standby stood in before an outage, and nobody has been heard since: receivers have what it sent last.
+   * The standby stood in before an outage, and nobody has been heard since: receivers have what it last sent.
    */
   get hasStoodIn(): boolean {
     return this.#hasStoodIn && this.#phase === 'standing-by';
@@ -164,7 +164,7 @@ export class Pair {
     this.options = options;
   }
 
-  /** @param forS for how long nothing has left @returns whether receivers may have let this machine go */
+  /** @param forS for how long nothing was sent @returns whether receivers may have dropped this machine */
   isOut(forS: number): boolean {
     // A beat that is late comes after one and a half.
     const afterS = Math.max(OUT_AFTER_S, 1.75 * (this.options.beatS ?? 0));
@@ -172,12 +172,12 @@ export class Pair {
   }
 
   /**
-   * Nothing of this machine has left for some time, as its cable was out or it stood still: receivers may have let
-   * it go. A main one is then as if it had just been started; a standby has heard as little as was heard of it.
-   * Where all that is sent is refused, the other is heard all the same, or is not there.
+   * Nothing of this machine was sent for some time, because its cable was out or it stood still: receivers may have
+   * dropped it. A main machine is then as if just started; a standby has heard as little as was heard of it. If only
+   * sending is refused, the other machine is still heard, or is not there.
    * @param forS until now
    * @param hears the cable is in, and the socket well
-   * @returns whether what was heard of the other before is of no use
+   * @returns whether what was heard of the other machine before is useless
    */
   wasOut(forS: number, nowS: number, hears: boolean): boolean {
     const before = this.#out;
@@ -209,7 +209,7 @@ export class Pair {
     return this.#phase === before ? undefined : this.#phase;
   }
 
-  /** Once it has begun it goes on: the standby stops with the first packet that it hears. */
+  /** Once it has started it goes on: the standby stops with the first packet that it hears. */
   #fills({ nowS, artnetRefused = false, artnetHeard = false }: PairInputs): boolean {
     const isBelow = this.#phase === 'listening' || this.#phase === 'joining';
     if (!isBelow || artnetRefused || this.#out) {
@@ -227,7 +227,7 @@ export class Pair {
       case 'listening':
         this.#isAlone = !partnerHeard && nowS - this.#listensFromS >= LISTEN_S;
         if (partnerHeard) return 'joining';
-        // Of what is refused nobody knows when it will pass: sACN stays below a standby that may be there by then.
+        // Nobody knows when refused packets will pass again: sACN stays below a standby that may be there by then.
         return this.#isAlone && !this.#out ? 'leading' : 'listening';
       case 'joining': {
         const joins = live && !this.#out && !artnetRefused;

@@ -1,6 +1,6 @@
 const passing = new WeakSet<readonly string[]>();
 
-/** Problems that are no fault of a show: a machine that has no process to give just now, or a daemon that ends. */
+/** Problems that are not the show's fault: a machine that can't start a process at the moment, or a daemon that ends. */
 export function asPassing(problems: readonly string[]): readonly string[] {
   passing.add(problems);
   return problems;

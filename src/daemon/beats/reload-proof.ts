@@ -13,10 +13,10 @@ import {
 import { sendsAlike } from './sends-alike.js';
 
 /**
- * What speaks against another show, as far as can be known while nothing of the running one has been touched: that
- * an interface is missing, or a port is taken. What the running show has itself is its own.
- * @param places where the file names what this machine doesn't have, as far as that is known
- * @returns in plain words; empty where nothing does
+ * What prevents another show, as far as can be known without touching the running one: a missing interface, or a
+ * taken port. Ports of the running show itself don't count.
+ * @param places in the file that name something this machine doesn't have, as far as known
+ * @returns in plain words; empty: nothing
  */
 export async function proofOf(
   next: Show,
@@ -25,7 +25,7 @@ export async function proofOf(
   find: InterfaceFinder = findInterface,
 ): Promise<string[]> {
   const missing = new Map<string, string[]>();
-  // Sockets of a show that sends alike stay, and are looked after, also while their interface is lost.
+  // Sockets of a show with the same outputs stay, and are looked after even while their interface is lost.
   const opened = sendsAlike(next, running) ? [] : next.outputs;
   for (const { name, interface: wanted } of opened) {
     if (find(wanted) === undefined) missing.set(wanted, [...(missing.get(wanted) ?? []), name]);
@@ -49,7 +49,7 @@ export async function proofOf(
   return [...outputs, ...(await Promise.all(inputs)).flat()];
 }
 
-/** As `check` would print it, where whoever read the file has found its place. */
+/** As `check` would print it, if the place in the file is known. */
 function placed(message: string, about: string, places: readonly Problem[]): string {
   const place = places.find(one => one.message.startsWith(`${about}: `));
   return place === undefined ? message : formatProblem({ ...place, message });
@@ -57,7 +57,7 @@ function placed(message: string, about: string, places: readonly Problem[]): str
 
 type Socket = Pick<Show['inputs'][number], 'listen' | 'port' | 'psn'>;
 
-/** Whether the socket of the one is in the way of the other's. */
+/** Whether the two sockets would conflict. */
 function isHeldBy(one: Socket, ours: Socket): boolean {
   const everywhere = '0.0.0.0';
   // Sockets of a group share it.

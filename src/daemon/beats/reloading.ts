@@ -11,18 +11,18 @@ export interface ReloadHost {
   /** @returns why not; empty when the other show is out. May throw. */
   swap(next: ReadShow, goesBack: boolean): Promise<readonly string[]>;
   /**
-   * The light goes on from where it is, where that can be.
-   * @returns what there is against it; or nothing is, but it has to go by the safe look. May throw.
+   * The light goes on from where it is, if that is possible.
+   * @returns what prevents it; or nothing does, but it has to go through the safe look. May throw.
    */
   goOn(next: ReadShow): Promise<readonly string[] | BySafeLook> | BySafeLook;
-  /** Why no engine of the show that is loaded has run yet; undefined where one has, or the first one starts. */
+  /** Why no engine of the loaded show has run yet; undefined: one has, or the first one is starting. */
   engineFault(): string | undefined;
   /** The engine that can't run is tried again all the same. */
   retry(): void;
   onEvent(event: SupervisorEvent): void;
-  /** This very text could not be used: a restart must not try it in place of the show that runs. */
+  /** This exact text could not be used: a restart must not try it instead of the running show. */
   refused(next: ReadShow, problems: readonly string[]): void;
-  /** Problems of the file at the start, where another show than its own runs. */
+  /** Problems of the file at the start, if the last accepted show runs instead. */
   readonly staleBecause?: readonly string[] | undefined;
 }
 
@@ -34,12 +34,12 @@ interface UnderWay {
 const ENDED_FIRST =
   'the daemon was told to stop before it was loaded; it is read again at the next start.';
 
-/** `went on`: it is out, and the light has not gone by way of the safe look. */
+/** `went on`: it runs, and the light has not gone through the safe look. */
 type Done = readonly string[] | BySafeLook | 'went on';
 
-/** One reload at a time, the way back where it fails, and what is said of it. */
+/** One reload at a time, the way back if it fails, and what is reported about it. */
 export class Reloading {
-  /** While the show that runs is not the one of its file. */
+  /** Set while the running show is not the one of its file. */
   readonly stale: StaleShow;
   #underWay: UnderWay | undefined;
   #failStart: ((message: string) => void) | undefined;
@@ -49,8 +49,9 @@ export class Reloading {
   }
 
   /**
-   * Takes another show; who asks for the one that is being loaded gets the same answer. If its outputs can't be
-   * opened or its engine can't run, the show that was running comes back. The very show that runs is left alone.
+   * Takes another show; whoever asks for one that is already being loaded gets the same answer. If its outputs can't
+   * be opened or its engine can't run, the previous show comes back. If nothing has changed, the running show is left
+   * alone.
    * @returns why not; empty when it is loaded
    */
   reload(next: ReadShow, by?: string): Promise<Reloaded> {
@@ -121,7 +122,7 @@ export class Reloading {
     return because === undefined ? problems : { because };
   }
 
-  /** Where that can't be done either, the show that stands there is all there is. */
+  /** If that can't be done either, the new show is all there is. */
   async #goBack(
     before: ReadShow,
     staleBefore: readonly string[] | undefined,
@@ -145,7 +146,7 @@ export class Reloading {
     return problems;
   }
 
-  /** What a swap throws is a reason too. */
+  /** An exception during the swap is a reason too. */
   #swap(next: ReadShow, goesBack: boolean): Promise<readonly string[]> {
     return this.#try(() => this.host.swap(next, goesBack));
   }

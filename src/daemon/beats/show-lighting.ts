@@ -21,13 +21,13 @@ import { sendsAlike } from './sends-alike.js';
 export interface ShowLightingOptions {
   /** The second machine of two that run one show. */
   readonly standby: boolean;
-  /** Of the sACN source: of this installation. Asked once all is ours. */
+  /** CID of the sACN source: that of this installation. Asked once we own everything. */
   cid(): Uint8Array;
   readonly ownership: Ownership;
   readonly stateFolder: string | undefined;
   /** The same show is sent by other sockets from now on. */
   onReopened(): void;
-  /** What has come to a port that is ours, for the desk; see `LineOptions`. */
+  /** Called for packets on our own port that may be the desk's; see `LineOptions`. */
   onHeard?(protocol: 'sacn' | 'artnet', bytes: Buffer, from: string, address: string): void;
   /** See `LightingOptions`. */
   portsAt?(address: string): readonly HeardPort[];
@@ -59,7 +59,7 @@ export class ShowLighting {
     return this.#output;
   }
 
-  /** No other machine has a say in what this one sends. */
+  /** This machine leads. */
   leads(nowS: number): boolean {
     return this.#pair?.leads(nowS) !== false;
   }
@@ -84,13 +84,13 @@ export class ShowLighting {
     return this.#pair?.isCovered(levels, nowS) === true;
   }
 
-  /** Nor will a beat change that. */
+  /** And no beat will change that. */
   isSettled(nowS: number): boolean {
     return this.#pair?.isSettled(nowS) !== false;
   }
 
   /**
-   * @param mayBeLost an interface that is missing is looked for; else it is a problem
+   * @param mayBeLost a missing interface is looked for; otherwise it is a problem
    * @returns problems with the outputs, in plain words; empty when all is well
    */
   async start(show: Show, mayBeLost: boolean): Promise<readonly string[]> {
@@ -113,7 +113,7 @@ export class ShowLighting {
   }
 
   /**
-   * Streams of a daemon that was killed: those that are sent now go on counting, the others are ended.
+   * Streams of a daemon that was killed: those that this one sends go on counting, the others are ended.
    * @param skip packets that may have left without being noted
    */
   goOn(show: Show, before: readonly CountedStream[], skip: number): void {
@@ -130,8 +130,8 @@ export class ShowLighting {
   }
 
   /**
-   * The old sockets give way, as the new ones may need their ports; a universe in both goes on counting. Where
-   * the new ones can't be opened the old ones come back.
+   * The old sockets give way, because the new ones may need their ports; a universe in both goes on counting. If the
+   * new ones can't be opened the old ones come back.
    * @returns why not; empty when the other show's sockets are open
    */
   async swap(from: Show, to: Show): Promise<readonly string[]> {
@@ -167,7 +167,7 @@ export class ShowLighting {
       ownership.keep(to);
       return [];
     }
-    // Whatever is missing now is looked for: it must not be the end of the light.
+    // Whatever is missing now is looked for: it must not end the light.
     const again = await this.#open(from, true);
     ownership.keep(from);
     if (again.ok) {
@@ -177,7 +177,7 @@ export class ShowLighting {
     return [...opened.problems, ...again.problems];
   }
 
-  /** Another show that sends alike: what is limited, and how fast, is as it says. */
+  /** Another show with the same outputs: the limits are now its own. */
   goOnAs(show: Show): void {
     this.#show = show;
     this.#output?.shared.take(() => this.#lightOf(show), monotonicS());
@@ -186,7 +186,7 @@ export class ShowLighting {
   /**
    * One beat of a pair, before its light leaves.
    * @param hears false: this process has just stood still, and what the other has said meanwhile has yet to come
-   * @returns the parts that have changed, where that is news
+   * @returns the roles that have changed, if that is news
    */
   stepPair(levels: ShowLevels, nowS: number, hears: boolean): readonly PairChange[] {
     const pair = this.#pair;
@@ -195,7 +195,7 @@ export class ShowLighting {
     return hears ? [...out, ...pair.step(levels, nowS)] : out;
   }
 
-  /** One beat: outputs that have turned out to be of one interface are opened as one. */
+  /** One beat: outputs that turn out to use one interface are opened as one. */
   unite(): void {
     const { output: old } = this;
     if (old?.isDivided !== true || this.#isSwapping || this.#show === undefined) return;
@@ -215,7 +215,7 @@ export class ShowLighting {
     this.options.onReopened();
   }
 
-  /** One beat: whether the system lists its interfaces is told of once. */
+  /** One beat: reports once whether the system lists its interfaces. */
   tellOfInterfaces(): void {
     const { fault: reason } = interfaceList;
     const unread = reason !== undefined;
@@ -282,7 +282,7 @@ function keyOf({ protocol, onWire }: Pick<SentStream, 'protocol' | 'onWire'>): s
   return `${protocol} ${onWire}`;
 }
 
-/** Whether a universe of the one show is sent no more by the other. */
+/** Whether a universe of one show is no longer sent by the other. */
 export function dropsUniverses(from: Show, to: Show): boolean {
   const stay = new Set(to.outputs.flatMap(keysOf));
   return from.outputs.some(output => keysOf(output).some(key => !stay.has(key)));

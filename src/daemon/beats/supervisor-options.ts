@@ -52,7 +52,7 @@ export type SupervisorEvent =
   | {
       readonly kind: 'reloaded';
       readonly show: string;
-      /** It goes on from the light that is out, over so long, seconds; undefined: by way of its safe look. */
+      /** Time over which it goes on from the present light, seconds; undefined: through its safe look. */
       readonly overS?: number | undefined;
       /** Why it goes by way of its safe look. */
       readonly because?: string | undefined;
@@ -66,7 +66,7 @@ export type SupervisorEvent =
       readonly engineFault?: string | undefined;
       readonly by?: string | undefined;
     }
-  /** It can't be used; the show that was running runs on. */
+  /** It can't be used; the running show goes on. */
   | {
       readonly kind: 'reload-refused';
       readonly problems: readonly string[];
@@ -96,8 +96,8 @@ export type SupervisorEvent =
   | { readonly kind: 'stopped' };
 
 /**
- * What has come of a reload: nothing against it, or all that is; or it went on from the light that was out; or the very same show runs already; or it is the
- * one that is loaded, and its engine can't run.
+ * The result of a reload: no problem, or all problems; or it went on from the present light; or the same show runs
+ * already; or it is the loaded one, and its engine can't run.
  */
 export type Reloaded =
   | readonly string[]
@@ -140,9 +140,9 @@ export interface SupervisorOptions extends ReadShow {
   readonly startsAnyway?: boolean;
   /** The show is the one that was accepted last, as its file has errors: which. */
   readonly staleBecause?: readonly string[];
-  /** What this process alone may use; taken by who starts it, or at the start. */
+  /** What only this process may use; taken by whoever starts it, or at the start. */
   readonly ownership?: Ownership;
-  /** The process of an engine is about to be started: whoever holds descriptors for no use gives them back. */
+  /** An engine process is about to be started: spare descriptors are to be given back. */
   readonly onEngineStarts?: (() => void) | undefined;
   onEvent(event: SupervisorEvent): void;
   onCounters(counters: EngineCounters): void;

@@ -32,17 +32,17 @@ import { type DeskCounters, type HeardUniverse, NO_COUNTS } from './heard-univer
 import { DeskNews } from './news.js';
 
 export interface DeskOptions {
-  /** What is ours is no desk's: by CID and name, and by the addresses that we send Art-Net from. */
+  /** Our own streams are no desk: known by CID and name, and by the addresses that we send Art-Net from. */
   readonly cid: () => Uint8Array;
   readonly ownNames: readonly string[];
-  /** Whether a lighting socket has the port of the protocol at this address; it hands on what comes there. */
+  /** Whether a lighting socket has the protocol's port at this address; it passes on what arrives there. */
   hasPort(protocol: 'sacn' | 'artnet', address: string): boolean;
   /** Whether we send this Port-Address from that address. */
   sends(portAddress: number, address: string): boolean;
-  /** What a controller that asks is told. */
+  /** The answer to a controller that polls. */
   readonly sourceName: string;
   onEvent(event: DeskEvent): void;
-  /** Levels have come, or something is heard no longer. */
+  /** Levels have come, or something is no longer heard. */
   onChange(): void;
   /** Monotonic seconds. */
   now(): number;
@@ -62,7 +62,7 @@ interface Network {
 
 class Heard implements HeardUniverse {
   everHeard = false;
-  /** The text of the sources that lead, and of which: it is asked for with each packet. */
+  /** The text for the leading sources, and the sources it was made for: needed with each packet. */
   #from = '';
   #leading: unknown;
   readonly counters: DeskCounters;
@@ -147,8 +147,8 @@ export class Desk {
   }
 
   /**
-   * Hears these from now on. What is heard already goes on with what is known of it, under whatever name: its sources and
-   * levels, that it was heard, and what has been told of it.
+   * Hears these from now on. A universe that is heard already, under whatever name, keeps its sources and levels, and
+   * what was reported of it.
    */
   hear(plans: readonly DeskInputPlan[], names: Pick<DeskOptions, 'ownNames' | 'sourceName'>): void {
     this.options = { ...this.options, ...names };
@@ -196,7 +196,7 @@ export class Desk {
     this.#drops.look(this.universes, nowS, this.rejected);
   }
 
-  /** What a lighting socket of ours has got at a port that it has there. */
+  /** A packet that one of our lighting sockets received at the shared port. */
   take(protocol: 'sacn' | 'artnet', bytes: Buffer, from: string, address: string): void {
     for (const network of this.#networks.values()) {
       const { ear, heard } = network;
@@ -272,7 +272,7 @@ export class Desk {
       this.#note(byNumber.get(bytes.readUInt16BE(DATA.universe)), again);
       return;
     }
-    // Of levels that nobody asked for, ours among them, nothing is looked at.
+    // Levels that nobody asked for, ours among them, are ignored.
     const isLong = bytes.length >= DATA.slots;
     if (isLong && !byNumber.has(bytes.readUInt16BE(DATA.universe))) return;
     const packet = decodeSacn(bytes);

@@ -1,7 +1,7 @@
 import type { DeskEvent } from './events.js';
 import { type DeskCounters, type HeardUniverse, NO_COUNTS } from './heard-universe.js';
 
-/** The first is told of so soon, and the next ones then, seconds. */
+/** Delay before the first report, and between later ones, seconds. */
 const LOOK_S = 5;
 const TELL_EVERY_S = 60;
 /** Packets that are not for us, or that are ignored as they should be, are no drops. */
@@ -14,7 +14,7 @@ const NO_DROPS: ReadonlySet<string> = new Set<keyof DeskCounters>([
   'start-code',
 ]);
 
-/** What of the desk's packets is not used, and why. */
+/** Which of the desk's packets are not used, and why. */
 export class DeskDrops {
   #dueS = Number.NEGATIVE_INFINITY;
   readonly #told = new Map<string, number>();
@@ -32,7 +32,7 @@ export class DeskDrops {
         reason === 'unreadable' ? rejected : countOf(universes, reason as keyof DeskCounters);
       const more = count - (this.#told.get(reason) ?? 0);
       this.#told.set(reason, count);
-      // Universes that are heard no longer take theirs along.
+      // Universes that are no longer heard take their counts with them.
       if (more > 0) drops[reason] = more;
     }
     if (Object.keys(drops).length === 0) return;

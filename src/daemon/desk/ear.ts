@@ -19,9 +19,9 @@ import { GroupMembership } from '../machine/group-membership.js';
 const LOOK_S = 1;
 /** A burst of all universes waits in the kernel until a beat is over. */
 const RECEIVE_BUFFER_BYTES = 512 * 1024;
-/** Of one group: four sources at the highest rate of DMX512, several times over. */
+/** For one group: four sources at the highest rate of DMX512, several times over. */
 const MOST_OF_A_GROUP = 1000;
-/** What comes to our own address may be of any universe. */
+/** Packets to our own address may be for any universe. */
 const MOST_OF_AN_ADDRESS = 6000;
 const CLOSED_FOR_S = 2;
 
@@ -36,7 +36,7 @@ export interface EarOptions {
   onPacket(bytes: Buffer, from: string): void;
   /** @param reason undefined: it can hear now */
   onDeaf(reason: string | undefined): void;
-  /** Too much came by one of the sockets: it is closed for so long. */
+  /** Too much came in on one socket: it is closed for this long. */
   onFlood(forS: number): void;
   readonly find?: InterfaceFinder | undefined;
 }
@@ -197,7 +197,7 @@ export class DeskEar {
       if (protocol === 'artnet' && one.at === where.address) this.#reply = socket;
       socket.on('message', (bytes, { address }) => {
         one.heard += 1;
-        // Beyond what anybody sends who means well they are not even looked at.
+        // Beyond what any honest sender sends, packets are not even looked at.
         if (one.heard > one.most) return;
         onPacket(bytes, address);
       });

@@ -1,6 +1,6 @@
 import type { DeskLevels } from '../../engine/values/inputs.js';
 
-/** Frames of an engine are on their way for a while: one that comes so much later was made with what it was told, seconds. */
+/** Frames of an engine are on their way for a while: one that comes this much later was made with what it had been told, seconds. */
 const ON_ITS_WAY_S = 0.1;
 
 interface Known {
@@ -9,12 +9,12 @@ interface Known {
 }
 
 /**
- * What the engine has surely taken in of the desk, by the name of the input. The next engine is told that first: a fader that was up
- * then and is down now was let go while there was none.
+ * The desk levels that the engine has surely taken in, by name of the input. The next engine is told these first: a
+ * fader that was up then and is down now was released while there was no engine.
  */
 export class EngineKnows {
   readonly #told = new Map<string, Known>();
-  /** As it was told at this time, and no frame has shown yet that it was taken in. */
+  /** Told at this time, but no frame has yet shown that it was taken in. */
   readonly #waiting = new Map<string, Known>();
   #waitingS = Number.NaN;
   readonly #known = new Map<string, Known>();
@@ -33,7 +33,7 @@ export class EngineKnows {
     this.#wait(nowS);
   }
 
-  /** What the engine before has taken in; what else it was told has died with it. */
+  /** What the previous engine has taken in; whatever else it was told has died with it. */
   begin(): void {
     this.#told.clear();
     this.#waiting.clear();

@@ -11,7 +11,7 @@ export interface DeskSource {
   readonly leads: boolean;
 }
 
-/** What becomes of the levels of a desk that is gone; recordings of earlier versions know only of the whole. */
+/** What happens to the levels of a desk that is gone; recordings of earlier versions have only the universe as a whole. */
 export type WhenGone = Pick<DeskInputPlan, 'gone'> &
   Partial<Pick<DeskInputPlan, 'goneApart' | 'leavesSafe'>>;
 
@@ -41,7 +41,7 @@ export type DeskEvent =
       readonly input: string;
       readonly sources: readonly DeskSource[];
     }
-  /** Packets that were not used, since this was last told, by why; once a minute at the most. */
+  /** Packets not used since the last report, by reason; once a minute at most. */
   | { readonly kind: 'desk-dropped'; readonly drops: Readonly<Record<string, number>> }
   /** Nothing can be heard by this interface. */
   | {
@@ -55,7 +55,7 @@ export type DeskEvent =
       readonly interface: string;
       readonly inputs: readonly string[];
     }
-  /** More came than anybody sends who means well. */
+  /** More came than any honest sender sends. */
   | {
       readonly kind: 'desk-flood';
       readonly interface: string;

@@ -3,7 +3,7 @@ import { SACN_OUTCOMES, type SacnOutcome } from '../../protocols/sacn/receiver.j
 import type { DeskInputPlan } from '../../show/model/model.js';
 import type { DeskSource } from './events.js';
 
-/** What has come by one input, and what became of it. */
+/** What has come in by one input, and what was done with it. */
 export type DeskCounters = Record<SacnOutcome | ArtnetOutcome, number>;
 
 /** One universe of the desk, as it is now; a view that changes as packets come. */
@@ -16,10 +16,10 @@ export interface HeardUniverse {
   readonly isHeard: boolean;
   /** It has been, since the start. */
   readonly everHeard: boolean;
-  /** When a packet of those came whose levels they are, monotonic seconds. */
+  /** When the last packet of the leading sources came, monotonic seconds. */
   readonly heardS: number;
   readonly sources: readonly DeskSource[];
-  /** Whose levels they are, as one text that is another for others; while it is not heard, whose they were. */
+  /** The sources of the levels, as a text that differs for each set of sources; while it is not heard, the last ones. */
   readonly from: string;
   readonly counters: Readonly<DeskCounters>;
 }

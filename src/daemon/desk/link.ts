@@ -27,7 +27,8 @@ export interface DeskLinkOptions {
 }
 
 /**
- * An enable is held by whoever sends: without a packet for so long it is let go. That is E1.31's timeout of a source (6.7.1);
+ * An enable is held by whoever sends: without a packet for this long it is released. That is E1.31's timeout of a
+ * source (6.7.1);
  * Art-Net's is 10 s.
  */
 const ENABLE_TIMEOUT_S = 2.5;
@@ -51,7 +52,7 @@ const NOTHING: Omit<Told, 'input'> = {
 /** What is heard of the desk by the show that runs, and what the engine is told of it. */
 export class DeskLink {
   #desk: Desk | undefined;
-  /** Inputs of which the engine wants to know, and what it was told of each. */
+  /** Inputs that the engine wants to know about, and what it was told of each. */
   #told: Told[] = [];
   #isDue = false;
   #isScheduled = false;
@@ -76,7 +77,7 @@ export class DeskLink {
   /** By the place of the input. */
   readonly heard = (input: number): HeardUniverse | undefined => this.#desk?.universes[input];
 
-  /** Hears the desk of this show from now on; what it has in common with the one before it goes on. */
+  /** Hears the desk of this show from now on; what it shares with the previous show goes on. */
   take(show: Show): void {
     const { standby } = this.options;
     const names = [sourceNameOf(show, standby), sourceNameOf(show, !standby)];
@@ -97,7 +98,7 @@ export class DeskLink {
     this.#tell();
   }
 
-  /** A new engine knows nothing: it is told what the one before it knew, and then what is now. */
+  /** A new engine knows nothing: it is told what the previous one knew, and then the present state. */
   tellNew(): void {
     const known = this.#told.flatMap(({ input }): DeskLevels[] => {
       const was = this.#knows.of(this.heard(input)?.plan.name ?? '');
@@ -120,7 +121,7 @@ export class DeskLink {
     if (this.#isDue && nowS - this.#toldS >= TELL_EVERY_S) this.#tell();
   }
 
-  /** What a lighting socket has got at a port that it has. */
+  /** A packet that a lighting socket received at the shared port. */
   hear(protocol: 'sacn' | 'artnet', bytes: Buffer, from: string, address: string): void {
     this.#desk?.take(protocol, bytes, from, address);
   }
@@ -129,7 +130,7 @@ export class DeskLink {
     return this.#desk?.portsAt(address) ?? [];
   }
 
-  /** Lighting sockets may need a port that is the desk's until now; it listens again with the next beat. */
+  /** Lighting sockets may need a port that the desk listener has; it listens again with the next beat. */
   giveWay(): void {
     this.#desk?.close();
   }
@@ -177,7 +178,7 @@ export class DeskLink {
     }
     if (news.length === 0) return;
     this.#toldS = nowS;
-    // One that hangs reads nothing: it is told when it does, or the next one is.
+    // A hung engine reads nothing: it is told when it reads again, or the next one is.
     if (!this.options.tell(news)) {
       this.#isDue = true;
       return;

@@ -1,9 +1,9 @@
 import type { DeskEvent, DeskSource } from './events.js';
 import type { HeardUniverse } from './heard-universe.js';
 
-/** How often it is looked what there is to tell, seconds: whoever comes and goes with each packet makes no flood of the log. */
+/** How often to check for news, seconds: a source that comes and goes with each packet must not flood the log. */
 const LOOK_S = 1;
-/** Of one universe, so many in a row at that pace; then one in so many seconds. */
+/** For one universe, this many reports at that pace; then one in this many seconds. */
 const MOST_IN_A_ROW = 8;
 const SLOW_S = 30;
 /** A desk that is switched on with us is not called silent, seconds. */
@@ -30,7 +30,7 @@ export class DeskNews {
   constructor(
     private readonly universes: readonly HeardUniverse[],
     private readonly onEvent: (event: DeskEvent) => void,
-    /** What it has told of universes that go on is not told again. */
+    /** What was reported of universes that go on is not reported again. */
     before?: DeskNews,
   ) {
     const known = new Map<HeardUniverse, Told>();

@@ -31,7 +31,7 @@ import {
 } from './engine-orders.js';
 import { isNoTether, isTethersWord, mayTether, TETHER } from './tether.js';
 
-/** Besides the core's events, what the engine's shell reports. */
+/** The core's events, and what the engine's shell reports besides. */
 export type EngineNews =
   | EngineEvent
   | RecordingNews
@@ -75,14 +75,14 @@ export interface LinkHooks {
   said(line: string): void;
   /**
    * It is gone, and `start` may be called again.
-   * @param failed by what it did itself; else it was ended, or could not be started
+   * @param failed by its own doing; otherwise it was ended, or could not be started
    */
   ended(reason: string, fatal: string | undefined, failed: boolean): void;
 }
 
 /** Datagrams die young: with room for more of them the collector comes between ticks less often. */
 const ROOM_FOR_THE_YOUNG = '--max-semi-space-size=32';
-/** MiB: beyond it the engine ends by itself and is started anew, instead of taking the machine's memory. */
+/** MiB: beyond this the engine ends by itself and is restarted, instead of taking the machine's memory. */
 const MOST_HEAP = '--max-old-space-size=512';
 /**
  * Until the engine listens to signals itself, a tenth of a second, SIGUSR1 would open Node's debugger. Node 22.14 and
@@ -101,7 +101,7 @@ const FROM_OUTSIDE: ReadonlySet<NodeJS.Signals> = new Set([
   'SIGHUP',
   'SIGQUIT',
 ]);
-/** More orders than this unread, and the engine hears nothing. */
+/** With more unread orders than this, the engine counts as hearing nothing. */
 const MOST_UNREAD_BYTES = 1024 * 1024;
 /** Starts a process, as `spawn` of node:child_process does. */
 export type Launch = (
@@ -164,7 +164,7 @@ export class EngineLink {
   }
 
   /**
-   * Never throws: where the system has no process or no descriptor to give, `ended` is told so.
+   * Never throws: if the system has no process or descriptor left, `ended` is called.
    * @param restored what the new engine is to carry out before its first tick; 'later': with `go`, once the ports
    *   are free
    * @param heldInputs see `Begin`
@@ -354,8 +354,8 @@ export class EngineLink {
   }
 
   /**
-   * Of what has come at once only the newest counts: after a stall of this process two frames may be in the
-   * pipe, and there is time to send one.
+   * Of frames that come at once only the newest counts: after a stall of this process two may be in the pipe, and
+   * there is time to send one.
    */
   #tellSections(): void {
     if (!this.#anyFresh) return;
@@ -462,6 +462,6 @@ function killNow(child: ChildProcess): void {
   try {
     child.kill('SIGKILL');
   } catch {
-    // It is no longer ours to kill; that it hangs is seen again in the next beat.
+    // It is no longer ours to kill; a hang is noticed again in the next beat.
   }
 }

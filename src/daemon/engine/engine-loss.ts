@@ -9,11 +9,11 @@ interface Loss {
 }
 
 /**
- * A loss that the engine has begun to fade for, as its events tell of it: the end of that fade is promised,
- * also where the engine dies in the middle, or another show takes over.
+ * Losses that the engine has begun to fade for, known from its events: the end of such a fade is promised, even if
+ * the engine dies in the middle, or another show takes over.
  */
 export class EngineLoss {
-  /** By performer; null: what is known of them may show. Not in it: at their safe values, or never seen. */
+  /** By performer; null: their light may show what is known of them. Not in it: at their safe values, or never seen. */
   readonly #performers = new Map<string, Loss | null>();
 
   hear(event: EngineNews, { watchdog }: Show, nowS: number): void {
@@ -32,7 +32,7 @@ export class EngineLoss {
     this.#performers.clear();
   }
 
-  /** The same engine goes on with another show: it knows by name whom it knew, and begins with others at safe. */
+  /** The same engine goes on with another show: it keeps those it knows by name, and starts others at safe. */
   keep({ performers }: Pick<Show, 'performers'>): void {
     const stay = new Set(performers.map(({ name }) => name));
     for (const name of this.#performers.keys()) if (!stay.has(name)) this.#performers.delete(name);
@@ -45,7 +45,7 @@ export class EngineLoss {
   }
 
   /**
-   * How long the fade of light that rests on these people still takes, seconds; undefined where none is under way, or
+   * How long the fade of light that depends on these people still takes, seconds; undefined if none is under way, or
    * one of them is not lost.
    * @param ownFadeS of a fixture that has its own
    */

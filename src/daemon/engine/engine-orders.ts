@@ -24,9 +24,9 @@ export interface EngineOrders extends ShowOnPipe {
   readonly record?: RecordOrders | undefined;
 }
 
-/** With what an engine begins. */
+/** What an engine begins with. */
 export interface Begin {
-  /** What people ordered of the engine before this one. */
+  /** What people ordered from the previous engine. */
   readonly restored: readonly OperatorAction[];
   /** Places in the show of the inputs that the supervisor hears for it; it opens the others itself. */
   readonly heldInputs: readonly number[];
@@ -50,7 +50,7 @@ export interface OrdersOnPipe {
     arrivalS: number,
     from: string,
   ])[];
-  /** Datagrams that were dropped for want of room. */
+  /** Datagrams dropped for lack of room. */
   readonly dropped: number;
   /** Datagrams of senders that the input does not allow, and who the last of them was. */
   readonly refused: number;
@@ -66,7 +66,7 @@ export type DeskOnPipe = readonly [
   silent: boolean,
 ];
 
-/** Each further line: what people order, another show to go on with, or that it is to let go of that; what the desk says, or how often people look. */
+/** Each further line: orders, another show to go on with, or to drop that show; desk levels, or the rate of snapshots. */
 export type LaterOrders =
   | { readonly operator: readonly OperatorAction[] }
   /** To one that waits since `later`: begin. */

@@ -56,9 +56,9 @@ export interface EngineRunnerOptions {
 
 /** An engine that is silent for so long hangs: it is killed, so that a new one can start. */
 const HANGS_AFTER_S = 1;
-/** So long may it take until it first says something, and again from there to its first frame. */
+/** How long it may take until it first says something, and then again until its first frame. */
 const STARTS_WITHIN_S = 10;
-/** What the next one may take after one that was killed in its start: a slow machine is no faster the second time. */
+/** Time for the next one after one was killed while starting: a slow machine is no faster the second time. */
 const LONGEST_START_S = 40;
 /** And so long to go on with another show: a large house needs half a second. */
 const TAKES_OVER_WITHIN_S = 10;
@@ -66,7 +66,7 @@ const TOO_BUSY = `it was too busy to take it within ${TAKES_OVER_WITHIN_S} s; th
 const TOO_SLOW = `it was not ready within ${STARTS_WITHIN_S} s`;
 const FIRST_RESTART_S = 0.1;
 const LONGEST_RESTART_S = 5;
-/** An engine that has run for so long is no longer part of a series of crashes. */
+/** An engine that has run this long is no longer part of a series of crashes. */
 const RECOVERED_AFTER_S = 10;
 /** That of a large house needs 112 MiB (docs/reference/performance.md). */
 export const MOST_RSS_MIB = 768;
@@ -200,13 +200,13 @@ export class EngineRunner {
     }
   }
 
-  /** What `prepare` or `takeShow` came to is the show's doing, and not that of the machine, or of the end. */
+  /** The result of `prepare` or `takeShow` was caused by the show, not by the machine or by stopping. */
   get refusesShow(): boolean {
     return this.#refusesShow;
   }
 
   /**
-   * Starts it as far as it can be while another engine runs and has the ports; `start` does the rest, or all where
+   * Starts it as far as possible while another engine runs and has the ports; `start` does the rest, or everything if
    * this failed.
    * @returns why it can't be; undefined when it waits
    */

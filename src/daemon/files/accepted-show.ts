@@ -12,7 +12,7 @@ const MOST_REFUSALS = 16;
 const MOST_PROBLEMS = 8;
 const MOST_PROBLEM_CHARACTERS = 1000;
 
-/** A text that is a valid show, and that a reload refused all the same: an interface that is not there, say. */
+/** A text that is a valid show, but that a reload refused, for instance because of a missing interface. */
 interface Refusal {
   /** Of the text, as hexadecimal. */
   readonly sha256: string;
@@ -27,8 +27,8 @@ export interface Accepted {
 }
 
 /**
- * The show that was accepted last, with its profiles, as the text that was read: where a restart finds it, should
- * its file be broken by then, or hold what a reload has refused.
+ * The show that was accepted last, with its profiles, as the text that was read: a restart uses it if the show file
+ * is broken, or holds what a reload has refused.
  */
 export class AcceptedShow {
   readonly #file: KeptFile | undefined;
@@ -70,7 +70,7 @@ export class AcceptedShow {
     this.#write(showFile, { text, refused: before });
   }
 
-  /** A restart over this text runs the one that was accepted: who was told so must not find the stage dark. */
+  /** A restart with this text runs the accepted show: whoever was told so must not find the stage dark. */
   refuse(showFile: string, text: string, problems: readonly string[]): void {
     const accepted = this.#accepted;
     if (accepted === undefined || accepted.text === text) return;

@@ -4,8 +4,8 @@ import { stat } from 'node:fs/promises';
 const LOOKS_EVERY_MS = 200;
 
 /**
- * Tells of each save of a few files. It looks at them, instead of being told by the system: an editor that writes
- * beside and renames over, a file on a network, and a folder that is replaced are then all the same.
+ * Notices each save of a few files. It polls them, so that an editor that writes a new file and renames it, a file on
+ * a network, and a replaced folder all work alike.
  */
 export class FileWatch {
   #seen: string | undefined;

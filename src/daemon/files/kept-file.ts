@@ -55,9 +55,9 @@ export interface KeptFileOptions {
 }
 
 /**
- * A small file that is to stay: a folder that vanishes (a pulled stick, a deleted folder) takes it along, and one
- * that comes back may hold an older one. It is looked at each second, and written again where it is not what it
- * should be. A folder that was there is not made anew: it may be the place where a disk belongs.
+ * A small file that must survive: a folder that vanishes (a pulled stick, a deleted folder) takes it along, and one
+ * that comes back may hold an older copy. It is checked each second, and written again if it is not what it should
+ * be. A folder that was there is not recreated: it may be the mount point of a disk.
  */
 export class KeptFile {
   #content: string | undefined;

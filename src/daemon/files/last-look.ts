@@ -91,7 +91,7 @@ export interface LookOptions extends LookKey {
   readonly hasGround?: boolean | undefined;
 }
 
-/** What a supervisor has left that has died just now. */
+/** What a supervisor that has just died has left. */
 export interface FoundLook {
   readonly cid: Uint8Array;
   readonly streams: readonly CountedStream[];
@@ -117,7 +117,7 @@ export class LastLook {
   readonly #groundAt: number;
   readonly #layoutAt: number;
   #file: number | undefined;
-  /** Until something has been written it stands beside the one before, which still says what was sent last. */
+  /** Until something has been written it lies beside the previous file, which still says what was last sent. */
   #isBeside = true;
   #fault: string | undefined;
 
@@ -158,7 +158,7 @@ export class LastLook {
     return join(folder, FILE);
   }
 
-  /** Where it can't be opened, why: it is worth having, and no reason not to run. */
+  /** If it can't be opened, why: it is worth having, but not a reason not to run. */
   static open(folder: string, options: LookOptions): LookOpened {
     try {
       const { O_WRONLY, O_CREAT, O_EXCL } = constants;

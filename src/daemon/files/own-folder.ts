@@ -7,8 +7,8 @@ import { inPlainWords } from './read-file.js';
 export type FolderReader = (path: string) => Promise<Pick<Stats, 'dev' | 'isDirectory'>>;
 
 /**
- * A folder that the daemon keeps things in. It is made at the start; one that was there and has gone is not made anew:
- * it may be the place where a disk belongs, and what is written there would be hidden once the disk is back.
+ * A folder that the daemon keeps things in. It is made at the start; if it was there and is gone, it is not
+ * recreated: it may be the mount point of a disk, and what is written there would be hidden once the disk is back.
  */
 export class OwnFolder {
   /** Until it has been there: undefined. Whether a disk of its own stood there. */

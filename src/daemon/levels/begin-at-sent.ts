@@ -1,14 +1,14 @@
 import { createSafeFade, type SafeFade } from '../../safety/fade-to-safe.js';
 import { type FallbackFixture, readRaw } from '../../safety/fallback.js';
 
-/** As live, whatever it shows; but a head that points where it should need not go dark before it comes up. */
+/** Treats it as live, whatever it shows; but a head that already points where it should need not go dark first. */
 export function beginAtSent(safeFade: SafeFade, fixture: FallbackFixture, out: Uint8Array): void {
   const safe = fixture.moves ? shareOfSafe(fixture, out) : undefined;
   const where = safe === undefined ? { stage: 'live', live: 1, safe: 0 } : { stage: 'safe', safe };
   Object.assign(safeFade, createSafeFade(), where);
 }
 
-/** How much of its safe intensity a head shows that is at its safe values else; undefined where it is not. */
+/** How much of its safe intensity a head shows whose other values are safe; undefined if they are not. */
 function shareOfSafe({ channels, safeIsDark }: FallbackFixture, out: Uint8Array) {
   let share: number | undefined = safeIsDark ? 1 : undefined;
   for (const channel of channels) {

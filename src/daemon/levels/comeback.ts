@@ -12,10 +12,10 @@ import {
 import { SLOTS_PER_UNIVERSE } from '../../show/model/model.js';
 import { beginAtSent } from './begin-at-sent.js';
 
-/** Of its range, by how much a channel may have changed meanwhile and go on at once: 2.7 degrees of 540. */
+/** Share of its range by which a channel may have changed meanwhile and still go on at once: 2.7 degrees of 540. */
 const ALIKE = { movement: 0.005, intensity: 0.02, other: 0.02 };
 
-/** The light of some fixtures on its way from what was last sent, by the safe look, to what it is to be. */
+/** The light of some fixtures on its way from what was last sent, through the safe look, to what it should be. */
 export interface Comeback {
   readonly plan: FallbackPlan;
   /** Of each of its fixtures, its place among all. */
@@ -26,8 +26,8 @@ export interface Comeback {
 }
 
 /**
- * After an outage: what has changed meanwhile is not caught up with in the light. As after a restart of the engine
- * it fades out where it stands, moves in the dark, and comes up.
+ * After an outage changes are not caught up in one step. As after a restart of the engine, the light fades out where
+ * it stands, moves in the dark, and comes up.
  * @param isBack of each universe (by index), whether it is sent again
  * @param sent levels that really left last, of all universes
  * @param wanted what they would be now

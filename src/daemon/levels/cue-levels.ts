@@ -3,9 +3,9 @@ import type { ShowLevels } from './show-levels.js';
 import { takeOverLevels } from './take-over.js';
 
 /**
- * Another cue is on, or coming: from now on a loss goes to its safe look. Light that is on its way to the safe look of
- * the one before, or there, goes on to that of this one, as it does where another show is loaded; light that comes up
- * from it comes up first.
+ * Another cue is on, or coming on: from now on a loss goes to its safe look. Light that is at, or on its way to, the
+ * safe look of the previous cue goes on to this one's, as when another show is loaded; light that is coming up from
+ * it comes up first.
  * @param well whether the engine is alive and on time
  * @returns the levels from now on
  */

@@ -6,14 +6,14 @@ export type Look = Pick<ShowLevels, 'show' | 'cue' | 'plan'>;
 type LeavingLook = Look & { readonly untilS: number };
 
 /**
- * The cues of which some light may show beside that of the one that is on, until the crossfade to it is over: who is
- * lost may drive a lamp in one of them alone.
+ * The cues whose light may still show beside that of the present cue, until the crossfade to it is over: a lost
+ * performer may drive a lamp in only one of them.
  */
 export class Leaving {
   #on: LeavingLook | undefined;
   #looks: readonly LeavingLook[] = [];
 
-  /** In each beat, before its levels are made: the cue that is on, or coming. Light that is not live is of no cue. */
+  /** Called in each beat, before its levels are made, with the cue that is on, or coming on. Light that is not live belongs to no cue. */
   follow({ show, cue, plan, fallback }: Look & Pick<ShowLevels, 'fallback'>, nowS: number): void {
     if (fallback.phase !== 'live') {
       this.#on = undefined;
@@ -40,7 +40,7 @@ export class Leaving {
     return Math.max(0, ...this.#looks.map(({ untilS }) => untilS - nowS));
   }
 
-  /** What is left of the cues before it goes with it. */
+  /** What is left of earlier cues goes with it. */
   #leave(left: LeavingLook, cue: number, nowS: number): void {
     const untilS = nowS + (left.show.cues[cue]?.fadeS ?? 0);
     const still = this.#looks.filter(look => nowS < look.untilS);
@@ -49,7 +49,7 @@ export class Leaving {
   }
 }
 
-/** The cue of the same name in another show, with the same patch; none where it has none such. */
+/** The cue of the same name in another show with the same patch, if it has one. */
 function lookIn({ show, plan }: Pick<Look, 'show' | 'plan'>, look: LeavingLook): LeavingLook[] {
   const name = look.show.cues[look.cue]?.name;
   const cue = show.cues.findIndex(one => one.name === name);

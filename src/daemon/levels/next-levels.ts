@@ -8,7 +8,7 @@ import { fallbackPlan } from '../../show/model/safe-look.js';
 import { carryGround, groundLevels, groundOf } from './ground-levels.js';
 import { levelSections, outputLimiterOf, type ShowLevels, wireOf } from './show-levels.js';
 
-/** What the supervisor is to hold of the show that comes: its safe look, how it gets there, and its limits. */
+/** What the supervisor holds for the next show: its safe look, how it gets there, and its limits. */
 export type NextLevels = Pick<
   ShowLevels,
   'show' | 'plan' | 'plans' | 'cue' | 'fallback' | 'limiter' | 'sections' | 'ground'

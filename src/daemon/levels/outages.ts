@@ -3,7 +3,7 @@ import { type CutOff, LEAVES, STAYS } from '../../safety/output-limiter.js';
 /** A shorter outage is caught up with within the limits: at walking pace no head has far to go. */
 export const LEAST_OUTAGE_S = 0.5;
 
-/** Which universes nothing has left of for a while, and which of them are back. */
+/** Which universes could not be sent for a while, and which of them are back. */
 export class Outages {
   /** Since when, monotonic seconds; NaN while it leaves. */
   readonly #sinceS: Float64Array;

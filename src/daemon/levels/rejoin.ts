@@ -3,7 +3,7 @@ import { SLOTS_PER_UNIVERSE } from '../../show/model/model.js';
 import { beginComeback, stepComeback } from './comeback.js';
 import type { ShowLevels } from './show-levels.js';
 
-/** Universes leave again after an outage: what has changed since goes by way of the safe look. */
+/** Universes are sent again after an outage: what has changed since goes through the safe look. */
 export interface LightRejoins {
   readonly kind: 'light-rejoins';
   /** As the show numbers them. */
@@ -12,7 +12,7 @@ export interface LightRejoins {
 }
 
 /**
- * Universes are back after an outage: their light begins at what of it has left last.
+ * Universes are back after an outage: their light begins at what was last sent.
  * @param sent levels that left last, of all universes; `levels.out` are those that are to leave now
  */
 export function rejoin(levels: ShowLevels, sent: Uint8Array): LightRejoins {
@@ -41,7 +41,7 @@ export function followComeback(
 export function isSettledSafe({ fallback, comeback, limiter }: ShowLevels): boolean {
   if (limiter.slowed > 0 || limiter.flash.held > 0) return false;
   if (!fallback.safeFades.every(isFullySafe)) return false;
-  // By then that goes from the safe look to the safe look.
+  // By then that is from the safe look to the safe look.
   return comeback === undefined || comeback.fallback.phase !== 'losing';
 }
 

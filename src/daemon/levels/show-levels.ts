@@ -199,7 +199,7 @@ export interface Blend {
   readonly from: Uint8Array;
   readonly lastsS: number;
   share: number;
-  /** It stays at the other's light, as that machine may be gone, until this is known. */
+  /** It stays at the other machine's light, which may be gone, until this is known. */
   waits: boolean;
 }
 
@@ -240,7 +240,7 @@ export function beginBlend(levels: ShowLevels, other: OtherLight, waits = false)
     if (theirs !== undefined) from.set(theirs.subarray(at, at + SLOTS_PER_UNIVERSE), at);
     return theirs !== undefined;
   });
-  // What the other sends is a share of the desk's already.
+  // What the other machine sends is already scaled by the desk.
   if (levels.ground !== undefined) unscaleByGround(levels.ground, from, knows);
   levels.blend = { knows, from, lastsS: levels.plan.times.returnS, share: 0, waits };
   // What receivers have is the other's light: the limits begin there.

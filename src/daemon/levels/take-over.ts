@@ -34,13 +34,12 @@ export type LevelsRunning = LevelsBefore &
   >;
 
 /**
- * Begins at what another show has last sent, and takes it to this show's safe look as if all had been
- * lost: what moves fades, moves in the dark, and comes up again. Slots of the other show that this one
- * does not use fade to 0.
+ * Begins at what another show has last sent, and takes it to this show's safe look as if everything had been lost:
+ * fixtures that move fade out, move in the dark, and come up again. Slots of the other show that this one does not
+ * use fade to 0.
  *
- * A loss that is under way already keeps its time: a fixture that is the same in both shows goes on where it
- * is, another has what was left of its fade. However often a show is loaded anew, the safe look is reached
- * when it was promised.
+ * A loss that is already under way keeps its time: a fixture that is the same in both shows goes on where it is,
+ * another gets the rest of its fade. However often a show is reloaded, the safe look is reached when it was promised.
  * @param cue index of the cue that is on
  */
 export function takeOverLevels(
@@ -64,7 +63,7 @@ export function takeOverLevels(
     found.push(to);
   });
   const ground = isSame ? before.ground : nextGround(show, planned, before, out);
-  // What is the desk's is no other show's that would have to fade.
+  // What belongs to the desk is not the other show's, and need not fade.
   for (const { freeSlots } of ground?.universes ?? []) for (const slot of freeSlots) used.add(slot);
   const left = found.flatMap(first =>
     Array.from({ length: SLOTS_PER_UNIVERSE }, (_, i) => first + i).filter(

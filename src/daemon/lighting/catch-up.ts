@@ -25,10 +25,10 @@ export interface LimitedLight {
 }
 
 /**
- * One output of a universe that other outputs send too. While it is cut off and they are not, the light of the show
- * goes on without it. It comes back from what it last sent, within the limits of the show; after an outage as a whole
- * universe does: what has changed meanwhile fades out, moves in the dark, and comes up (see `beginComeback`).
- * Nothing is computed while it keeps up.
+ * One of several outputs that send a universe. While it alone is cut off, the light of the show goes on without it.
+ * It comes back from what it last sent, within the limits of the show; after an outage like a whole universe: what
+ * has changed meanwhile fades out, moves in the dark, and comes up (see `beginComeback`). Nothing is computed while
+ * it keeps up.
  */
 export class CatchUp {
   #plan: FallbackPlan;

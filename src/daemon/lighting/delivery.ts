@@ -41,7 +41,7 @@ export class Delivery implements Sender {
   /** `last` holds what has left; before, nothing is known of what receivers have. */
   known = false;
   #taken = false;
-  /** To how many destinations it is not known yet. */
+  /** Number of destinations whose result is not known yet. */
   #pending = 0;
   /** The same as `last`, where other outputs write into that too. */
   #own: Uint8Array | undefined;
@@ -86,7 +86,7 @@ export class Delivery implements Sender {
     if (this.#then !== then) {
       this.#then = then;
       this.#done = (error, bytes) => {
-        // What a dropped socket still has to say is not about the packet of now.
+        // Late results from a dropped socket are not about the present packet.
         if (this.#then === then) this.note(error === null);
         then(error, bytes, this.of);
       };

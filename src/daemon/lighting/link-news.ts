@@ -13,8 +13,8 @@ interface Told {
 }
 
 /**
- * What is told of one interface. Each change is, so that the status is right at once; but only a few are for the log, and then
- * one a minute with the number of changes, the last state always.
+ * Reports on one interface. Every change is reported, so that the status is right at once; but only a few go to the
+ * log, then one a minute with the number of changes, and always the last state.
  */
 export class LinkNews {
   readonly #carrier: Told = { now: undefined, untold: 0 };

@@ -1,7 +1,7 @@
 import type { PollReply } from '../../protocols/artnet/poll-reply.js';
 import type { LightingEvent } from './events.js';
 
-/** A bucket of leave to tell: full at first, and filled again bit by bit. */
+/** A token bucket for reports: full at first, and refilled bit by bit. */
 interface Leave {
   left: number;
   atS: number;
@@ -33,8 +33,8 @@ interface Entry {
 }
 
 /**
- * Which nodes come and go, without a flood: a node whose cable is loose, or forged replies, are some lines and a
- * number. What was told last of a node is brought up to date as soon as there is leave.
+ * Which nodes come and go, without a flood: a loose cable, or forged replies, make some lines and a count. The last
+ * report on a node is brought up to date as soon as the bucket allows.
  */
 export class NodeNews {
   readonly #entries = new Map<string, Entry>();

@@ -10,7 +10,7 @@ import { StateStore, type StoreEvent } from './store.js';
 /** A disk that takes longer is one that hangs. */
 const SETTLES_WITHIN_MS = 2000;
 
-/** What people have changed while the show runs: followed, and kept in the state folder for the next start. */
+/** What people change while the show runs: tracked, and saved in the state folder for the next start. */
 export class OperatorKeeping {
   #memory: OperatorMemory;
   readonly #store: StateStore<OperatorState> | undefined;
@@ -29,7 +29,7 @@ export class OperatorKeeping {
     this.#memory = new OperatorMemory(show, undefined);
   }
 
-  /** At the start: what people had changed before it; the engine is told when it starts. */
+  /** At the start: restores earlier changes; the engine is told when it starts. */
   load(show: Show): void {
     const state = this.#store?.load();
     this.#memory = new OperatorMemory(show, state);
@@ -64,7 +64,7 @@ export class OperatorKeeping {
     if (this.#memory.hear(event, Date.now() / 1e3)) this.#store?.save(this.#memory.state);
   }
 
-  /** As if an engine had done it: the next one begins with it. @returns false where the show has no such performer */
+  /** Notes it as if an engine had done it: the next one begins with it. @returns false if the show has no such performer */
   stopNext(performer: string | undefined, stopped: boolean, by: string | undefined): boolean {
     const names = this.#show.performers.map(({ name }) => name);
     if (performer !== undefined && !names.includes(performer)) return false;
@@ -101,23 +101,23 @@ export class OperatorKeeping {
     return this.#memory.cue;
   }
 
-  /** By head that the show has, on whom it is by order. */
+  /** Pins, by head of the show. */
   get pins(): Readonly<Record<string, string>> {
     return this.#memory.pins;
   }
 
-  /** Titles of mappings that the show has, and that are off. */
+  /** Titles of mappings of the show that are off. */
   get mappingsOff(): readonly string[] {
     return this.#memory.mappingsOff;
   }
 
-  /** A frame names its cue: that is what is on, whether the engine still lives to tell of it or not. */
+  /** A frame names its cue: that one is on, even if the engine has died since. */
   noteCue(cue: number | undefined): void {
     const name = cue === undefined ? undefined : this.#show.cues[cue]?.name;
     if (name !== undefined && this.#memory.noteCue(name)) this.#store?.save(this.#memory.state);
   }
 
-  /** As if an engine had done it: the next one begins in it. @returns undefined: there is none such */
+  /** Notes it as if an engine had done it: the next one begins in it. @returns undefined: there is no such cue */
   cueNext(to: CueTarget, by: string | undefined): { cue: string; changed: boolean } | undefined {
     const { cues } = this.#show;
     const before = this.cue;

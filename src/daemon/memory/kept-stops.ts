@@ -9,8 +9,8 @@ import { unreachable } from '../../stage/unreachable.js';
 import type { OperatorKeeping } from './keeping.js';
 
 /**
- * A frame says that the engine has taken what was handed to it so long before it, seconds: it reads its orders several
- * times in each tick of 25 ms.
+ * A frame shows that the engine has taken whatever was handed to it this long before, seconds: it reads its orders
+ * several times in each tick of 25 ms.
  */
 const TAKEN_WITHIN_S = 0.25;
 
@@ -22,7 +22,7 @@ export interface HeardOrders {
   readonly arrivalS: number;
   /** Address of the sender. */
   readonly from: string | undefined;
-  /** An engine has been told, whether it still reads or not. */
+  /** An engine has been sent it, whether it still reads or not. */
   readonly isForwarded: boolean;
 }
 
@@ -35,7 +35,7 @@ export type KeptStopEvent =
   /** Cues, pins, and who is off stage: ordered while no engine ran, or handed to one that ended before it answered. */
   | { readonly kind: 'orders-lost'; readonly count: number };
 
-/** One of these is in each datagram with an order that is lost with its engine. */
+/** Each datagram with an order that is lost with its engine contains one of these. */
 const MAY_BE_LOST = [
   ORDER_ADDRESSES.cue,
   ORDER_ADDRESSES.pin,
@@ -43,9 +43,9 @@ const MAY_BE_LOST = [
   ORDER_ADDRESSES.off,
   ORDER_ADDRESSES.on,
 ] as const;
-/** Orders that are lost are told of at once, those of a flood once in so long, seconds. */
+/** Lost orders are reported at once; in a flood, once in this time, seconds. */
 const TOLD_EVERY_S = 1;
-/** Orders that were handed on within so long of each other are looked at as one, seconds: a flood is a short list. */
+/** Orders handed on within this time of each other count as one, seconds: a flood makes a short list. */
 const TOGETHER_S = 0.01;
 
 export interface KeptStopsOptions {
@@ -69,17 +69,17 @@ interface StopOrder {
 }
 
 /**
- * Stops and resumes by OSC that an engine may never take, as it hangs, dies or is being started: they are kept as those
- * of `lampwright tell` are, and the next engine begins with them.
+ * Stops and resumes by OSC that an engine may never take because it hangs, dies or is being started: they are kept
+ * like those of `lampwright tell`, and the next engine begins with them.
  */
 export class KeptStops {
-  /** Of each performer, and of everybody, the last one that no frame has answered yet; in their order. */
+  /** The last order for each performer, and for everybody, that no frame has answered yet; in order. */
   #unanswered: StopOrder[] = [];
-  /** Kept while an engine was there that said nothing: one that goes on after all is told again. */
+  /** Kept while an engine was there but silent: if it goes on after all, it is told again. */
   #owed: OperatorAction[] = [];
   #lost = 0;
   #lostToldS = Number.NEGATIVE_INFINITY;
-  /** Of the other orders how many have been handed to the engine, and when: those that no frame has answered yet. */
+  /** How many other orders have been handed to the engine, and when, that no frame has answered yet. */
   #handed: { readonly sinceS: number; readonly atS: number; readonly count: number }[] = [];
   readonly #visitor: OscVisitor;
   #orders: HeardOrders | undefined;
@@ -102,7 +102,7 @@ export class KeptStops {
     if (this.#unanswered.length > 0) this.look(nowS);
   }
 
-  /** Once a beat, and when an engine has ended: keeps what no engine has taken, or will. */
+  /** Once a beat, and when an engine has ended: keeps what no engine has taken or will take. */
   look(nowS: number): void {
     const { frameS, isWell, operate } = this.options;
     if (nowS - this.#lostToldS >= TOLD_EVERY_S) this.#tellLost(nowS);
@@ -170,7 +170,7 @@ export class KeptStops {
         if (orders.isForwarded) this.#hand(orders.arrivalS);
         else this.#lost += 1;
         break;
-      // Said again and again by whoever means it.
+      // An enable: repeated by whoever holds it.
       case 'enable':
       case 'desk':
       case 'mappings':

@@ -10,26 +10,26 @@ import type { EngineNews } from '../engine/engine-link.js';
 export interface OperatorState {
   /** The cue that is on; undefined: the first, or the show has none. */
   readonly cue?: string | undefined;
-  /** By tracker, who wears it (null: nobody), where that is not what the show says. */
+  /** By tracker, who wears it (null: nobody), if that differs from the show. */
   readonly trackers: Readonly<Record<string, string | null>>;
   readonly stopped: {
     readonly everybody: boolean;
     readonly performers: readonly string[];
-    /** Of those of whom it is known, since when, Unix time in seconds. */
+    /** Since when each is stopped, if known, Unix time in seconds. */
     readonly since?: Readonly<Record<string, number>>;
-    /** And who asked, as the events have it. */
+    /** And who asked, as in the events. */
     readonly by?: Readonly<Record<string, string>>;
     readonly everybodyBy?: string;
-    /** Of those, what only the main machine of two has told of; it may take that back. */
+    /** The stops that only the main machine of a pair has ordered; it may take them back. */
     readonly toldByMain?: StopsToldByMain;
   };
   /** Performers who are off stage: they have left it, or were sent off and are still heard there. */
   readonly offStage?: { readonly away: readonly string[]; readonly leaving: readonly string[] };
   /** Mappings that are off, by title. */
   readonly mappingsOff?: readonly string[];
-  /** By head, on whom it is by order. */
+  /** Pins, by head. */
   readonly pins?: Readonly<Record<string, string>>;
-  /** Conditions that were entered, and whose leaving is to be told to somebody. */
+  /** Conditions that were entered, and whose end is to be sent to somebody. */
   readonly entered?: readonly string[];
 }
 
@@ -38,7 +38,7 @@ const TOLD_NOTHING: StopsToldByMain = { everybody: false, performers: [] };
 /** Far more trackers, and performers, than a show has; a file that holds more was not written by us. */
 const MOST_NAMES = 4096;
 
-/** Follows what the engine says was done, and says what a new engine has to do again. */
+/** Keeps track of what the engine says was done, and says what a new engine has to do again. */
 export class OperatorMemory {
   readonly #byShow: ReadonlyMap<string, string | null>;
   readonly #changed = new Map<string, string | null>();
@@ -55,7 +55,7 @@ export class OperatorMemory {
   #everybodyBy: string | undefined;
   #toldByMain: StopsToldByMain;
   readonly #titles: ReadonlySet<string>;
-  /** By head that chooses, names of those on whom it may be. */
+  /** By head that chooses, the names of those it may be on. */
   readonly #mayBeOn: ReadonlyMap<string, ReadonlySet<string>>;
   readonly #cues: readonly string[];
   #cue: string | undefined;
@@ -141,7 +141,7 @@ export class OperatorMemory {
   hear(event: EngineNews, unixS?: number): boolean {
     switch (event.kind) {
       case 'tracker':
-        // In an assignment of a tracker that was worn, its taking off comes first.
+        // When a worn tracker is assigned to somebody else, it is first taken off.
         return this.#note(event.tracker, event.change === 'assigned' ? event.performer : null);
       case 'off-stage':
         for (const name of event.performers) {
@@ -153,7 +153,7 @@ export class OperatorMemory {
         for (const name of event.performers) {
           const isNew = !this.#stopped.has(name);
           if (isNew && unixS !== undefined) this.#stoppedS.set(name, unixS);
-          // One that the main machine had told of is somebody else's from now on.
+          // A stop that came from the main machine now belongs to somebody else.
           const isTheirs = isNew || this.#toldByMain.performers.includes(name);
           if (isTheirs && event.by !== undefined) this.#stoppedBy.set(name, event.by);
           this.#stopped.add(name);
@@ -196,7 +196,7 @@ export class OperatorMemory {
     return this.#cue === undefined ? 0 : this.#cues.indexOf(this.#cue);
   }
 
-  /** By head on whom it is by order, where the show still has both, and the one may be on the other. */
+  /** Pins by head, if the show still has both, and the head may be on the performer. */
   get pins(): Readonly<Record<string, string>> {
     return Object.fromEntries(
       [...this.#pins].filter(([fixture, performer]) => this.#mayBeOn.get(fixture)?.has(performer)),
@@ -215,7 +215,7 @@ export class OperatorMemory {
     return [...this.#mappingsOff].filter(mapping => this.#titles.has(mapping)).sort();
   }
 
-  /** The cue and stops first; trackers are taken off before they are put on: nobody loses one that was given to them. */
+  /** The cue and stops first; trackers are taken off before they are given, so that nobody loses one that was given to them. */
   restored(): readonly OperatorAction[] {
     return [
       ...this.#cueOn(),
@@ -228,7 +228,7 @@ export class OperatorMemory {
     ];
   }
 
-  /** Of those that the show has no more the next one may know. */
+  /** Names that this show lacks may be in the next one. */
   #withoutMappings(): OperatorAction[] {
     return this.mappingsOff.map(mapping => ({
       kind: 'mapping',
@@ -238,7 +238,7 @@ export class OperatorMemory {
     }));
   }
 
-  /** What was begun is told to be over, once it is. */
+  /** What was entered is reported as left, once it is. */
   #begun(): OperatorAction[] {
     return [...this.#entered]
       .filter(condition => this.#toldWhenLeft.has(condition))
@@ -279,7 +279,7 @@ export class OperatorMemory {
       return { kind: 'stop', performer, cause, ...told(performers.includes(performer)) };
     });
     if (!this.#everybody) return stops;
-    // Everybody was stopped, then some resumed. Who is told of otherwise than everybody is, is told of after it.
+    // Everybody was stopped, then some were resumed. Performers who differ from the rest come after the order for everybody.
     const resumed = this.#performers.filter(name => !this.#stopped.has(name));
     const others = [...this.#stopped].filter(name => performers.includes(name) !== everybody);
     return [
@@ -332,7 +332,7 @@ export function readOperatorState(value: unknown): OperatorState | string {
   const { everybody, performers, since, by, everybodyBy, toldByMain } = stopped;
   if (typeof everybody !== 'boolean') return '"stopped.everybody" is neither true nor false';
   if (!areNames(performers)) return '"stopped.performers" is not a list of names';
-  // Files of older versions have none; a time that is none is not worth the rest.
+  // Files of older versions have none; an invalid time is no reason to lose the rest.
   const times = Object.entries(isRecord(since) ? since : {}).filter(
     (one): one is [string, number] => performers.includes(one[0]) && Number.isFinite(one[1]),
   );

@@ -1,8 +1,9 @@
 import { ORDER_ADDRESSES } from '../../protocols/osc/orders.js';
 
 /**
- * Datagrams that are taken in one beat, of one sender and of all: at 40 beats a second 10,000 and 20,000 a second, far
- * more than a desk sends. What is above costs the supervisor next to nothing, so that a flood is not in the way of light.
+ * Datagrams taken in one beat, from one sender and from all: at 40 beats a second 10,000 and 20,000 a second, far
+ * more than a desk sends. Anything above costs the supervisor next to nothing, so that a flood does not get in the
+ * way of the light.
  */
 const OF_ONE_SENDER = 256;
 const OF_ALL = 512;
@@ -11,7 +12,7 @@ const STOPS = 256;
 
 const STOP = Buffer.from(ORDER_ADDRESSES.stop);
 
-/** How much of what comes for the operator is read in a beat: a flood from one address leaves room for the others. */
+/** How much of the operator's input is read in a beat: a flood from one address leaves room for the others. */
 export class OrderBudget {
   readonly #bySender = new Map<string, number>();
   #taken = 0;
@@ -19,7 +20,7 @@ export class OrderBudget {
   /** Datagrams that were left unread. */
   dropped = 0;
 
-  /** @returns whether there is anything to tell of the beat that is over */
+  /** @returns whether there is anything to report about the last beat */
   beat(): boolean {
     if (this.#taken > 0) this.#bySender.clear();
     this.#taken = 0;

@@ -19,7 +19,7 @@ export type StoreEvent =
       /** The same of the stop of everybody. */
       readonly everybodyStoppedBy?: string;
     }
-  /** The file could not be used; it is kept beside under another name, and all begins as the show says. */
+  /** The file could not be used; it is kept under another name, and everything begins as the show says. */
   | { readonly kind: 'state-unreadable'; readonly file: string; readonly reason: string }
   /** It will be tried again; what is not kept is lost if the daemon ends. */
   | { readonly kind: 'state-unsaved'; readonly file: string; readonly reason: string }
@@ -39,7 +39,7 @@ const VERSION = 1;
 const RETRY_MS = 5000;
 /** How often the folder is looked at, ms. */
 const LOOK_EVERY_MS = 1000;
-/** A disk that takes longer than this for so little is said to be the fault that it is, ms. */
+/** A disk that takes longer than this for so little is reported as faulty, ms. */
 const SLOW_MS = 2000;
 /** So long the end waits for the disk, ms. */
 const SETTLES_WITHIN_MS = 1000;
@@ -72,7 +72,7 @@ export class StateStore<T> {
     this.#look.unref();
   }
 
-  /** At the start: what was kept, or undefined where there is nothing, or nothing that can be used. */
+  /** At the start: what was kept, or undefined if there is nothing, or nothing usable. */
   load(): T | undefined {
     if (!isThere(this.file)) return undefined;
     const read = readText(this.file, MOST_BYTES);
@@ -179,7 +179,7 @@ export class StateStore<T> {
     if (isNews) this.options.onEvent({ kind: 'state-saved', file: this.file });
   }
 
-  /** A folder that vanishes takes along what was kept in it: said at once, and kept anew once it is back. */
+  /** A folder that vanishes takes along what was kept in it: reported at once, and saved again once it is back. */
   async #lookForFolder(): Promise<void> {
     if (this.#looking || this.#writing) return;
     this.#looking = true;

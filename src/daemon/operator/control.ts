@@ -16,34 +16,34 @@ import { type Descriptors, SpareDescriptors } from './spare-descriptors.js';
 /** A request is a few words. */
 const MOST_BYTES = 4096;
 /**
- * Beyond so many the oldest that has not asked is closed: whoever asks is never refused. Those who come at once are
- * accepted before the first of them is read, so there is room for a burst.
+ * Beyond this many connections the oldest that has asked nothing is closed: whoever asks is never refused.
+ * Connections that come at once are accepted before the first of them is read, so there is room for a burst.
  */
 const MOST_CONNECTIONS = 64;
 /**
- * To start an engine takes so many for a moment, and so does the reading of a show: with so few left whoever has asked
- * nothing for a while makes room for the next, beyond a few.
+ * Starting an engine takes this many descriptors for a moment, and so does reading a show: with fewer left,
+ * connections that have asked nothing for a while are closed, except a few.
  */
 const FOR_PROCESSES = 20;
 /** Three pairs of sockets and the pipe that tells of a failure (`uv_spawn`), and some to spare. */
 const FOR_ENGINE = 10;
 const MOST_WHILE_SCARCE = 8;
 const ASKS_AT_ONCE_MS = 100;
-/** So many orders of one who watches may wait for their answers. */
+/** Most orders of one viewer that may wait for their answers. */
 const MOST_ORDERS = 16;
-/** So many may watch: each costs the supervisor some of its time. */
+/** Most viewers: each costs the supervisor some time. */
 const MOST_WATCHING = 16;
-/** Who watches and has read nothing for so long makes room for one more who wants to, ms. */
+/** A viewer that has read nothing for this long makes room for a new one, ms. */
 const IDLE_MS = 2000;
-/** So many lines a second of one who watches: a page that holds several enables says some thirty. */
+/** Most lines a second from one viewer: a page that holds several enables sends some thirty. */
 const MOST_LINES = 200;
 /** A program says what it wants at once. */
 const ASKS_WITHIN_MS = 1000;
-/** Who has the whole answer hangs up; whoever doesn't within this is hung up on. */
+/** A client that has its whole answer hangs up; one that doesn't within this time is cut off. */
 const HANGS_UP_WITHIN_MS = 1000;
 /** How soon a socket that somebody has deleted, or that could not be made, is made anew. */
 const LOOKS_EVERY_MS = 1000;
-/** How soon it is seen that no descriptor is free for whoever connects: until then the event loop has no rest. */
+/** How often to check that a descriptor is free for the next connection: without one the event loop spins. */
 const LOOKS_FOR_DESCRIPTORS_MS = 200;
 /** To listen takes one, and so does whoever connects; one more, so that it is not given up again at once. */
 const LISTENS_FROM_FREE = 3;
@@ -84,7 +84,7 @@ interface Connection {
  * a connection, on one line of JSON: a list of words, or an object with `words`, the `user` who
  * says them, an `id` that a request asked for again has too, `untilS`, after which it is not done any more, and of an enable
  * the `hand` that holds it, where one user has several; one answer, a JSON object on one line.
- * Who watches may ask on: for another rate by `watch` again, and for anything else, with the `id` in the answer.
+ * A viewer may go on asking: for another rate by `watch` again, and for anything else, with the `id` in the answer.
  */
 export class ControlServer {
   #server: Server | undefined;
@@ -93,7 +93,7 @@ export class ControlServer {
   #fault: string | undefined;
   readonly #connections = new Set<Connection>();
   readonly #spare: SpareDescriptors;
-  /** Answers of late, by the id of their request: one that is asked for again is not carried out again. */
+  /** Recent answers, by the id of their request: a repeated request is not carried out again. */
   readonly #given = new Map<string, Promise<Answer>>();
   #watch: NodeJS.Timeout | undefined;
   #descriptorWatch: NodeJS.Timeout | undefined;
@@ -141,8 +141,8 @@ export class ControlServer {
   }
 
   /**
-   * A process is about to be started. Where few descriptors are free, whoever only stays connected makes room for it;
-   * for an engine those who watch do too, if need be, the newest first: a page connects again, and light goes first.
+   * A process is about to be started. If few descriptors are free, idle connections are closed to make room; for an
+   * engine also viewers, if need be, the newest first: a page connects again, and light comes first.
    */
   makeRoom(process: 'engine' | 'reader'): void {
     if (this.#connections.size === 0 || this.#spare.areFree(FOR_PROCESSES)) return;
@@ -211,7 +211,7 @@ export class ControlServer {
     });
   }
 
-  /** Somebody's file is theirs: it is named, and not removed. */
+  /** Somebody else's file is reported, not removed. */
   #inTheWay(): string | undefined {
     const found = this.#found();
     if (found === undefined || found.isSocket()) return undefined;
@@ -230,7 +230,7 @@ export class ControlServer {
     return found !== undefined && found.ino === ours?.ino && found.dev === ours.dev;
   }
 
-  /** Closing a server deletes what stands at its path, whosever that is by now. */
+  /** Closing a server deletes whatever is at its path, even if it belongs to somebody else by now. */
   #letGo(): void {
     const gone = this.#server;
     const mayDelete = this.#mayDelete();
@@ -381,7 +381,7 @@ export class ControlServer {
     return true;
   }
 
-  /** Whoever reads keeps their place; the one that has read nothing for longest does not. */
+  /** Viewers that read keep their place; the one that has read nothing for longest loses it. */
   #makesRoomToWatch(): boolean {
     const all = [...this.#connections].filter(one => one.looker !== undefined);
     if (all.length < MOST_WATCHING) return true;

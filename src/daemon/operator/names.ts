@@ -122,7 +122,7 @@ function trackersOf({ performers, spares }: Show): string[] {
   return [...performers.flatMap(({ trackers }) => trackers), ...spares].map(({ id }) => id);
 }
 
-/** What would be right where a name is none; begins with a space, and is empty where all are known. */
+/** What would be right instead of an unknown name; begins with a space, and is empty if all names are known. */
 export function nameHint(action: OperatorAction, show: Show): string {
   if (action.kind === 'cue') {
     const { to } = action;

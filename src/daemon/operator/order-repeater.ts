@@ -33,7 +33,7 @@ export interface Repeated {
   /** The stop of everybody holds. */
   readonly everybodyStopped: boolean;
   readonly performers: readonly ToldPerformer[];
-  /** undefined: its light is not live, and what is on now may not be what is wanted. */
+  /** undefined: its light is not live, and the present state may not be what is wanted. */
   readonly live: RepeatedLive | undefined;
 }
 
@@ -56,7 +56,7 @@ export class OrderRepeater {
   readonly #timer: NodeJS.Timeout;
   #socket: Socket | undefined;
 
-  /** @param now undefined: this machine has nothing to say, as another one leads, or its light is not live */
+  /** @param now undefined: this machine has nothing to say, because another one leads, or its light is not live */
   constructor(private readonly now: () => Repeated | undefined) {
     this.#timer = setInterval(() => this.#tell(), EVERY_MS).unref();
   }
@@ -89,7 +89,7 @@ export class OrderRepeater {
     this.#send(ORDER_ADDRESSES.pins, texts([MAIN, ...Object.entries(live.pins).flat()]), to);
   }
 
-  /** In as many datagrams as it takes: each speaks of those only whom it names. */
+  /** In as many datagrams as it takes: each is only about those it names. */
   #tellPerformers(said: Repeated, to: Receiver): void {
     const { everybodyStopped: everybody, performers: all } = said;
     const teller = said.to === 'standby' ? 'main' : 'standby';

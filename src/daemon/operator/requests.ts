@@ -29,7 +29,7 @@ export class Control {
   #lastId = 0;
   /** Name of what was highlighted last, where its engine ended in the middle of it. */
   #highlightLost: string | undefined;
-  /** Of the reload that is under way: the show that it brings has not the cue that was on. */
+  /** For the reload that is under way: the new show lacks the cue that was on. */
   #cueGone: Extract<SupervisorEvent, { kind: 'cue-gone' }> | undefined;
 
   /** @param onFault see `ControlServer` */
@@ -220,7 +220,7 @@ export class Control {
       return { ...answer, text: `${answer.text}${nameHint(action, show)}` };
     }
     if (!answer.ok || action.kind === 'hold') return answer;
-    // What it carried out changes no light that anybody sees.
+    // It was carried out, but changes no light that anybody sees.
     const also = tellAlso(supervisor, action.kind);
     if (also !== undefined) answer = { ...answer, text: `${answer.text} ${also}` };
     const unkept = await supervisor.keeping.unkept();
@@ -277,7 +277,7 @@ function untilWhenS(action: OperatorAction, askedUntilS: number | undefined): nu
   return Math.min(askedUntilS ?? Number.POSITIVE_INFINITY, monotonicS() + withinS);
 }
 
-/** An enable that nobody could hold in time, or that nothing waits for. */
+/** An enable that could never be held in time, or that enables nothing. */
 function cannotHold(hazard: EnabledClass, show: Show): string | undefined {
   if (show.operator === undefined) return 'the show has no `operator`, so nothing can be enabled';
   const isThere = show.fixtures.some(

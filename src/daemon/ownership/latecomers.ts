@@ -4,8 +4,8 @@ import type { LightingInterface } from '../lighting/interfaces.js';
 import type { Ownership } from './ownership.js';
 
 /**
- * Interfaces that were missing when what is ours was taken, by whatever the show calls them. Nothing is sent by one
- * before it is ours by its own name: another process may have taken that meanwhile.
+ * Interfaces that were missing when we took our locks, by whatever the show calls them. Nothing is sent by one before
+ * it is locked under its own name: another process may have taken it meanwhile.
  */
 export class Latecomers {
   #isAsking = false;

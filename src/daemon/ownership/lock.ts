@@ -20,8 +20,8 @@ export type LockResult =
 /** One that holds answers at once. */
 const ANSWERS_WITHIN_MS = 500;
 /**
- * A process that was killed this instant has its sockets until the system has taken its memory back; what
- * still doesn't answer then stands still.
+ * A process that was just killed keeps its sockets until the system has taken its memory back; one that still doesn't
+ * answer after that is suspended.
  */
 const DYING_FOR_MS = 1500;
 const TRY_AGAIN_MS = 25;
@@ -65,7 +65,7 @@ export class Lock {
   }
 }
 
-/** What a holder says of itself may be wrong; what the system tells is right, where this user may see it. */
+/** What a holder says of itself may be wrong; what the system says is right, if this user may see it. */
 function asTheSystemTells(name: string, says: Holder | undefined): Holder {
   const owner = abstractSocketOwner(name);
   if (owner === undefined) return says ?? { pid: undefined, what: undefined };

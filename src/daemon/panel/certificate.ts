@@ -79,7 +79,7 @@ export type CertificateNews =
   /** In a sentence without its end. */
   | { readonly fault: string };
 
-/** The certificate while a panel runs: it is renewed every few weeks, and nobody restarts a show for that. */
+/** Watches the certificate while a panel runs: it is renewed every few weeks, and nobody restarts a show for that. */
 export class CertificateWatch {
   #seen: string;
   /** What was found in the last look: certificate and key are written one after the other. */

@@ -52,7 +52,7 @@ export type PanelEvent =
       readonly again: number;
     };
 
-/** The light has the machine for itself while it starts, ms. */
+/** Delay before the panel starts, so that the light has the machine to itself at first, ms. */
 const STARTS_AFTER_MS = 2000;
 /** One that says nothing for so long hangs, ms: it beats each second, and is the last to get the processor. */
 const SILENT_MS = 20_000;
@@ -61,7 +61,7 @@ const FIRST_RESTART_S = 1;
 const LONGEST_RESTART_S = 30;
 /** One that has run for so long is no longer part of a series of crashes, ms. */
 const RECOVERED_MS = 60_000;
-/** Of what it writes on standard error the end is kept, characters, and a line of it told. */
+/** How much of its standard error is kept, characters; one line of it is reported. */
 const MOST_CRIES = 16_384;
 const MOST_CRY = 200;
 const LAST_WORDS_MS = 500;
@@ -198,7 +198,7 @@ export class PanelRunner {
   }
 }
 
-/** The line that says why, as Node's own or the engine's last words have it; else the last one. */
+/** The line that says why, as Node or V8 words it; otherwise the last one. */
 export function lastCry(cries: string): string[] {
   const lines = cries
     .split(/[\r\n]+/)

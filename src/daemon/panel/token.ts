@@ -18,7 +18,7 @@ export type TokenRead =
   /** `fault` undefined: there is none yet; else what is wrong with it, a sentence without its end. */
   | { readonly ok: false; readonly fault: string | undefined; readonly isUnread?: true };
 
-/** The token of a state folder. One that others may have read, or written, opens nothing. */
+/** The token of a state folder. If others may have read or written it, it opens nothing. */
 export function readToken(folder: string): TokenRead {
   const file = join(folder, TOKEN_FILE);
   if (!isThere(file)) return { ok: false, fault: undefined };
@@ -36,7 +36,7 @@ export function readToken(folder: string): TokenRead {
 }
 
 /**
- * The token; where there is none that can be used, another one. Throws where the folder can't be written.
+ * The token; a new one if there is none that can be used. Throws if the folder can't be written.
  * @returns with what was wrong with the one that was there (`anew`)
  */
 export function tokenOf(folder: string): { readonly token: string; readonly anew?: string } {

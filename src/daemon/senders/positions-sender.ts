@@ -24,7 +24,7 @@ interface Output {
   frame: number;
 }
 
-/** Tells the receivers of a show where people are: what the engine says, or, while that is silent, that everybody is lost. */
+/** Tells the receivers of a show where people are: what the engine says or, while it is silent, that everybody is lost. */
 export class PositionsSender {
   #show: Show | undefined;
   #outputs = new Map<string, Output>();
@@ -90,7 +90,7 @@ export class PositionsSender {
     this.sockets.send(receiver, datagrams);
   }
 
-  /** Outputs that are in the new show too go on: their frames count up, and who is lost stays where they were. */
+  /** Outputs that are also in the new show go on: their frames count up, and lost performers stay where they were. */
   #takeShow(): void {
     const show = this.show();
     if (show === this.#show) return;

@@ -15,7 +15,7 @@ export interface ServiceOptions {
 /** A beat is on time within so many periods of the one before. */
 const ON_TIME_BEATS = 4;
 
-/** The service manager's ear: ready, status, the watchdog's strokes, stopping. */
+/** Talks to the service manager: ready, status, the watchdog's strokes, stopping. */
 export class Service {
   readonly #notifier: Notifier;
   readonly #watchdog: Watchdog | undefined;

@@ -16,9 +16,9 @@ export function strokePeriodS(
 }
 
 /**
- * Decides on each beat of the output whether the manager's watchdog is stroked. It never is from a
- * timer of its own: only a beat that came on time, after which every interface has taken datagrams,
- * is a proof that light goes out.
+ * Decides on each beat of the output whether to stroke the manager's watchdog. It is never stroked from a timer of
+ * its own: only a beat that came on time, after which every interface has taken datagrams, proves that light goes
+ * out.
  */
 export class Watchdog {
   #strokedS = Number.NEGATIVE_INFINITY;

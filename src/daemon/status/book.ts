@@ -46,8 +46,8 @@ const NONE: ReadonlySet<string> = new Set();
 const STALE = "the show file can't be used, and the show that was accepted last runs";
 
 /**
- * What the daemon's events add up to: who is live, since when and why not, and what is wrong just now.
- * All that it knows comes from events and counters, so that nobody has to be asked when somebody wants to know.
+ * What the daemon's events add up to: who is live, since when and why not, and what is wrong at the moment.
+ * Everything comes from events and counters, so that nothing has to be asked for when somebody wants to know.
  */
 export class StatusBook {
   #performers = new Map<string, PerformerNote>();
@@ -123,8 +123,8 @@ export class StatusBook {
   }
 
   /**
-   * What is wrong until it is told to be well: the status names it for as long. For whoever has something
-   * standing to say and no event for it.
+   * Something that is wrong until it is reported well again; the status lists it meanwhile. For lasting troubles that
+   * have no event.
    * @param key one trouble each; the latest text counts, the first time is kept
    * @param what a sentence without a full stop; undefined: it is well again
    */
@@ -255,7 +255,7 @@ export class StatusBook {
     const performers = this.show.performers.map(({ name }): PerformerStatus => {
       const note = this.#performers.get(name);
       const phase = note?.phase ?? 'waiting';
-      // Stopped before the engine started: what is wrong is the stop, and not the tracker.
+      // Stopped before the engine started: the reason is the stop, not the tracker.
       const stop = this.#stops.of(name);
       const isStopped = stop !== undefined;
       const but = this.#butOf(name, phase);
@@ -278,7 +278,7 @@ export class StatusBook {
     });
     const { phase, cause, sinceS } = this.#lights;
     const trackers = this.#trackers.status(labels, iso);
-    // Where all who should be are heard, trackers that nobody wears are no trouble of theirs.
+    // If everybody who should be heard is heard, trackers that nobody wears don't matter.
     const isMissed =
       trackers.silentTrackers.length > 0 ||
       performers.some(one => one.state === 'lost' || one.state === 'not heard');
@@ -342,7 +342,7 @@ export class StatusBook {
     };
   }
 
-  /** Whose positions are refused unread nobody knows: where nobody is heard, everybody's. */
+  /** Nobody knows whose positions are refused unread: if nobody is heard, assume everybody's. */
   #butOf(
     performer: string,
     phase: Phase,
@@ -420,12 +420,12 @@ export class StatusBook {
       }
       case 'performer': {
         const before = this.#performers.get(event.performer);
-        // Safe follows losing, and live returning: the one thing has happened once.
+        // Safe follows losing, and live follows returning: each is one happening, not two.
         const goesOn =
           before !== undefined &&
           stateOf(before.phase) === stateOf(event.to) &&
           event.to !== 'live';
-        // What a stop was in front of is told after it: a silence has lasted since their last report.
+        // A cause hidden by a stop shows after it: a silence has lasted since their last report.
         const isTold = before !== undefined && event.from === event.to;
         const isSilence = event.cause === 'tracker-silent' || event.cause === 'feed-silent';
         const toldS = nowS - (isSilence && event.silentForS < Infinity ? event.silentForS : 0);

@@ -12,7 +12,7 @@ interface SafeLight {
 }
 
 /**
- * Whoever drives nothing in a cue has no say in it: a fixture that nobody on stage drives there stays as it is.
+ * A performer who drives nothing in a cue does not matter in it: a fixture that nobody on stage drives there stays as it is.
  * @param cue index of the one that is on; the show may have none
  * @param off indices of those off stage
  * @param stopOfEverybody it takes light without a performer too, if anything acts on it in the cue

@@ -30,7 +30,7 @@ import {
   describeHeardBut,
 } from './describe-trackers.js';
 
-/** What an event of the engine is in words: by labels in the text, by names and labels in the data. */
+/** An event of the engine in words: with labels in the text, and names and labels in the data. */
 export function describeEngine(event: EngineNews, labels: Labels, light: FallbackPhase): Entry {
   const entry = inWords(event, labels, light);
   return { ...entry, data: withLabels(entry.data, labels) };
@@ -75,7 +75,7 @@ function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry
     case 'sensor-clock':
       return describeClock(event);
     case 'operator-done': {
-      // What it changes is told by itself; a stop that was asked for again is told too.
+      // Its effects are reported by themselves; a repeated stop is reported too.
       const isAgain = event.action.kind === 'stop' && !event.changed;
       const text = answerInWords(event, labels);
       return isAgain
@@ -190,7 +190,7 @@ function describeStop(
   labels: Labels,
 ): Entry {
   const { performers, everybody, stillStopped, stopOfEverybody } = event;
-  // Of "resumed" it says that nobody is stopped any more, whoever it was.
+  // For "resumed" it says that nobody is stopped any more, whoever was.
   const all = everybody && (event.kind === 'stopped' || performers.length === 0);
   const who = all ? 'everybody' : listed(performers.map(labels.performer));
   const others = stillStopped.filter(name => !performers.includes(name));
@@ -221,7 +221,7 @@ function describePerformer(
       : from === 'losing' && to === 'waiting'
         ? 'the light is at its safe values; not heard since the engine started'
         : wordsFor(to, light);
-  // Of light that comes or stays the figure says nothing: it may be low for another moment.
+  // For light that comes or stays the figure means nothing: it may still be low for a moment.
   const figure = to === 'losing' || to === 'safe' ? `, confidence ${confidence.toFixed(2)}` : '';
   const text = `${labels.performer(performer)}: ${what}${why}${figure}`;
   return { level, text, data: event };
