@@ -58,3 +58,36 @@ test('what a mapping does is its highest level; what of it shows goes down with 
   rig.run(1.5, { 1: [2, 6], 2: [2, 3] });
   expect(rig.view.mappings.map(({ shows }) => shows)).toEqual([0, 0, 0]);
 });
+
+test('a wheel that goes with a signal is at one value or the other, and never between', () => {
+  const rig = new Rig(
+    SHOW.replace(
+      'fixtures:\n',
+      `profiles:
+  wheel: { channels: [{ attribute: Dimmer }, { attribute: Color1, values: { open: 0, amber: 60, blue: 120 } }] }
+fixtures:
+  lamp: { profile: wheel, universe: 1, address: 11 }
+`,
+    ).replace(
+      'mappings:\n',
+      'mappings:\n  - { by: near, fixtures: [lamp], from: { Dimmer: 10, Color1: amber }, set: { Dimmer: 60, Color1: blue }, fade: { in: 0, out: 0 }, always: true }\n',
+    ),
+  ).run(3, { 1: [9, 1] });
+  const lamp = () => [...rig.view.levels.subarray(10, 12)];
+  expect(lamp()).toEqual([26, 60]);
+  const wheel = new Set<number>();
+  const dimmer: number[] = [];
+  // From 8 m away to 1 m, at 1.4 m/s.
+  rig.run(
+    5,
+    t => ({ 1: [9 - 1.2 * t, 1 + 0.8 * t] }),
+    () => {
+      const [level = 0, place = 0] = lamp();
+      if (dimmer.length > 0 && level > 26) expect(place).toBe(120);
+      dimmer.push(level);
+      wheel.add(place);
+    },
+  );
+  expect([...wheel]).toEqual([60, 120]);
+  expect(Math.max(...dimmer)).toBeGreaterThan(100);
+});

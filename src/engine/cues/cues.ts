@@ -375,10 +375,9 @@ function fire(cues: Cues, { set, conditions: { surely, possibly } }: Truths): vo
 }
 
 /** No crossfade: the light is already at this cue's safe look. */
-export function settleCues(cues: Cues, lights: Lights): void {
-  if (cues.on < 0) return;
-  if (cues.wanted >= 0 && cues.wanted !== cues.on) begin(cues, lights, cues.wanted);
-  cues.wanted = -1;
+export function settleCues(cues: Cues, lights: Lights, on = cues.on): void {
+  if (on < 0) return;
+  if (on !== cues.on) begin(cues, lights, on);
   cues.share = 1;
   show(cues, lights);
 }

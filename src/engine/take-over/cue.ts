@@ -21,8 +21,7 @@ export function takeCue(next: Engine, old: Engine, pairs: Pairs): void {
   Object.assign(cues, { cause, by });
   Object.assign(cues.heldS, heldS);
   if (on < 0) {
-    cues.wanted = coming;
-    settleCues(cues, lights);
+    settleCues(cues, lights, coming < 0 ? cues.on : coming);
   } else {
     const from = new Float64Array(cues.plans.length);
     old.cues.from.weights.forEach((weight, cue) => {

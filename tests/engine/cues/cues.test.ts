@@ -1,4 +1,5 @@
 import { describe, expect, it, test } from 'vitest';
+import { absorb } from '../../../src/engine/step.js';
 import { encodePacket } from '../../../src/protocols/osc/encode.js';
 import { Rig, TICK_HZ } from '../harness.js';
 
@@ -400,6 +401,21 @@ test('asked for in the tick after a stall it is on as a whole, and told', () => 
   expect(rig.view.cue).toMatchObject({ name: 'storm' });
   rig.run(5, BOTH);
   expect(rig.eventsOf('cue').map(({ cue }) => cue)).toEqual(['storm']);
+  expect(lamps(rig)).toEqual([10, 30, 60]);
+});
+
+test('asked for just before a stall it comes on after it, and is told', () => {
+  const rig = live();
+  // The datagram is read ahead of the tick, and the tick comes late.
+  const args = [{ type: 's' as const, value: 'storm' }];
+  const bytes = encodePacket({ address: '/lampwright/cue', args });
+  const from = '10.0.0.5';
+  const datagrams = [{ input: rig.show.operator?.input ?? 0, bytes, arrivalS: rig.nowS, from }];
+  absorb(rig.engine, { datagrams, unixOffsetS: rig.unixOffsetS }, rig.nowS);
+  rig.tick(2);
+  expect(rig.view.cue?.name).toBe('storm');
+  expect(rig.eventsOf('cue')).toMatchObject([{ cue: 'storm', previous: 'prologue', by: from }]);
+  rig.run(6, BOTH);
   expect(lamps(rig)).toEqual([10, 30, 60]);
 });
 
