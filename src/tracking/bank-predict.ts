@@ -1,5 +1,5 @@
 import { type Bank, speed2Of } from './bank.js';
-import { type Regime, type Transition, transitionOver } from './motion.js';
+import { type Regime, reachOver, type Transition, transitionOver } from './motion.js';
 import type { NoiseOptions } from './options.js';
 
 /**
@@ -130,6 +130,25 @@ function moveMode(
         biasKeep * biasKeep * (cov[c + k * states + l] as number) +
         (k === l ? biasNew * (biasShare[k - 2] as number) : 0);
     }
+  }
+}
+
+/** As `momentsAhead`, where only the mean positions are wanted; the velocities in `outMean` are left 0. */
+export function placesAhead(bank: Bank, aheadS: number): void {
+  const { modes, axes, states, weight, mean, outMean } = bank;
+  outMean.fill(0);
+  for (let m = 0; m < modes; m++) {
+    const reach = reachOver(bank.regimes[m] as Regime, aheadS, speed2Of(bank, m));
+    const w = weight[m] as number;
+    for (let d = 0; d < axes; d++) {
+      const at = (m * axes + d) * states;
+      const v = mean[at + 1] as number;
+      const p = (mean[at] as number) - (mean[d * states] as number) + reach * v;
+      outMean[d * 2] = (outMean[d * 2] as number) + w * p;
+    }
+  }
+  for (let d = 0; d < axes; d++) {
+    outMean[d * 2] = (outMean[d * 2] as number) + (mean[d * states] as number);
   }
 }
 

@@ -1,5 +1,5 @@
 import type { Bank } from './bank.js';
-import { momentsAhead } from './bank-predict.js';
+import { placesAhead } from './bank-predict.js';
 import { SLOT, type Track } from './track.js';
 
 /**
@@ -57,7 +57,7 @@ function addBank(
   aheadS: number,
   sign: 1 | -1,
 ): void {
-  momentsAhead(bank, aheadS);
+  placesAhead(bank, aheadS);
   for (let d = 0; d < bank.axes; d++) {
     numbers[slot + d] = (numbers[slot + d] as number) + sign * (bank.outMean[2 * d] as number);
   }

@@ -61,11 +61,13 @@ function learnHabit(track: Track, s: Readonly<Sighting>): void {
     return;
   }
   if (repeating) endRun(track, s.tracker, Math.sqrt(dx * dx + dy * dy), intervalS);
-  const fresh = -Math.expm1(-intervalS / STEP_MEMORY_S) / intervalS;
   const keep = Math.exp(-intervalS / STEP_MEMORY_S);
-  t[at + TRACKER.stepX] = keep * (t[at + TRACKER.stepX] as number) + fresh * dx;
-  t[at + TRACKER.stepY] = keep * (t[at + TRACKER.stepY] as number) + fresh * dy;
-  const mean = Math.hypot(t[at + TRACKER.stepX] as number, t[at + TRACKER.stepY] as number);
+  const fresh = (1 - keep) / intervalS;
+  const stepX = keep * (t[at + TRACKER.stepX] as number) + fresh * dx;
+  const stepY = keep * (t[at + TRACKER.stepY] as number) + fresh * dy;
+  t[at + TRACKER.stepX] = stepX;
+  t[at + TRACKER.stepY] = stepY;
+  const mean = Math.sqrt(stepX * stepX + stepY * stepY);
   const last = Math.sqrt(dx * dx + dy * dy) / intervalS;
   // After a silence, or farther than anybody can have gone, it is another place, not a movement.
   const isMoving =

@@ -41,6 +41,12 @@ export function createTransition(): Transition {
   return { keep: 1, reach: 0, qpp: 0, qpv: 0, qvv: 0 };
 }
 
+/** The `reach` of that transition alone. */
+export function reachOver(regime: Regime, intervalS: number, speed2: number): number {
+  const tau = 1 / (1 / regime.memoryS + regime.brakingSpm2 * speed2);
+  return tau * -Math.expm1(-intervalS / tau);
+}
+
 /**
  * Fills `out` with the exact transition of a regime over `intervalS` (>= 0) seconds.
  * @param speed2 square of the present speed, m^2/s^2: taken as constant over the interval

@@ -205,7 +205,8 @@ export class Beats {
     beginLimiterBeat(this.levels.limiter, beat.nowS);
     followDesk(this.levels, this.options.desk.heard, beat.dtS);
     this.options.lights.output?.beginBeat(this.levels.wire);
-    this.#openBeat = { ...beat, cutOff, section: 0 };
+    const { nowS, dtS, sinceS, stalled } = beat;
+    this.#openBeat = { nowS, dtS, sinceS, stalled, cutOff, section: 0 };
     return this.#openBeat;
   }
 

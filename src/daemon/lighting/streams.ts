@@ -1,4 +1,4 @@
-import { createDmxPacket } from '../../protocols/artnet/dmx-packet.js';
+import { type ArtDmxPacket, createDmxPacket } from '../../protocols/artnet/dmx-packet.js';
 import { DMX } from '../../protocols/artnet/layout.js';
 import { ARTNET_PORT } from '../../protocols/artnet/options.js';
 import { createDataPacket, type SacnDataPacket } from '../../protocols/sacn/data-packet.js';
@@ -82,55 +82,63 @@ export function streamsOf(
   ourAddress: string | undefined,
   lastSent: Uint8Array,
 ): Stream[] {
-  // No getters in these: each object would have a shape of its own for V8, and all that is read of a stream, a beat and
-  // universe, is looked up anew.
   return plan.universes.map(({ index, onWire, ours }): Stream => {
-    const common = {
-      plan,
-      onWire,
-      sent: 0,
-      index,
-      transmission: createTransmission(),
-      catchUp: undefined,
-      synchronization: undefined,
-      addressPriorities: undefined,
-    };
     const last = lastSent.subarray(index * SLOTS_PER_UNIVERSE, (index + 1) * SLOTS_PER_UNIVERSE);
+    const to = destinationsOf(plan, onWire, ourAddress);
     if (plan.protocol === 'artnet') {
       const packet = createDmxPacket({ portAddress: onWire, slotCount: SLOTS_PER_UNIVERSE });
-      return {
-        ...common,
-        ...packet,
-        delivery: new Delivery(packet.slots, last, { output: plan.name }),
-        sequenceAt: DMX.sequence,
-        port: ARTNET_PORT,
-        destinations: destinationsOf(plan, onWire, ourAddress),
-        setPriority: undefined,
-        setTerminated: undefined,
-        setSyncAddress: undefined,
-      };
+      return streamOf(plan, onWire, index, packet, last, to);
     }
     const options = { ...source, universe: onWire, priority: plan.priority };
     const packet = createDataPacket(options);
-    const addressPriorities = ours && new AddressPriorities(options, ours);
-    return {
-      ...common,
+    return streamOf(plan, onWire, index, packet, last, to, {
       ...packet,
-      delivery: new Delivery(packet.slots, last, { output: plan.name }),
-      sequenceAt: DATA.sequence,
-      port: SACN_PORT,
-      destinations: destinationsOf(plan, onWire, ourAddress),
-      addressPriorities,
-      setPriority:
-        addressPriorities === undefined
-          ? packet.setPriority
-          : priority => {
-              packet.setPriority(priority);
-              addressPriorities.setPriority(priority);
-            },
-      setTerminated: packet.setTerminated,
-    };
+      priorities: ours && new AddressPriorities(options, ours),
+    });
   });
+}
+
+/**
+ * Each of its fields by its name, and no getters: an object that is made by spreading others has a shape of its own for
+ * V8, and all that is read of a stream, a beat and universe, would be looked up anew.
+ * @param sacn what only sACN has
+ */
+function streamOf(
+  plan: OutputPlan,
+  onWire: number,
+  index: number,
+  { buffer, slots, advanceSequence, setSequence }: ArtDmxPacket | SacnDataPacket,
+  last: Uint8Array,
+  destinations: readonly string[],
+  sacn?: SacnDataPacket & { readonly priorities: AddressPriorities | undefined },
+): Stream {
+  const priorities = sacn?.priorities;
+  return {
+    plan,
+    onWire,
+    sent: 0,
+    index,
+    transmission: createTransmission(),
+    buffer,
+    slots,
+    port: sacn === undefined ? ARTNET_PORT : SACN_PORT,
+    destinations,
+    delivery: new Delivery(slots, last, { output: plan.name }),
+    catchUp: undefined,
+    synchronization: undefined,
+    addressPriorities: priorities,
+    advanceSequence,
+    setSequence,
+    sequenceAt: sacn === undefined ? DMX.sequence : DATA.sequence,
+    setPriority:
+      sacn &&
+      (priority => {
+        sacn.setPriority(priority);
+        priorities?.setPriority(priority);
+      }),
+    setTerminated: sacn?.setTerminated,
+    setSyncAddress: sacn?.setSyncAddress,
+  };
 }
 
 /** Those that it lists, of one of its universes; no packet goes to ourselves. */

@@ -55,8 +55,8 @@ export interface Reception {
   readonly batteryOutside: Float64Array;
   /** Numbers for signals: for each signal the last one, and when it came, monotonic seconds; minus infinity before. */
   readonly numbers: { readonly value: Float64Array; readonly heardS: Float64Array };
-  /** For each input, by address, the signals it has numbers for. */
-  readonly signalsAt: readonly ReadonlyMap<string, readonly NumberPlace[]>[];
+  /** For each input, by address, the signals it has numbers for; undefined where there are none, and nothing is looked up. */
+  readonly signalsAt: readonly (ReadonlyMap<string, readonly NumberPlace[]> | undefined)[];
   readonly counters: Pick<
     Counters,
     'datagrams' | 'numbers' | 'spares' | 'drops' | 'latest' | 'latestFrom' | 'feeds'
@@ -130,14 +130,17 @@ export function createReception(
   return { ...reception, reader: new Reader(reception, roster) };
 }
 
-function numberPlaces({ signals: { signals } }: Show, input: number): Map<string, NumberPlace[]> {
+function numberPlaces(
+  { signals: { signals } }: Show,
+  input: number,
+): Map<string, NumberPlace[]> | undefined {
   const places = new Map<string, NumberPlace[]>();
   signals.forEach(({ source }, signal) => {
     if (source.kind !== 'osc' || source.input !== input) return;
     const there = places.get(source.address) ?? [];
     places.set(source.address, [...there, { signal, argument: source.argument }]);
   });
-  return places;
+  return places.size === 0 ? undefined : places;
 }
 
 /** Reports that are due now. */

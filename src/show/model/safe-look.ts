@@ -76,26 +76,22 @@ function fallbackChannels(plan: FixturePlan, safe: readonly number[]): FallbackC
     if (index === profile.virtualDimmer) return [];
     const kind = channel.dimmed ? 'intensity' : attributeClass(channel.attribute);
     const whole = isHazardous(hazards, index, channel.dimmed ? profile.virtualDimmer : -1);
-    const common = {
-      class: kind,
-      safeRaw: raws[index] ?? 0,
-      darkRaw: darkRaw(channel),
-      stepped: channel.snap,
-      dropsAtOnce: whole || strobes[index] !== undefined,
-      hazardRaws: whole ? undefined : strobes[index],
-      motion: rawMotion(profile, channel),
-      ...groundOf(plan, index),
-    };
-    return placesOf(channel).map(place => ({
-      ...common,
-      slots: place.map(offset => firstSlot + offset),
-    }));
+    const use = groundUseOf(plan, index);
+    // Each field by its name: spread objects have shapes of their own for V8, which a beat would look up channel by channel.
+    return placesOf(channel).map(
+      (place): FallbackChannel => ({
+        slots: place.map(offset => firstSlot + offset),
+        class: kind,
+        safeRaw: raws[index] ?? 0,
+        darkRaw: darkRaw(channel),
+        stepped: channel.snap,
+        dropsAtOnce: whole || strobes[index] !== undefined,
+        hazardRaws: whole ? undefined : strobes[index],
+        motion: rawMotion(profile, channel),
+        ground: use === 'ours' ? undefined : use,
+      }),
+    );
   });
-}
-
-function groundOf(plan: FixturePlan, index: number): Pick<FallbackChannel, 'ground'> {
-  const use = groundUseOf(plan, index);
-  return use === 'ours' ? {} : { ground: use };
 }
 
 /** The limits of Pan and Tilt, raw steps a second and a second squared. */
