@@ -160,6 +160,7 @@ class EngineLoop {
     this.#inputs = this.#view.show.inputs.map(
       (plan, index) =>
         new InputSocket(index, plan, this.#inbox, {
+          cameS: nowS => this.#gathering.cameS(nowS),
           arrived: () => this.#arrived(),
           refused: from => this.#count('sender-not-allowed', 1, from),
           fault: message => this.#inputFault(message),

@@ -24,6 +24,8 @@ const WATCH_MS = 1000;
 export interface InputHooks {
   /** Asked first of each datagram: false leaves it unread. Missing: all are read. */
   takes?(bytes: Buffer, from: string): boolean;
+  /** When one came that is read now, monotonic seconds. Missing: now. */
+  cameS?(nowS: number): number;
   /** A datagram was put into the inbox. */
   arrived(): void;
   refused(from: string): void;
@@ -117,7 +119,8 @@ export class InputSocket {
     }
     this.#membership?.heard();
     const from = this.plan.carries === 'orders' ? address : undefined;
-    const arrivalS = monotonicS();
+    const nowS = monotonicS();
+    const arrivalS = this.hooks.cameS?.(nowS) ?? nowS;
     this.inbox.put({ input: this.index, bytes, arrivalS, from, sender: address });
     this.hooks.arrived();
   }

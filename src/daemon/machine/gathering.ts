@@ -1,7 +1,14 @@
+import { monotonicS } from './clock.js';
+
 /** From as many datagrams a millisecond on the process would be woken for nearly each of them. */
 const LEAST_PER_MS = 1;
-/** How long they gather in the kernel, seconds. So late is one stamped at the most: a performer walks 6 mm in it. */
-export const GATHER_S = 0.004;
+/**
+ * How long they gather in the kernel, seconds. Stamped with the middle of it they are half of it off at the most: a
+ * performer walks 6 mm in that. No longer, as reports of one tracker that gather together count as one moment.
+ */
+export const GATHER_S = 0.008;
+/** What is read so soon after a sleep came in it, seconds. */
+export const JUST_AWAKE_S = 0.001;
 /** So long before a tick each is taken as it comes: the tick starts on time, and has all that came before it. */
 export const AWAKE_BEFORE_TICK_S = 0.002;
 /** A shorter sleep costs more than it spares. */
@@ -26,18 +33,27 @@ export class Gathering {
   #cameInTurn = 0;
   #isDue = false;
   #pays = false;
+  /** How long the last sleep was, and when it ended, monotonic seconds. */
+  #sleptS = 0;
+  #wokeS = Number.NEGATIVE_INFINITY;
   readonly #gather = () => this.#sleepOnce();
 
   /** @param untilTickS how long it is until the next tick, seconds; 0: there is something else to do */
   constructor(
     private readonly untilTickS: () => number,
     private readonly sleep: (cell: Int32Array, forS: number) => void = sleepThread,
+    private readonly now: () => number = monotonicS,
   ) {}
 
   /** A tick has begun. */
   tick(periodS: number): void {
     this.#pays = this.#came >= LEAST_PER_MS * periodS * 1e3;
     this.#came = 0;
+  }
+
+  /** When a datagram came that is read now, monotonic seconds: one that waited for the end of a sleep, in the middle of it. */
+  cameS(nowS: number): number {
+    return nowS - this.#wokeS < JUST_AWAKE_S ? nowS - this.#sleptS / 2 : nowS;
   }
 
   /** A datagram has been taken. */
@@ -55,6 +71,9 @@ export class Gathering {
     this.#isDue = false;
     if (this.#cameInTurn >= MOST_IN_A_TURN) return;
     const forS = Math.min(GATHER_S, this.untilTickS() - AWAKE_BEFORE_TICK_S);
-    if (forS >= LEAST_S) this.sleep(this.#cell, forS);
+    if (forS < LEAST_S) return;
+    this.sleep(this.#cell, forS);
+    this.#sleptS = forS;
+    this.#wokeS = this.now();
   }
 }

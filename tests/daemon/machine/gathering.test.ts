@@ -3,6 +3,7 @@ import {
   AWAKE_BEFORE_TICK_S,
   GATHER_S,
   Gathering,
+  JUST_AWAKE_S,
   MOST_IN_A_TURN,
 } from '../../../src/daemon/machine/gathering.js';
 
@@ -12,6 +13,7 @@ const turn = () => new Promise(resolve => setImmediate(resolve));
 
 let untilTickS = PERIOD_S;
 let slept: number[] = [];
+let nowS = 0;
 let gathering: Gathering;
 
 /** A tick that has found so many. */
@@ -27,7 +29,11 @@ beforeEach(() => {
   slept = [];
   gathering = new Gathering(
     () => untilTickS,
-    (_, forS) => slept.push(forS),
+    (_, forS) => {
+      slept.push(forS);
+      nowS += forS;
+    },
+    () => nowS,
   );
 });
 
@@ -77,6 +83,21 @@ it('fetches what is left in the kernel first', async () => {
   gathering.arrived();
   await turn();
   expect(slept).toEqual([GATHER_S]);
+});
+
+it('stamps what a sleep kept waiting with the middle of it, and nothing else', async () => {
+  await tickWith(MANY);
+  nowS = 100;
+  expect(gathering.cameS(nowS)).toBe(100);
+  gathering.arrived();
+  await turn();
+  expect(nowS).toBe(100 + GATHER_S);
+  // In the same turn, some later than others.
+  expect(gathering.cameS(nowS)).toBeCloseTo(100 + GATHER_S / 2, 9);
+  expect(gathering.cameS(nowS + JUST_AWAKE_S / 2)).toBeGreaterThan(gathering.cameS(nowS));
+  expect(gathering.cameS(nowS + JUST_AWAKE_S / 2)).toBeLessThan(nowS);
+  // It was awake when this one came.
+  expect(gathering.cameS(nowS + JUST_AWAKE_S)).toBe(nowS + JUST_AWAKE_S);
 });
 
 // Wall time: how long the thread really sleeps.
