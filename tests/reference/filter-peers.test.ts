@@ -11,7 +11,7 @@ import {
   whiteAcceleration,
 } from '../../src/rehearsal/kalman.js';
 import { type Bank, bankLength, createBank, resetBank } from '../../src/tracking/bank.js';
-import { momentsAhead, predictBank } from '../../src/tracking/bank-predict.js';
+import { momentsAhead, placesAhead, predictBank } from '../../src/tracking/bank-predict.js';
 import {
   applyMeasurement,
   assessMeasurement,
@@ -284,6 +284,8 @@ describe('ml-matrix agrees', () => {
             expect(bank.outMean[0]).toBeCloseTo(theirs.mean, 7);
             expect(bank.outMean[1]).toBeCloseTo(theirs.velocity, 7);
             expect(variance).toBeCloseTo(theirs.variance, 7);
+            placesAhead(bank, aheadS);
+            expect(bank.outMean[0]).toBeCloseTo(theirs.mean, 7);
           }
         }
       }),
