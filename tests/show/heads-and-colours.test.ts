@@ -74,6 +74,8 @@ test.each([
   [RULE, '{ nearest: [ada], to: ada }', `follow-rule: nobody is left to choose from: "ada" can't be the nearest to "ada".`],
   [RULE, '{ nearest: [ada], to: lamp }', 'choice-of-one: nearest has only one performer, "ada". Write follow: ada, or name the others.'],
   [RULE, '{ middle: [ada] }', 'choice-of-one: middle has only one performer, "ada". Write follow: ada, or name the others.'],
+  [RULE, '{ middle: company }', ''],
+  [RULE, '{ middle: any }', ''],
   [RULE, '{ middle: [ada, bea], change: lit }', 'follow-rule: middle never changes whom a head is on, so it has no `change`.'],
   [RULE, '{ first: company, in: pool, hold: 5 }', 'follow-rule: first never changes its choice, so it has no `hold`.'],
   [RULE, '{ order: [ada] }', `follow-rule: 2 heads can't follow 1 performer in order: it needs one head for each performer.`],

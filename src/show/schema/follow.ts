@@ -30,9 +30,9 @@ const Rule = z
       description:
         'The first head follows the first of these performers, the second head the second, and so on.',
     }),
-    middle: z.array(NameOf).min(1).optional().meta({
+    middle: People.optional().meta({
       description:
-        'Follows the middle of these performers, or groups; with `beam.cover` the beam covers them all. A lost performer no longer counts once their trust is 0: the lit head then moves to the middle of the others at 2 m/s at most, and back in the same way. If one of them jumps, the head goes to the new middle in the dark.',
+        'Follows the middle of these performers (as with nearest); with `beam.cover` the beam covers them all. A lost performer no longer counts once their trust is 0: the lit head then moves to the middle of the others at 2 m/s at most, and back in the same way. If one of them jumps, the head goes to the new middle in the dark.',
     }),
     share: People.optional().meta({
       description:
