@@ -32,7 +32,7 @@ export function parseShow(text: string, file: string, parts: Parts = NO_PARTS): 
   const read = readYaml(text, locator);
   if (!read.ok) return read;
   const upgraded = upgradeFormat(read.value);
-  // What is meant by the rest of it nobody here knows.
+  // This version can't know what the rest of it means.
   if (!upgraded.ok)
     return { ok: false, problems: [locator.place(upgraded.finding, read.document)] };
   const mounting = mountParts(upgraded.value, parts);
@@ -84,7 +84,7 @@ export function findingsIn(value: unknown): readonly Finding[] {
   return judge(mountParts(value, NO_PARTS)).findings;
 }
 
-/** Findings at their places in a text without errors; what stands in a file of its own is at the place that names it. */
+/** Findings at their places in a text without errors; for a profile file, at the place that names it. */
 export function placedIn(text: string, file: string, findings: readonly Finding[]): Problem[] {
   const locator = new Locator(file, text);
   const read = readYaml(text, locator);
@@ -92,14 +92,14 @@ export function placedIn(text: string, file: string, findings: readonly Finding[
   return inFileOrder(findings.map(finding => locator.place(finding, read.document)));
 }
 
-/** How to write what an older format has otherwise, in a text without errors. */
+/** How to rewrite what differs in an older format, in a text without errors. */
 export function formatFindings(text: string): readonly Finding[] {
   const read = readYaml(text, new Locator('', text));
   const upgraded = read.ok ? upgradeFormat(read.value) : undefined;
   return upgraded?.ok === true ? upgraded.findings : [];
 }
 
-/** Whether something is said in a text without errors, or left to its default. */
+/** Whether something is given in a text without errors, or left to its default. */
 export function saidIn(text: string): (path: Path) => boolean {
   const read = readYaml(text, new Locator('', text));
   return path => read.ok && read.document.hasIn(path);
@@ -116,7 +116,7 @@ const EMPTY_SHOW = {
   outputs: {},
 };
 
-/** A profile's file that is broken takes its name out, and is no slip in the show. */
+/** A broken profile file removes the profile's name, which is then not a slip in the show. */
 const NO_BLOCKS: ReadonlySet<string> = new Set();
 
 /** What the schema and the cross-checks say of a file's values. */

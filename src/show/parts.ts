@@ -104,7 +104,7 @@ type ReadProfile =
   | ({ readonly ok: true; readonly profile: Plain } & Mounted)
   | { readonly ok: false; readonly problems: readonly Problem[] };
 
-/** A profile file without its own key, `profile: 1`. What the profile says is the schema's to judge. */
+/** A profile file without its own key, `profile: 1`. The schema judges the profile itself. */
 export function readProfile({ file, text }: { file: string; text: string }): ReadProfile {
   const locator = new Locator(file, text);
   const read = readYaml(text, locator);
@@ -138,7 +138,7 @@ export function readProfile({ file, text }: { file: string; text: string }): Rea
 function references(value: unknown): Map<string, string> {
   const found = new Map<string, string>();
   for (const [name, entry] of Object.entries(profilesIn(value))) {
-    // Beside channels of its own it is one or the other: the schema says that.
+    // With channels of its own as well: the schema reports that.
     if (!isPlain(entry) || 'channels' in entry || 'modes' in entry) continue;
     if (typeof entry.file === 'string' && entry.file !== '') found.set(name, entry.file);
   }

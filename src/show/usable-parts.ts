@@ -30,7 +30,7 @@ const DEEPEST = 5;
 type Plain = Record<string, unknown>;
 type Issue = z.core.$ZodIssue;
 
-/** Findings for which something that was left out of these blocks may be the reason. */
+/** Findings that may be caused by something left out of these blocks. */
 const REASONS: Readonly<Partial<Record<Finding['code'], readonly string[]>>> = {
   'universe-unreachable': ['outputs'],
   'ground-missing': ['desk'],
@@ -52,9 +52,9 @@ export interface UsableParts {
 }
 
 /**
- * Leaves out of a file what the schema refuses, entry by entry, so that the rest can be cross-checked:
- * a slip in one fixture must not hide an overlap of two others.
- * @returns undefined where too little is left to say anything (no stage, no block at all)
+ * Removes what the schema refuses from a file, entry by entry, so that the rest can be cross-checked: a slip in one
+ * fixture must not hide an overlap of two others.
+ * @returns undefined if too little is left to check (no stage, no block at all)
  */
 export function usableParts(value: unknown, issues: readonly Issue[]): UsableParts | undefined {
   if (!isPlain(value)) return undefined;
@@ -118,7 +118,7 @@ export function usableParts(value: unknown, issues: readonly Issue[]): UsablePar
   return undefined;
 }
 
-/** Of the findings in what is left, those that what was left out can't be the reason of. */
+/** The findings in what is left that can't be caused by what was left out. */
 export function soundFindings(
   { names, blocks, namesInDoubt, mappings }: UsableParts,
   findings: readonly Finding[],
@@ -151,7 +151,7 @@ function dropKeys(rest: Plain, path: readonly PropertyKey[], keys: readonly stri
 /**
  * Halves of decimals with a comma (`Dimmer: 60,5` in a block of one line is `Dimmer: 60` and `5`): without them
  * the rest of the entry can be looked at.
- * @param levels so deep blocks are looked into: no right entry goes deeper, and a damaged one may go round
+ * @param levels depth to search: no valid entry goes deeper, and a damaged one may be circular
  * @returns whether there were any
  */
 function dropHalves(entry: unknown, levels = DEEPEST): boolean {

@@ -16,10 +16,10 @@ import {
 
 type Issue = z.core.$ZodIssue;
 
-/** Of the keys of a block, so many are named to who wrote another. */
+/** How many keys of a block are listed after an unknown one. */
 const MOST_KEYS = 40;
 
-/** Says a schema's issues with a value in a technician's words. */
+/** Puts a schema's issues with a value into a technician's words. */
 /** @param schema of the file, for what would be right */
 export function findingsOf(
   issues: readonly Issue[],
@@ -28,7 +28,7 @@ export function findingsOf(
 ): Finding[] {
   const root: Root = { value, schema };
   const findings = issues.flatMap(issue => explain(issue, root, []));
-  // A key that is written wrong is missing as well: one slip, one finding.
+  // A misspelt key is also a missing key: one slip, one finding.
   const misspelt = new Set(
     findings.flatMap(({ meantPath }) => (meantPath ? [nameOf(meantPath)] : [])),
   );
@@ -42,7 +42,7 @@ interface Root {
 }
 
 interface Explained extends Finding {
-  /** Where the key belongs that was probably meant. */
+  /** Where the probably intended key belongs. */
   readonly meantPath?: Path;
 }
 
@@ -115,7 +115,7 @@ function explain(issue: Issue, root: Root, prefix: Path): Explained[] {
       const orNumber = places.some(({ type }) => type === 'number' || type === 'integer');
       const wanted = `${orNumber ? 'a number, or ' : ''}${formatName(issue)}`;
       const hint = orNumber ? numberHint(given) : '';
-      // What was meant is known: the rest comes behind it.
+      // What was meant is known: the rest follows.
       return hint === ''
         ? [wrong('bad-value', path, `should be ${wanted}, and is ${describe(given)}`)]
         : [wrong('bad-value', path, `is ${describe(given)}`, `${hint} It takes ${wanted}.`)];
@@ -134,7 +134,7 @@ function wrong(code: Finding['code'], path: Path, fault: string, hint = ''): Exp
 }
 
 function missing(path: Path, places: readonly JsonSchema[], what: string): Explained {
-  // Of several alternatives none speaks for the others.
+  // With several alternatives, none represents the others.
   const [first, ...others] = new Set(places.map(({ description }) => description));
   const about = first === undefined || others.length > 0 ? '' : ` ${first}`;
   return { code: 'missing-key', message: `${nameOf(path)} is missing: ${what}.${about}`, path };
@@ -169,7 +169,7 @@ function kindHint(wanted: string, given: unknown): string {
   return (wanted === 'text' ? textHint(given) : '') || listHint(wanted, given);
 }
 
-/** How a list is written, for who wrote its only entry. */
+/** How to write a list, for somebody who wrote only its single entry. */
 function listHint(wanted: string, given: unknown): string {
   const isAlone = typeof given === 'string' || typeof given === 'number';
   if (isAlone && wanted.includes('a list') && listWordHint(given) !== '')
@@ -193,7 +193,7 @@ function inOneLine(value: unknown): string {
   return `{ ${pairs.join(', ')} }`;
 }
 
-/** What a word of a look takes that the palettes explain; undefined where the path is of none. */
+/** What a palette word of a look takes; undefined if the path is not one. */
 function wordOfLook(path: Path): { readonly wanted: string; readonly hint: string } | undefined {
   const [look, word] = path.slice(-2);
   const isLook =
@@ -241,7 +241,7 @@ function boundOf(issue: BoundIssue): string {
   }
 }
 
-/** Of a union's alternatives, the one that the writer most probably meant. */
+/** The alternative of a union that the writer most probably meant. */
 function explainUnion(
   issue: Extract<Issue, { code: 'invalid_union' }>,
   root: Root,
@@ -249,7 +249,7 @@ function explainUnion(
 ): Explained[] {
   const given = valueAt(path, root.value);
   const places = alternativesAt(path, root.value, root.schema);
-  // A discriminated union (of the outputs) complains of the key that tells its alternatives apart.
+  // A discriminated union (the outputs) complains about the key that tells its alternatives apart.
   if (issue.errors.length === 0) {
     const words = places.flatMap(place => (place.const === undefined ? [] : [String(place.const)]));
     if (given === undefined) return [missing(path, places, `${listed(words)} is needed`)];
@@ -306,7 +306,7 @@ function explainBlocks(
   const own = blocks
     .flatMap(block => ownKeys(block, blocks))
     .filter(key => Object.hasOwn(given, key));
-  // Keys that others may have too tell only where none of these is there; the first of them does.
+  // Keys that others may also have count only if none of these is present; then the first of them does.
   const present = own.length > 0 ? own : words.filter(key => Object.hasOwn(given, key)).slice(0, 1);
   const meantBlocks = present.length === 1 ? blocksMeant(blocks, given) : blocks;
   const known = keysOf(present.length === 1 ? meantBlocks.slice(0, 1) : meantBlocks);
@@ -339,7 +339,7 @@ function explainBlocks(
   return [...findings, ...rest.flatMap(one => explain(one, root, path))];
 }
 
-/** A key that the branch doesn't know speaks more strongly against it than a value it doesn't like. */
+/** A key that the branch doesn't know counts more strongly against it than a wrong value. */
 function costOf(issue: Issue): number {
   if (issue.code === 'unrecognized_keys') return 3 * issue.keys.length;
   return issue.path.length === 0 ? 10 : 2;

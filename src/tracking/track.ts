@@ -87,7 +87,7 @@ export interface Track {
   readonly trackerCount: number;
   /** For each tracker, how it is worn. */
   readonly fits: readonly TrackerFit[];
-  /** Some tracker has a mounting offset. */
+  /** Some tracker has a mounting offset across the floor. */
   readonly isWornAside: boolean;
   readonly memory: Float64Array;
   /** View of `memory`, see SLOT. */

@@ -2,7 +2,7 @@ import { chainsOf } from '../resolve/chains.js';
 import type { ShowFile } from '../schema/schema.js';
 import type { ConditionPartFile } from '../schema/signals.js';
 
-/** Of more parts than this it is not looked whether they can be yes together: 2^n cases. */
+/** With more parts than this it is not checked whether they can be yes together: 2^n cases. */
 const MOST_PARTS = 12;
 
 /** What a condition is for each case of its parts; bit i of a case is the answer of part i. */
@@ -16,7 +16,7 @@ export class Answers {
   readonly #named = new Map<string, Table | undefined>();
 
   constructor(show: ShowFile) {
-    // Each once, after those of which it is made: two that ask for one another twice would double at every step.
+    // Each once, after the parts it is made of: conditions that use another one twice would double the work at every step.
     for (const { block, name } of chainsOf(show).order) {
       if (block === 'signals' || !Object.hasOwn(show.conditions, name)) continue;
       const condition = show.conditions[name];
@@ -28,10 +28,10 @@ export class Answers {
     return this.#tableOf(condition)?.yes.includes(1) ?? true;
   }
 
-  /** @returns undefined where it can't be said: a name of nothing, a circle, or too many parts */
+  /** @returns undefined if unknown: a name that doesn't exist, a circle, or too many parts */
   #tableOf(condition: ConditionPartFile): Table | undefined {
     if (typeof condition === 'string') return this.#named.get(condition);
-    // What is held or waited for may be yes when its parts are no more.
+    // A condition with `hold` or `for` may be yes when its parts no longer are.
     if (condition.for > 0 || condition.hold > 0 || 'signal' in condition || 'in' in condition) {
       return { parts: [JSON.stringify(condition)], yes: Uint8Array.of(0, 1) };
     }

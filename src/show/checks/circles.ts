@@ -2,12 +2,12 @@ import type { Finding } from '../problems/problem.js';
 import { chainsOf, type Link } from '../resolve/chains.js';
 import type { ShowFile } from '../schema/schema.js';
 
-/** So many signals and conditions may stand one upon the other: far more than a show has, and few enough to follow. */
+/** How deep signals and conditions may depend on one another: far deeper than in any show, and shallow enough to follow. */
 const MOST_DEEP = 100;
-/** Of a longer way round only the beginning is told. */
+/** For a longer circle only the beginning is reported. */
 const MOST_TOLD = 20;
 
-/** Signals and conditions that are made of themselves: each circle once, with its way round; and chains too long. */
+/** Signals and conditions that depend on themselves: each circle once, with its path; and chains that are too long. */
 export function checkCircles(show: ShowFile): Finding[] {
   const { order, circles, depths } = chainsOf(show);
   const findings = circles.map((circle): Finding => {
@@ -25,7 +25,7 @@ export function checkCircles(show: ShowFile): Finding[] {
     };
   });
   order.forEach(({ block, name }, i) => {
-    // What stands upon it is deeper still, and is not told again.
+    // What depends on it is deeper still, and is not reported again.
     if (depths[i] !== MOST_DEEP + 1) return;
     findings.push({
       code: 'signal-depth',

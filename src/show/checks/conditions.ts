@@ -5,7 +5,7 @@ import type { ConditionPartFile } from '../schema/signals.js';
 import { NameCheck } from './names.js';
 import { checkPresence } from './signals.js';
 
-/** Names and thresholds of the conditions, also of those that stand where they are used. */
+/** Names and thresholds of the conditions, including those written out where they are used. */
 export function checkConditions(show: ShowFile): Finding[] {
   const check: Check = { names: new NameCheck(show), figures: signalFigures(show), findings: [] };
   for (const [name, condition] of Object.entries(show.conditions)) {
@@ -78,7 +78,7 @@ function checkThreshold({ figures, findings }: Check, part: Threshold, path: Pat
   checkReach(findings, known, part, path);
 }
 
-/** A threshold beyond all that the signal can be: the condition would always be the same. */
+/** A threshold outside the range of the signal: the condition would never change. */
 function checkReach(
   findings: Finding[],
   { least, greatest, unit }: SignalFigures,

@@ -45,7 +45,7 @@ export function checkCues(show: ShowFile): Finding[] {
       ];
     }),
   ];
-  // A name stands before its look: where the name is wrong, it is the key that is.
+  // The name is the key of the look: if it is wrong, mark the key.
   const unknown = names.findings.map(one => ({ ...one, atKey: isLookName(one.path) }));
   return [...findings, ...unknown, ...together(faults)];
 }
@@ -99,7 +99,7 @@ function checkCueName(name: string, path: Path): Finding[] {
   return [{ code: 'cue-name', message, path, atKey: true }];
 }
 
-/** People ask for a cue by its label, and read there which one is on. */
+/** People ask for a cue by its label, and see by the label which one is on. */
 function checkCueLabel({ cues }: ShowFile, name: string, path: Path): Finding[] {
   const label = cues[name]?.label;
   if (label === undefined) return [];
@@ -130,7 +130,7 @@ function checkActing({ mappings, cues }: ShowFile, cueName: string, path: Path):
         return [{ code: 'name-shared', message, path: at, atKey }];
       }
       seen.add(name);
-      // Of two mappings with one name, either may have been meant to have this one.
+      // If two mappings have one name, either may be the one that is meant.
       if (names.includes(name) || new Set(names).size < names.length) return [];
       const unnamed = unnamedFor(mappings, name);
       const hint =
@@ -207,7 +207,7 @@ function checkAim(
   ];
 }
 
-/** A cue changes light; what can hurt people leaves its safe value only while its enable is held. */
+/** A cue only changes light; hazardous outputs leave their safe value only while their enable is held. */
 function checkArming(
   show: ShowFile,
   cue: string,

@@ -30,7 +30,7 @@ export function checkDesk(show: ShowFile): Finding[] {
     } else heard.set(key, name);
     findings.push(...checkGroundOf(show, name, input, grounds, path));
   }
-  // Which universe an entry was to lie under, nobody knows while that itself is wrong.
+  // If the `ground` itself is wrong, nobody knows which universe was meant.
   const inDoubt = findings.some(({ path }) => path[2] === 'ground');
   return [...findings, ...checkFixtureGrounds(show, grounds, inDoubt), ...checkOrders(show)];
 }
@@ -40,7 +40,7 @@ function addressed(on: string): string {
   return on === 'lo' ? '127.0.0.1' : on;
 }
 
-/** Names in the orders by slots, and slots that would order two things. */
+/** Names in the orders by slots, and slots that would give two orders. */
 function checkOrders(show: ShowFile): Finding[] {
   const names = new NameCheck(show);
   const findings: Finding[] = [];
@@ -147,7 +147,7 @@ function checkGroundOf(
   return findings;
 }
 
-/** @param inDoubt a universe without a ground may have been meant by one that is wrong */
+/** @param inDoubt a wrong `ground` may have meant a universe that has none */
 function checkFixtureGrounds(
   show: ShowFile,
   grounds: ReadonlyMap<number, string>,

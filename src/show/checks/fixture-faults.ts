@@ -19,7 +19,7 @@ export function together(faults: readonly FixtureFault[]): Finding[] {
   const groups = new Map<string, FixtureFault[]>();
   for (const fault of faults) {
     const { code, path, message } = fault;
-    // Below the fixture, or the mapping, it must be the same place.
+    // The place below the fixture, or below the mapping, must be the same.
     const key = JSON.stringify([code, path.slice(2), message({ fixtures: '', several: false })]);
     const group = groups.get(key);
     if (group === undefined) groups.set(key, [fault]);

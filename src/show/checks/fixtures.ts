@@ -70,10 +70,10 @@ function placeholderFault({ fixtures, several }: Whose): string {
     : `${fixtures} has the profile "${PLACEHOLDER}", which doesn't say what its slots do; give it its real profile, or mark it as unpatched: true.`;
 }
 
-/** Universes that fixtures are patched to and no output sends: each once, however many fixtures are in it. */
+/** Universes that fixtures are patched to but no output sends: each once, however many fixtures are in it. */
 function checkUniverses({ fixtures, outputs }: ShowFile): Finding[] {
   const lists = Object.values(outputs).map(universesOf);
-  // Of an output whose list can't be read nobody knows what it was to send.
+  // If the list of an output can't be read, nobody knows what it was meant to send.
   if (lists.includes(undefined)) return [];
   const sent = new Set(lists.flatMap(list => list ?? []));
   const inUniverse = new Map<number, string[]>();
@@ -101,7 +101,7 @@ function checkUniverses({ fixtures, outputs }: ShowFile): Finding[] {
   }));
 }
 
-/** A fixture that is to aim or to follow and can't, said once, whatever asks it. */
+/** A fixture that should aim or follow but can't: reported once, whatever asks for it. */
 function checkAiming(
   show: ShowFile,
   name: string,
@@ -127,7 +127,7 @@ function checkAiming(
   const what = first.at(-1) === 'aim' || first.at(-1) === TARGET ? 'aim at a point' : 'follow';
   const others = asked.length === 1 ? '' : ` That is asked of it in ${asked.length} places.`;
   const message = `fixture "${name}" can't ${what}: ${fault}.${others}`;
-  // A position is missing in the fixture; what it never can is wrong where it is asked.
+  // A missing position is the fixture's fault; something it can never do is the fault of whatever asks for it.
   if (hasPanAndTilt(profile)) {
     return [{ code: 'aim-impossible', message, path: ['fixtures', name], atKey: true }];
   }
@@ -138,7 +138,7 @@ export function hasPanAndTilt({ channels }: ProfileOptions): boolean {
   return (['Pan', 'Tilt'] as const).every(name => channels.some(one => one.attribute === name));
 }
 
-/** What a fixture that is output can't be without. */
+/** What a patched fixture must have. */
 function missingPatch(name: string, fixture: FixtureFile): Finding[] {
   return (['universe', 'address'] as const)
     .filter(key => fixture[key] === undefined)
@@ -149,7 +149,7 @@ function missingPatch(name: string, fixture: FixtureFile): Finding[] {
     }));
 }
 
-/** Why nobody can say what the profile of a fixture is. */
+/** Why the profile of a fixture is not known. */
 function profileFault(
   name: string,
   { profile, mode }: FixtureFile,
@@ -243,7 +243,7 @@ function checkProfiles(show: ShowFile): Finding[] {
   });
 }
 
-/** Colours stand where there is something that has one. */
+/** A colour belongs to something that makes or passes light. */
 function checkColours(
   { emitter, filter, values = {} }: ChannelFile,
   attribute: Attribute,
@@ -300,7 +300,7 @@ function checkMode(file: ModeFile, options: ProfileOptions | undefined, path: Pa
       });
     } else findings.push(...checkColours(channel, channel.attribute, name, at));
   });
-  // Indices of the two lists agree only where no channel was left out.
+  // Indices of the two lists agree only if no channel was left out.
   if (unknown > 0 || options === undefined) return findings;
   for (const problem of profileProblems(options)) {
     findings.push({

@@ -42,7 +42,7 @@ export function checkFollowOptics(
   return findings;
 }
 
-/** Limits between which nothing is left to do. */
+/** Limits that leave nothing to do. */
 export function checkRoom({ beam, compensate }: FollowMappingFile, path: Path): Finding[] {
   const findings: Finding[] = [];
   if (beam?.cover !== undefined && beam.cover <= beam.diameter) {

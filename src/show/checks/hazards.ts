@@ -28,14 +28,14 @@ export function checkHazards(show: ShowFile): Finding[] {
   return [
     ...checkRefused(show),
     ...Object.entries(show.fixtures).flatMap(([name, fixture]) =>
-      // Nothing is sent to one that is unpatched.
+      // Nothing is sent to an unpatched fixture.
       fixture.unpatched ? [] : checkHazardous(show, name, fixture, profileFor(profiles, fixture)),
     ),
     ...checkEnables(show, profiles),
   ];
 }
 
-/** An enable of a class that no output is of: either the order is wrong, or an output is taken for an ordinary one. */
+/** An enable of a class that no output has: either the order is wrong, or an output should have that class. */
 function checkEnables(show: ShowFile, profiles: ReturnType<typeof profilesOf>): Finding[] {
   const asked = show.orders.flatMap((order, index) =>
     'enable' in order ? [{ hazard: order.enable, index, slot: order.slot }] : [],
@@ -44,7 +44,7 @@ function checkEnables(show: ShowFile, profiles: ReturnType<typeof profilesOf>): 
   const has = new Set<HazardClass>();
   for (const fixture of Object.values(show.fixtures)) {
     const attributes = profileFor(profiles, fixture)?.channels.map(one => one.attribute);
-    // Of a profile that can't be read nobody knows what it has.
+    // If a profile can't be read, nobody knows what it has.
     if (attributes === undefined) return [];
     for (const hazard of channelHazards(show, fixture, attributes)) has.add(hazard);
     if (strobeRaws(show, fixture, attributes).some(raws => raws !== undefined)) has.add('strobe');
@@ -67,7 +67,7 @@ function checkEnables(show: ShowFile, profiles: ReturnType<typeof profilesOf>): 
 function checkRefused(show: ShowFile): Finding[] {
   return [
     ...Object.entries(show.profiles).flatMap(([name, profile]) => {
-      // Of a file that can't be read nobody knows what it says.
+      // If a file can't be read, nobody knows what it says.
       if ('file' in profile)
         return refused(`profile "${name}"`, [name], undefined, ['profiles', name]);
       const { hazard, label } = profile;
@@ -87,7 +87,7 @@ function checkRefused(show: ShowFile): Finding[] {
       ];
     }),
     ...Object.entries(show.fixtures).flatMap(([name, { hazard, label, profile }]) => {
-      // A profile that is called like a machine has been refused at its own place, if it is of this show.
+      // A profile named like a machine has been refused at its own place, if it belongs to this show.
       const names = [name, label ?? '', ...(profile in show.profiles ? [] : [profile])];
       return refused(`fixture "${name}"`, names, hazard, ['fixtures', name]);
     }),
@@ -171,7 +171,7 @@ function canBeEnabled({ operator, orders }: ShowFile, hazard: HazardClass | unde
   return orders.some(order => 'enable' in order && order.enable === hazard);
 }
 
-/** Values of ordinary channels at which they flash: never in the safe look, and elsewhere with an enable. */
+/** Flashing values of ordinary channels: never in the safe look, elsewhere only with an enable. */
 function checkStrobes(
   show: ShowFile,
   name: string,
@@ -207,7 +207,7 @@ function checkStrobes(
   });
 }
 
-/** A hazardous output gives nothing in the safe look. */
+/** A hazardous output must be off in the safe look. */
 function checkOff(
   name: string,
   fixture: FixtureFile,
@@ -236,7 +236,7 @@ function isValue(value: unknown): value is number | string {
   return typeof value === 'number' || typeof value === 'string';
 }
 
-/** Something wants it elsewhere than at its safe value. */
+/** Whether anything takes it off its safe value. */
 function isDriven(
   show: ShowFile,
   name: string,

@@ -47,7 +47,7 @@ export function checkInputs(show: ShowFile): Finding[] {
     const guessed = new Set(compiled.errors.filter(isOtherBraces).map(({ route }) => route));
     findings.push(
       ...compiled.errors
-        // Who wrote {id} has said where the tracker stands, in other words.
+        // Somebody who wrote {id} meant the tracker.
         .filter(({ reason, route }) => reason !== 'no-tracker' || !guessed.has(route))
         .map(error => routeFinding(name, error)),
     );
@@ -147,7 +147,7 @@ function emptyScale(found: string): string {
   return `quality has the same worst and best (${found}); give two different numbers.`;
 }
 
-/** In a show with nothing but PosiStageNet a tracker that is no number can never be heard. */
+/** In a show with only PosiStageNet, a tracker that is not a number can never be heard. */
 function checkNumbers({ inputs, performers, spares }: ShowFile): Finding[] {
   const all = Object.values(inputs);
   if (all.length === 0 || all.some(({ protocol }) => protocol !== 'psn')) return [];
@@ -164,10 +164,10 @@ function checkNumbers({ inputs, performers, spares }: ShowFile): Finding[] {
   ];
 }
 
-/** Why nothing can be heard at an address; undefined where it may be one of this machine. */
+/** Why nothing can be heard at an address; undefined if it may belong to this machine. */
 function noAddressOfOurs(listen: string): string | undefined {
   const first = Number(listen.split('.')[0]);
-  // A name of an interface has no number.
+  // The name of an interface is not a number.
   if (!(first >= 224)) return undefined;
   return first < 240
     ? 'a multicast group, which is not an address of this machine.'

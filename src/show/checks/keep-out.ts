@@ -18,7 +18,7 @@ export function checkKeepOuts(show: ShowFile): Finding[] {
   const isHead = (name: string) => {
     const fixture = own(show.fixtures, name);
     const profile = fixture && profileFor(profiles, fixture);
-    // What can't be told is told elsewhere.
+    // What can't be decided here is reported elsewhere.
     return profile === undefined || hasPanAndTilt(profile);
   };
   const findings = Object.entries(show.keepOut).flatMap(([name, keepOut]) => {
@@ -53,7 +53,7 @@ function checkShape(keepOut: KeepOutFile, path: readonly string[], name: string)
   return fault(`${what} is a sphere round its point and has no height; leave it out.`);
 }
 
-/** It can only keep heads out whose place is known. */
+/** It can only keep out heads whose position is known. */
 function checkHeads(
   show: ShowFile,
   { fixtures }: KeepOutFile,

@@ -78,7 +78,7 @@ export function checkValues(
   return findings;
 }
 
-/** The colour of a look: it is one of the palette, the fixture can have one, and nothing else sets what it is made of. */
+/** The colour of a look: it is in the palette, the fixture can mix colours, and nothing else sets the same attributes. */
 function checkColour(
   values: LookWords,
   profile: ProfileOptions,
@@ -112,7 +112,7 @@ function checkColour(
   return setTwice('colour-impossible', what, Object.keys(made.values), values, fixture, path);
 }
 
-/** Attributes that a look sets, and has from a word of the palettes as well. */
+/** Attributes that a look sets, and that a word of the palettes sets as well. */
 function setTwice(
   code: FixtureFault['code'],
   what: string,
@@ -133,7 +133,7 @@ function setTwice(
     }));
 }
 
-/** The beam of a look: it is one of the palette or an angle, the fixture can have one, and nothing else sets it. */
+/** The beam of a look: it is in the palette or an angle, the fixture can make it, and nothing else sets it. */
 function checkBeam(
   values: LookWords,
   profile: ProfileOptions,
@@ -180,7 +180,7 @@ function checkBeam(
   return setTwice('beam-impossible', what, Object.keys(made.values), values, fixture, path);
 }
 
-/** Where the palettes have the name for something else. */
+/** If the palettes have the name for something else. */
 function otherOf(palettes: PalettesFile, name: string): string | undefined {
   const is = paletteKind(palettes, name);
   return is === undefined ? undefined : ` "${name}" is ${is}.`;

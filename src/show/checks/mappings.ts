@@ -71,7 +71,7 @@ export function checkMappings(show: ShowFile): Finding[] {
         const key = `${name}/${attribute}`;
         held.set(key, [...(held.get(key) ?? []), index]);
       }
-      // What is no head at all is said once.
+      // A fixture that is no head at all is reported once.
       if (hasPanAndTilt(profile)) findings.push(...checkFollowOptics(mapping, profile, name, path));
     });
     findings.push(...together(faults));
@@ -112,7 +112,7 @@ export function checkMasters(show: ShowFile): Finding[] {
   const whole = { ...show, mappings: mastersOf(show) };
   return checkMappings(whole).map(finding => {
     const [, index = 0, key] = finding.path;
-    // What it sets nobody has written.
+    // Nobody has written what it sets.
     const isUnsaid = key === 'set' || key === 'from';
     const path = ['masters', index, ...finding.path.slice(2)];
     return isUnsaid
@@ -121,7 +121,7 @@ export function checkMasters(show: ShowFile): Finding[] {
   });
 }
 
-/** A performer, or those of whom a rule chooses. */
+/** A performer, or those a rule chooses from. */
 function whomOf(follow: FollowMappingFile['follow']): string {
   if (typeof follow === 'string') return follow;
   const { nearest, first, order, middle, share } = follow;

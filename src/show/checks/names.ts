@@ -18,7 +18,7 @@ const ONE: Readonly<Record<Kind, string>> = {
   cues: 'cue',
 };
 
-/** What a name may be of that stands where another kind is needed. */
+/** What a name may stand for when another kind is needed. */
 const OTHERS = [
   ['performers', 'a performer'],
   ['fixtures', 'a fixture'],
@@ -33,7 +33,7 @@ const OTHERS = [
   ['keepOut', 'a keep-out'],
 ] as const satisfies readonly (readonly [keyof ShowFile, string])[];
 
-/** What of the palettes has a name: "a colour of palettes". */
+/** The kind of palette entry that has a name: "a colour of palettes". */
 export function paletteKind(palettes: ShowFile['palettes'], name: string): string | undefined {
   const is = PALETTES.find(([block]) => Object.hasOwn(palettes[block], name));
   return is === undefined ? undefined : `a ${is[1]} of palettes`;
@@ -72,7 +72,7 @@ export class NameCheck {
     }
     const is = kindOfGroup(this.show, name);
     if (is === kind) return true;
-    // A group of no kind has been said at its own place.
+    // A group without a kind has been reported at its own place.
     if (is !== undefined) {
       this.findings.push({
         code: 'group-kind',
@@ -97,7 +97,7 @@ export class NameCheck {
   list(kind: MemberKind, words: readonly string[], path: Path): void {
     words.forEach((name, i) => {
       this.oneOrGroup(kind, name, [...path, i]);
-      // A slip: somebody else is missing.
+      // Probably a slip: somebody else was meant.
       if (words.indexOf(name) === i) return;
       this.findings.push({
         code: 'named-twice',
@@ -116,7 +116,7 @@ export class NameCheck {
     });
   }
 
-  /** What else of the show has the name: a condition where a signal is needed, or a fixture where a performer is. */
+  /** What else in the show has the name: a condition where a signal is needed, or a fixture where a performer is needed. */
   #other(kind: Kind, name: string): string {
     if (kind === 'conditions' && Object.hasOwn(this.show.signals, name)) {
       return ` "${name}" is a signal. A condition says when it means yes: { signal: ${name}, on: ... }.`;

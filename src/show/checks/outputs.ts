@@ -56,7 +56,7 @@ export function checkOutputs(show: ShowFile): Finding[] {
   return findings;
 }
 
-/** The engine's frames come at the rate of the fastest output: between two of them it is not silent. */
+/** The engine's frames come at the rate of the fastest output: it must not count as silent between two of them. */
 function checkRates({ outputs, watchdog }: ShowFile): Finding[] {
   const { after } = watchdog.engineSilent;
   const [fastest] = Object.entries(outputs).sort(([, a], [, b]) => b.rate - a.rate);
@@ -97,7 +97,7 @@ function checkAddresses(name: string, output: OutputFile): Finding[] {
   return findings;
 }
 
-/** What is no host on any network; which address is the broadcast address of one, only its mask says. */
+/** Addresses that are no host on any network; only the mask says which address is a network's broadcast address. */
 export function kindOf(address: string): string | undefined {
   const first = Number(address.split('.')[0]);
   if (address === '255.255.255.255') return 'everybody (broadcast)';

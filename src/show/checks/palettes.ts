@@ -5,7 +5,7 @@ import type { ShowFile } from '../schema/schema.js';
 
 const WAYS = ['xy', 'kelvin', 'daylight', 'srgb'] as const;
 
-/** Colours: each is said in one way. */
+/** Colours: each is defined in one way. */
 export function checkPalettes({ palettes }: ShowFile): Finding[] {
   return Object.entries(palettes.colours).flatMap(([name, colour]): Finding[] => {
     const path = ['palettes', 'colours', name];

@@ -10,7 +10,7 @@ import type { ShowFile } from '../schema/schema.js';
 /** More receivers of positions than any house has; each costs a round in each tick. */
 const MOST = 64;
 
-/** What is told to others of where people are. */
+/** Positions of people that are sent to others. */
 export function checkPositions(show: ShowFile): Finding[] {
   const all = Object.entries(show.positions);
   const findings = all.flatMap(([name, one]) => check(show, one, ['positions', name]));
@@ -92,7 +92,7 @@ function template(
   return findings;
 }
 
-/** What goes out where it comes in would be tracked: the show would follow itself. */
+/** Positions sent to one of our own inputs would be tracked: the show would follow itself. */
 function loop(show: ShowFile, { to }: PositionsFile, path: Path): Finding[] {
   const receiver = Object.hasOwn(show.receivers, to) ? show.receivers[to] : undefined;
   if (receiver === undefined) return [];

@@ -114,7 +114,7 @@ export function checkRule(
   return fixture.unpatched ? fault(`fixture "${to}" is unpatched.`) : [];
 }
 
-/** Somebody who is named, and in a group that is named as well. */
+/** Somebody who is named, and is also in a group that is named. */
 function inGroupToo(show: ShowFile, people: PeopleFile | undefined) {
   const words = people === undefined || typeof people === 'string' ? [] : people;
   for (const name of words) {

@@ -92,7 +92,7 @@ function checkSource(names: NameCheck, signal: SignalFile, path: Path): Finding[
   return [];
 }
 
-/** Presence of some in a zone, in a signal or a condition. */
+/** Presence of people in a zone, in a signal or a condition. */
 export function checkPresence(
   names: NameCheck,
   zone: string,
@@ -122,7 +122,7 @@ export function checkPresence(
   ];
 }
 
-/** Nobody but the one who carries the zone with them. */
+/** Nobody but the performer with whom the zone moves. */
 export function ownZone(
   show: ShowFile,
   zone: string,
@@ -175,7 +175,7 @@ function toThemselves(name: string, path: Path): Finding {
   };
 }
 
-/** Whether it is anything of the show; what is not has been said. */
+/** Whether it is anything in the show; if not, that has been reported. */
 function isKnown(show: ShowFile, place: PlaceFile): boolean {
   if (typeof place !== 'string' || place === EACH) return true;
   if (groupOf(show, place) !== undefined) return kindOfGroup(show, place) !== undefined;
@@ -204,7 +204,7 @@ function checkPlace(names: NameCheck, place: PlaceFile, path: Path): Finding[] {
   return fixture.position === undefined ? [withoutPosition(place, path)] : [];
 }
 
-/** A distance to a fixture of which nobody knows where it is. */
+/** A distance to a fixture whose position is not known. */
 export function withoutPosition(fixture: string, path: Path): Finding {
   return {
     code: 'position-missing',
@@ -262,7 +262,7 @@ function checkOsc(
   return findings;
 }
 
-/** Arithmetic of one unit, and shares where a share is needed. */
+/** Arithmetic needs one unit, and some uses need a share from 0 to 1. */
 function checkUnits(
   signal: SignalFile,
   name: string,

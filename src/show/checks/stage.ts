@@ -23,12 +23,12 @@ export function checkStage(show: ShowFile): Finding[] {
     const carrier = carrierOf(zone);
     if (carrier !== undefined) {
       names.one('performers', carrier, [...path, 'circle', 'around']);
-      // It goes where they go.
+      // It moves with a performer.
       continue;
     }
     const { x, y } = show.stage;
     const area = areaOf(zone);
-    // Outside of a stage whose ends are mixed up is everything.
+    // If the ends of the stage are mixed up, everything is outside it.
     const isStageRight = x[0] < x[1] && y[0] < y[1];
     if (isStageRight && area !== undefined && !isInsideBounds(area, { x, y })) {
       findings.push({
@@ -41,7 +41,7 @@ export function checkStage(show: ShowFile): Finding[] {
   return [...names.findings, ...findings];
 }
 
-/** Above or below the stage nobody is in it; one that only reaches out of it is as good as one that ends there. */
+/** Wholly above or below the stage, nobody can be in it; if it only reaches beyond, it might as well end there. */
 function heightFindings(
   height: ZoneFile['height'],
   z: ShowFile['stage']['z'],

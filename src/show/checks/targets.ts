@@ -4,7 +4,7 @@ import type { Finding, Path } from '../problems/problem.js';
 import { groupOf, membersOf } from '../resolve/groups.js';
 import type { FixtureFile, ShowFile } from '../schema/schema.js';
 
-/** Places at which looks aim: each is a point of the palette or a fixture with a position; told once for each place in the file. */
+/** Places at which looks aim: each is a point of the palette or a fixture with a position; reported once for each place in the file. */
 export function checkTargets(show: ShowFile): Finding[] {
   const shared = Object.keys(show.palettes.points).filter(name =>
     Object.hasOwn(show.fixtures, name),

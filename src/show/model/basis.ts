@@ -1,7 +1,7 @@
 import type { PlacePlan, SignalSet } from '../../signals/plan.js';
 import type { MappingPlan, Show } from './model.js';
 
-/** What something in a show rests on: nothing else can change it, and who of these is lost makes it unknown. */
+/** What something in a show depends on: nothing else can change it, and losing any of these performers makes it unknown. */
 export interface Basis {
   readonly performers: ReadonlySet<number>;
   readonly zones: ReadonlySet<number>;
@@ -31,7 +31,7 @@ export function aims(mapping: MappingPlan, fixture: number): boolean {
   return once(aimed, mapping, () => new Set(mapping.heads)).has(fixture);
 }
 
-/** A mapping never changes, and is asked for each of a house's fixtures: the answer is looked for once. */
+/** A mapping never changes, and is asked about for each fixture of a house: the answer is worked out once. */
 const touched = new WeakMap<MappingPlan, ReadonlySet<number>>();
 const aimed = new WeakMap<MappingPlan, ReadonlySet<number>>();
 const restsOn = new WeakMap<MappingPlan, readonly number[]>();
@@ -63,7 +63,7 @@ export function mappingsOf(mappings: readonly MappingPlan[], fixture: number): r
 
 const byFixture = new WeakMap<readonly MappingPlan[], Map<number, number[]>>();
 
-/** On whom a fixture's mappings rest, ascending; none where no mapping touches it. */
+/** The performers a fixture's mappings depend on, ascending; empty if no mapping touches it. */
 export function driversOf(show: Based & Pick<Show, 'mappings'>, fixture: number): number[] {
   return unionOf(
     mappingsOf(show.mappings, fixture).map(index =>
@@ -73,7 +73,7 @@ export function driversOf(show: Based & Pick<Show, 'mappings'>, fixture: number)
 }
 
 /**
- * The same by those mappings alone that act in a cue: whoever else is lost, it stays as the cue has it.
+ * The same for only those mappings that act in a cue: whoever else is lost, the fixture stays as the cue has it.
  * @param cue its index; the show may have none
  */
 export function driversIn(
@@ -89,7 +89,7 @@ export function driversIn(
   );
 }
 
-/** All indices in any of the lists, ascending; in a house a fixture has hundreds, and sorting them takes long. */
+/** All indices in any of the lists, ascending; in a large house a fixture has hundreds, and sorting them takes long. */
 export function unionOf(lists: readonly (readonly number[])[]): number[] {
   let most = -1;
   for (const list of lists) for (const one of list) if (one > most) most = one;
@@ -100,12 +100,12 @@ export function unionOf(lists: readonly (readonly number[])[]): number[] {
   return union;
 }
 
-/** On whom a mapping rests, ascending. */
+/** The performers a mapping depends on, ascending. */
 export function performersOf(show: Based, mapping: MappingPlan): readonly number[] {
   return once(restsOn, mapping, () => [...basisOf(show, mapping).performers].sort((a, b) => a - b));
 }
 
-/** Whether a signal is not known for want of a performer only, or may be for something of its own: a desk, a sender. */
+/** Whether a signal is unknown only because of a performer, or perhaps for a reason of its own: a desk, a sender. */
 export function restsOnNobody(show: Based, signal: number): boolean {
   const gathered = gather(show);
   gathered.signal(signal);
@@ -142,7 +142,7 @@ export function basisOfCondition(show: Based, condition: number): Basis {
   return gathered.basis;
 }
 
-/** All that the mappings, the cues and the actions of a show rest on. */
+/** Everything that the mappings, the cues and the actions of a show depend on. */
 export function basisOfAll(show: Based & Pick<Show, 'mappings' | 'cues' | 'actions'>): Basis {
   const bases = show.mappings.map(mapping => basisOf(show, mapping));
   const gathered = gather(show);

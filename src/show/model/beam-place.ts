@@ -7,7 +7,7 @@ import type { FixturePlan } from './model.js';
 
 /** Round the edge of a beam. */
 const RAYS = 24;
-/** A beam that doesn't come down to the floor is followed so far, metres. */
+/** How far a beam that doesn't come down to the floor is followed, metres. */
 const FARTHEST_M = 40;
 
 /** Where the middle of a head's beam meets the floor at these physical values; undefined: nowhere, or it is no head. */

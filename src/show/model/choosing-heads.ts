@@ -1,7 +1,7 @@
 import { mappingTitle } from './mapping-words.js';
 import type { FixturePlan, FollowMappingPlan, PerformerPlan, Show } from './model.js';
 
-/** A head that chooses whom it is on, by any of its mappings; and on whom it may be, in the order of the show. */
+/** A head that chooses whom it is on, by any of its mappings; and whom it may be on, in the order of the show. */
 export interface ChoosingHead {
   readonly name: string;
   readonly label: string;
@@ -28,19 +28,19 @@ export function choosingHeads({ mappings, fixtures, performers }: Show): Choosin
   });
 }
 
-/** Of whom a head chooses by this mapping; undefined: it doesn't. */
+/** The performers a head chooses from by this mapping; undefined: it doesn't choose. */
 function choosableBy({ choice }: FollowMappingPlan): readonly number[] | undefined {
   return choice === undefined || choice.rule.kind === 'middle' ? undefined : choice.people;
 }
 
-/** Where a head is pinned to somebody, and its mapping in a cue is one that a pin to them changes nothing of. */
+/** A head that is pinned to somebody, in a cue with a mapping that the pin does not affect. */
 export interface IdlePin {
   /** Title of the mapping by which it follows there; undefined: it follows nobody. */
   readonly mapping: string | undefined;
 }
 
 /**
- * What a pin meets in a cue.
+ * What a pin does in a cue.
  * @param head name of a fixture
  * @param cue index, -1 in a show without cues
  * @returns undefined: the head goes to them
@@ -55,12 +55,12 @@ export function idlePinIn(
   return metIn(show, head, cue, people => people.includes(whom));
 }
 
-/** What a head that is let go meets in a cue in which it has no choice. @returns undefined: it chooses there */
+/** What an unpinned head does in a cue in which it has no choice. @returns undefined: it chooses there */
 export function unchosenIn(show: Show, head: string, cue: number): IdlePin | undefined {
   return metIn(show, head, cue, () => true);
 }
 
-/** By what a head follows in a cue, unless it chooses there, and of those who are right. */
+/** The mapping by which a head follows in a cue, unless it chooses there among the right people. */
 function metIn(
   show: Show,
   head: string,

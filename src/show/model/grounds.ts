@@ -10,7 +10,7 @@ export function hasGround({ desk }: Pick<Show, 'desk'>): boolean {
   return desk.some(({ ground }) => ground !== undefined);
 }
 
-/** Inputs of the desk that the engine rests on: control slots, and safe values. */
+/** Inputs of the desk that the engine needs: control slots, and safe values. */
 export function deskInputsOfEngine({ desk, fixtures, orders, signals }: Show): number[] {
   return desk.flatMap(({ ground }, input) => {
     const isSafe = fixtures.some(fixture => {
@@ -23,7 +23,7 @@ export function deskInputsOfEngine({ desk, fixtures, orders, signals }: Show): n
   });
 }
 
-/** What of each universe is the desk's, or takes something of it. @param plan of any cue: the channels are the same in all */
+/** The parts of each universe that belong to the desk, or take something from it. @param plan of any cue: the channels are the same in all */
 export function groundsOf(show: Show, plan: FallbackPlan): GroundUniverse[] {
   const { starts, lengths } = patchedSlots(show);
   const isPatched = new Uint8Array(show.universes.length * SLOTS_PER_UNIVERSE);
@@ -60,7 +60,7 @@ export function groundsOf(show: Show, plan: FallbackPlan): GroundUniverse[] {
   });
 }
 
-/** Slots in its universe, from 0, of which a fixture has safe values of the desk. */
+/** Slots in its universe, from 0, where a fixture takes its safe values from the desk. */
 export function safeSlotsOf(fixture: FixturePlan): number[] {
   const first = fixture.firstSlot % SLOTS_PER_UNIVERSE;
   return fixture.profile.channels.flatMap((channel, index) =>

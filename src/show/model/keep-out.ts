@@ -9,12 +9,12 @@ import type { FixturePlan, Show } from './model.js';
 type Kept = Pick<Show, 'fixtures' | 'keepOuts'>;
 
 /**
- * Beyond the lag that the show says, before a head counts as gone, seconds: it is two packets behind its slots, and a reader
- * of DMX512 one more.
+ * Time beyond the lag in the show before a head counts as gone, seconds: it is two packets behind its slots, and a
+ * DMX512 reader one more.
  */
 const BEHIND_S = 0.1;
 
-/** Parts of the room into which a fixture may not shine; undefined for one that can't aim, or may shine anywhere. */
+/** Parts of the room that a fixture may not shine into; undefined if it can't aim, or may shine anywhere. */
 export function keepOutOf({ fixtures, keepOuts }: Kept, index: number): HeadKeepOut | undefined {
   const plan = fixtures[index];
   if (plan?.head === undefined || keepOuts.length === 0) return undefined;
@@ -29,15 +29,15 @@ export function keepOutOf({ fixtures, keepOuts }: Kept, index: number): HeadKeep
   return made;
 }
 
-/** Nothing of it changes, and each cue and both processes' parts ask for it. */
+/** It never changes, and each cue and both processes need it. */
 const known = new WeakMap<FixturePlan, HeadKeepOut>();
 
-/** Only so far off it a head that is dark comes up. */
+/** A dark head comes up only this far from it. */
 export const COMES_UP_RAD = Math.PI / 180;
 
 /**
  * Index of the part of the room that a look (physical values) of a fixture shines into; undefined: into none, or dark.
- * @param withinRad so near it counts as well
+ * @param withinRad a beam this near counts too
  */
 export function shinesInto(
   show: Kept,

@@ -1,10 +1,10 @@
 import type { Named } from '../problems/names.js';
 import type { Show } from './model.js';
 
-/** What people call what an event names: text for people has labels, data have names. */
+/** Labels for what an event names: text for people has labels, data have names. */
 export interface Labels {
   performer(name: string): string;
-  /** Of a group of fixtures as well. */
+  /** Also for a group of fixtures. */
   fixture(name: string): string;
   zone(name: string): string;
   cue(name: string): string;
@@ -14,7 +14,7 @@ export interface Labels {
 
 const same = (name: string) => name;
 
-/** Where no show is at hand. */
+/** If there is no show. */
 export const NAMES_AS_LABELS: Labels = {
   performer: same,
   fixture: same,
@@ -29,10 +29,10 @@ type Labelled = Pick<
   'performers' | 'fixtures' | 'groups' | 'zones' | 'cues' | 'exits' | 'receivers'
 >;
 
-/** Asked for with every event, and a show has the same ones for as long as it is. */
+/** Needed for every event, and the same for the whole life of a show. */
 const known = new WeakMap<Labelled, Labels>();
 
-/** Two that have one label are told apart by their names; what the show doesn't know keeps the name that it has. */
+/** Things with the same label are told apart by their names; what the show doesn't know keeps its name. */
 export function labelsOf(show: Labelled): Labels {
   const before = known.get(show);
   if (before !== undefined) return before;
@@ -67,7 +67,7 @@ function among(all: readonly Named[]): Called {
   return name => words.get(name) ?? name;
 }
 
-/** Which key of an event holds names of what. */
+/** What the names under each key of an event are names of. */
 const NAMED_BY: Readonly<Record<string, keyof Labels>> = {
   performer: 'performer',
   performers: 'performer',

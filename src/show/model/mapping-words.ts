@@ -46,13 +46,13 @@ function whenWords(show: Worded, when: number | undefined): string {
   return when === undefined ? '' : ` when ${conditionWords(show, when)}`;
 }
 
-/** A condition by its name, or what it asks where it has none of its own. */
+/** A condition by its name, or what it asks if it has no name. */
 export function conditionWords(show: Pick<Show, 'signals'>, index: number): string {
   const { conditions, signals } = show.signals;
   const condition = conditions[index];
   if (condition === undefined) return '';
   const { name, test } = condition;
-  // One that stands where it is used is called by its place.
+  // A condition written out where it is used is named by its place.
   if (!/[[.]/.test(name)) return name;
   switch (test.kind) {
     case 'threshold': {
@@ -75,7 +75,7 @@ export function conditionWords(show: Pick<Show, 'signals'>, index: number): stri
   }
 }
 
-/** Of each mapping, as whoever wrote the show counts them: a rule for several heads is one. */
+/** The place of each mapping as the show's author counts them: a rule for several heads is one. */
 export function mappingTitles(show: Show): string[] {
   return show.mappings.flatMap(({ place }, index) =>
     place !== undefined && show.mappings[index - 1]?.place === place

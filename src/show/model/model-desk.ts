@@ -1,6 +1,6 @@
 import type { CueTarget, EnabledClass } from '../../protocols/osc/orders.js';
 
-/** What of a desk a show hears, and what it does with it. */
+/** What a show hears from a desk, and what it does with it. */
 
 /** A universe that is heard from a desk: its slots drive signals and orders, and it may be the ground of one of ours. */
 export interface DeskInputPlan {
@@ -10,9 +10,9 @@ export interface DeskInputPlan {
   readonly universe: number;
   /** Address or name of the interface on which it is heard. */
   readonly interface: string;
-  /** What its slots are when the desk is gone: the last, unknown, or this share of full (0 to 1). A ground is never unknown. */
+  /** Its slots when the desk is gone: the last values, unknown, or this share of full (0 to 1). A ground is never unknown. */
   readonly gone: 'hold' | 'unknown' | number;
-  /** Its slots that become something else, by signal; and whether a fixture on it falls back on safe values of the show's own. */
+  /** Its slots with another value of `gone`, by signal; and whether a fixture on it falls back on the show's own safe values. */
   readonly goneApart: readonly {
     readonly signal: string;
     readonly gone: 'hold' | 'unknown' | number;
@@ -24,7 +24,7 @@ export interface DeskInputPlan {
   readonly fadeS: number;
 }
 
-/** A slot of the desk that orders something. */
+/** A slot of the desk that gives an order. */
 export interface DeskOrderPlan {
   /** Index of its universe among those that are heard, and of the slot. */
   readonly desk: number;
@@ -38,14 +38,14 @@ export type DeskDoes =
   | {
       readonly kind: 'stop' | 'off';
       readonly performers: readonly string[];
-      /** It lasts while the slot is above a half. */
+      /** It lasts while the slot is above one half. */
       readonly held: boolean;
     }
   | { readonly kind: 'resume' | 'on'; readonly performers: readonly string[] }
   | { readonly kind: 'enable'; readonly hazard: EnabledClass };
 
 /**
- * What a channel takes from the desk's level at its slots. `desk`: it passes unchanged. `safe`: ours while we believe; the desk's
- * level is the safe value. `scale`: ours is a share of the desk's. `ours`: nothing.
+ * What a channel takes from the desk's level at its slots. `desk`: it passes unchanged. `safe`: ours while the
+ * tracking is trusted; the safe value is the desk's level. `scale`: ours scales the desk's. `ours`: nothing.
  */
 export type GroundUse = 'ours' | 'desk' | 'safe' | 'scale';

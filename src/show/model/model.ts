@@ -43,12 +43,12 @@ export interface Show {
   readonly beams: readonly BeamPlan[];
   /** Points of the palette, and fixtures that are targets. */
   readonly targets: readonly TargetPlan[];
-  /** Into which no lit beam goes. */
+  /** Keep-outs: no lit beam enters them. */
   readonly keepOuts: readonly KeepOutPlan[];
   readonly fixtures: readonly FixturePlan[];
   /** Names that stand for several fixtures: groups of the show, and fixtures of which each cell is a light of its own. */
   readonly groups: readonly FixtureGroupPlan[];
-  /** Those that hang and are sent nothing, for they are not patched yet. */
+  /** Fixtures that hang but are not patched yet: nothing is sent to them. */
   readonly unpatched: readonly UnpatchedPlan[];
   /** Signals and conditions, and the order in which they are worked out. */
   readonly signals: SignalSet;
@@ -58,17 +58,17 @@ export interface Show {
   /** OSC messages that are sent when conditions or cues are entered or left. */
   readonly receivers: readonly ReceiverPlan[];
   readonly actions: readonly ActionPlan[];
-  /** Positions for others. */
+  /** Positions sent to others. */
   readonly positions: readonly PositionsPlan[];
   readonly watchdog: WatchdogOptions;
   readonly limits: LimitOptions;
-  /** A reload that leaves patch and outputs as they are crossfades to this show over so long, seconds. */
+  /** Time of the crossfade to this show in a reload that changes neither patch nor outputs, seconds. */
   readonly reloadS: number;
   /** undefined: nobody can give orders over the network. */
   readonly operator: OperatorPlan | undefined;
   /** Universes that are heard from a desk. */
   readonly desk: readonly DeskInputPlan[];
-  /** What slots of them order. */
+  /** Orders that slots of them give. */
   readonly orders: readonly DeskOrderPlan[];
   readonly outputs: readonly OutputPlan[];
   /** This machine sends only these of its outputs; undefined: there are no others. */
@@ -77,13 +77,13 @@ export interface Show {
   readonly universes: readonly number[];
 }
 
-/** Where several machines share the universes of one show: what this one leaves to the others. */
+/** If several machines share the universes of one show: what this one leaves to the others. */
 export interface Share {
   /** Names of the outputs that others send. */
   readonly elsewhere: readonly string[];
   /**
-   * It sends the first output of the show: of all these machines it is the one that tells receivers by OSC, and
-   * others where people are; else each would be told as often as there are machines.
+   * It sends the first output of the show, and so is the machine that sends OSC messages and positions to receivers;
+   * otherwise each receiver would get them from every machine.
    */
   readonly tells: boolean;
 }
@@ -91,13 +91,13 @@ export interface Share {
 export interface OperatorPlan {
   /** Index of its input. */
   readonly input: number;
-  /** An enable not repeated for so long counts as released, seconds. */
+  /** An enable that is not repeated for this long counts as released, seconds. */
   readonly enableTimeoutS: number;
   /** Where the standby machine takes orders; undefined: it is told nothing from here. */
   readonly standby: string | undefined;
   /** Where the main machine takes orders; undefined: one that comes back is told nothing from here. */
   readonly main: string | undefined;
-  /** What it means when the desk is not heard for `watchdog.deskLost.afterS`. */
+  /** What happens when the desk is not heard for `watchdog.deskLost.afterS`. */
   readonly desk: 'ignored' | 'reported' | 'required';
 }
 
@@ -105,7 +105,7 @@ export interface InputPlan {
   /** What comes in: positions of trackers, or orders of an operator. */
   readonly carries: 'positions' | 'orders';
   readonly name: string;
-  /** Address, or by PosiStageNet also the name, of the interface on which it listens. */
+  /** Address (with PosiStageNet also the name) of the interface on which it listens. */
   readonly listen: string;
   readonly port: number;
   readonly allow: 'any' | readonly string[];
@@ -114,7 +114,7 @@ export interface InputPlan {
   readonly timeTags: 'due' | 'measured';
   /** Its reports say when they were measured: by their time tags, or by an argument. */
   readonly isStamped: boolean;
-  /** By OSC; empty where `psn` is there. */
+  /** With OSC; empty if `psn` is set. */
   readonly routes: readonly RouteOptions[];
   /** undefined: it comes by OSC. */
   readonly psn: PsnInputPlan | undefined;
@@ -193,9 +193,9 @@ interface PositionsCommon {
   /** Name of the receiver. */
   readonly receiver: string;
   readonly rateHz: number;
-  /** They hold so long after they are sent, seconds. */
+  /** How long after sending the positions hold, seconds. */
   readonly aheadS: number;
-  /** Whose, by index, and the number under which each is told. */
+  /** Whose, by index, and the number under which each is sent. */
   readonly performers: readonly {
     readonly index: number;
     readonly name: string;
@@ -237,10 +237,10 @@ export interface UnpatchedPlan {
 export interface FixturePlan {
   readonly name: string;
   readonly label: string;
-  /** Name of the fixture in the file: of a cell that of the fixture which has it. */
+  /** Name of the fixture in the file; for a cell, that of its fixture. */
   readonly inFile: string;
   readonly profile: Profile;
-  /** As the file has it: of a cell that of its whole fixture. */
+  /** As in the file; for a cell, that of its whole fixture. */
   readonly profileInFile: Profile;
   /** Index into `universes`. */
   readonly universe: number;
@@ -252,7 +252,7 @@ export interface FixturePlan {
   readonly calibrated: string | undefined;
   /** Present where it can aim: has Pan, Tilt and a position. */
   readonly head: HeadOptions | undefined;
-  /** How far its tilt is from the one in its profile; `profile` and `head` have it already. */
+  /** Offset of its tilt from the profile; already included in `profile` and `head`. */
   readonly tiltTrim: Radians;
   /** Indices of its Pan and Tilt channels, -1 where it has none. */
   readonly panChannel: number;
@@ -264,11 +264,11 @@ export interface FixturePlan {
   readonly fadeS: number | undefined;
   /** From its slots to its movement, seconds. */
   readonly lagS: number;
-  /** Of each channel; what is not ordinary leaves its safe value only while it is enabled. */
+  /** Of each channel; one that is not ordinary leaves its safe value only while it is enabled. */
   readonly hazards: readonly HazardClass[];
-  /** Of each channel; what is not ordinary is always `ours`. Where its universe has no ground, all are. */
+  /** Of each channel; one that is not ordinary is always `ours`. If the universe has no ground, all are. */
   readonly ground: readonly GroundUse[];
-  /** Of each channel that is ordinary but for some of its values: those at which it strobes, raw. */
+  /** Of each channel that is ordinary except for some of its values: the strobing ones, raw. */
   readonly strobes: readonly (readonly RawRange[] | undefined)[];
 }
 
@@ -288,34 +288,34 @@ export interface ChannelValue {
   readonly value: number;
 }
 
-/** A look of the whole stage: which mappings act, and what is shown while none does, or nobody is believed. */
+/** A look of the whole stage: which mappings act, and what shows while none does, or nobody is tracked. */
 export interface CuePlan {
   readonly name: string;
   readonly label: string;
-  /** How far each mapping of the show acts in it, 0..1; one that is off has 0. */
+  /** How far each mapping of the show acts in it, 0..1; 0 if it is off. */
   readonly levels: readonly number[];
   /** For each fixture the physical value of each channel. */
   readonly base: readonly (readonly number[])[];
   readonly safe: readonly (readonly number[])[];
-  /** From what is lit when it comes on, seconds. */
+  /** Crossfade from what is lit when it is taken, seconds. */
   readonly fadeS: number;
-  /** Index of the condition that brings it on; undefined: none does. */
+  /** Index of the condition that takes it; undefined: none does. */
   readonly fire: number | undefined;
-  /** Performers who are off stage, and on again, from when it comes on. */
+  /** Performers who are sent off stage, or on again, when it is taken. */
   readonly off: readonly number[];
   readonly on: readonly number[];
 }
 
 interface MappingCommon {
-  /** Its place in the file, where that is another: a rule for several heads is a mapping for each. */
+  /** Its place in the file, if that differs: a rule for several heads is a mapping for each. */
   readonly place?: number;
-  /** By which cues name it; undefined where the file gives it none. */
+  /** The name that cues use; undefined if the file gives none. */
   readonly name: string | undefined;
-  /** It acts in every cue, whether that names it or not. */
+  /** It acts in every cue, whether or not the cue names it. */
   readonly always: boolean;
   readonly values: readonly ChannelValue[];
   readonly fade: EnvelopeOptions;
-  /** Index of the signal by which it acts only so far, beside the cue; undefined: as far as the cue says. */
+  /** Index of the signal that limits how far it acts, besides the cue; undefined: only the cue does. */
   readonly master?: number | undefined;
 }
 
@@ -326,11 +326,11 @@ export interface ZoneMappingPlan extends MappingCommon {
   readonly curve: CurveOptions;
 }
 
-/** By what a head chooses whom to follow. */
+/** The rule by which a head chooses whom to follow. */
 export type FollowRule =
   /** To a point of the stage, metres, or to another performer. */
   | { readonly kind: 'nearest'; readonly to: Readonly<Vec3> | number }
-  /** Who came into the zone before the others, until they leave it. */
+  /** Whoever came into the zone first, until they leave it. */
   | { readonly kind: 'first'; readonly zone: number }
   /** All of them at once. */
   | { readonly kind: 'middle' }
@@ -341,49 +341,49 @@ export type { Change } from '../schema/follow.js';
 
 export interface FollowChoice {
   readonly rule: FollowRule;
-  /** Of whom, in order; and from the tracked position of each to the point to aim at, metres. */
+  /** The candidates, in order; and the offset from the tracked position of each to the aim point, metres. */
   readonly people: readonly number[];
   readonly offsets: readonly Readonly<Vec3>[];
-  /** A choice stays for so long at least, seconds. */
+  /** Least time that a choice is kept, seconds. */
   readonly holdS: number;
   readonly change: Change;
 }
 
 export interface FollowMappingPlan extends MappingCommon {
   readonly kind: 'follow';
-  /** Whom; of a choice the first of them. */
+  /** Whom it follows; with a choice, the first candidate. */
   readonly performer: number;
-  /** undefined: always the same. It then has one head. */
+  /** undefined: always the same performer. Otherwise it has one head. */
   readonly choice?: FollowChoice | undefined;
   /** Index of the condition while which it follows; undefined: always. */
   readonly when: number | undefined;
   readonly heads: readonly number[];
   /** Added to the tracked position, metres. */
   readonly offset: Readonly<Vec3>;
-  /** Ahead of the movement by as far as it goes in this time, seconds. */
+  /** Aims ahead by the distance covered in this time, seconds. */
   readonly aheadS: number;
   readonly optics: OpticsOptions;
 }
 
-/** How the wish of a mapping for a channel meets those of others; `usual`: intensities the highest, all else the latest. */
+/** How a mapping's wish for a channel combines with others; `usual`: the highest for intensities, the latest for everything else. */
 export const MIXES = ['usual', 'highest', 'latest', 'add', 'scale'] as const;
 export type Mix = (typeof MIXES)[number];
 
-/** Its level is `when` (0 or 1) times `by`, through the fade; at 0 it asks for `from` or nothing, at 1 for `values`. */
+/** Its level is `when` (0 or 1) times `by`, through the fade; at level 0 it asks for `from` or nothing, at 1 for `values`. */
 export interface SignalMappingPlan extends MappingCommon {
   readonly kind: 'signal';
   /** Index of a condition; undefined: always. */
   readonly when: number | undefined;
   /** In the order of its groups, each once. */
   readonly fixtures: readonly number[];
-  /** For each fixture the signal that drives it; undefined: 1. They differ where the signal goes along the fixtures. */
+  /** For each fixture the signal that drives it; undefined: 1. They differ if the signal runs along the fixtures. */
   readonly by: readonly number[] | undefined;
-  /** What is asked at level 0, of channels that `values` has too; none: it then asks for nothing. */
+  /** What it asks for at level 0, for channels that `values` has too; empty: nothing. */
   readonly from: readonly ChannelValue[];
   readonly mix: Mix;
   /** The highest wins, channel by channel. The two other kinds have 0. */
   readonly priority: number;
-  /** It is a master over fixtures: it takes their intensity down, and asks for none. */
+  /** It is a master over fixtures: it only scales their intensity. */
   readonly isMaster?: true;
 }
 
@@ -399,7 +399,7 @@ interface OutputCommon {
     readonly index: number;
     /** Number of the universe (or the Port-Address) in the protocol. */
     readonly onWire: number;
-    /** Slots of our fixtures, as first and how many; only where it says so on the wire. */
+    /** Slots of our fixtures, as first slot and count; only if the output sends per-address priority. */
     readonly ours?: readonly (readonly [first: number, count: number])[];
   }[];
 }

@@ -12,8 +12,8 @@ export function outputNames(text: string | boolean | undefined): readonly string
 }
 
 /**
- * A show of which this machine sends some outputs only. Its universes stay: the levels of all are computed, as heads
- * and cues go on alike wherever they run.
+ * A show of which this machine sends only some outputs. Its universes stay: all levels are computed, so that heads
+ * and cues run the same everywhere.
  * @param names undefined: all of them
  */
 export function ownOutputs(show: Show, names: readonly string[] | undefined): OwnOutputs {

@@ -1,6 +1,6 @@
 import type { FixturePlan, Show } from './model.js';
 
-/** A word of the palettes that values of a fixture are. */
+/** A word of the palettes that matches the values of a fixture. */
 export interface PaletteWord {
   readonly kind: 'colour' | 'beam' | 'target';
   readonly label: string;
@@ -12,8 +12,8 @@ export interface PaletteWord {
 const SAME = 1e-9;
 
 /**
- * What of the palettes the values of a fixture are; the first of each kind, as several may come to the same.
- * @param valueAt of each channel of its profile, physical; undefined: of that nothing is said
+ * The palette entries that match the values of a fixture; the first of each kind, because several may have the same values.
+ * @param valueAt of each channel of its profile, physical; undefined: nothing is said about it
  */
 export function wordsOfValues(
   { fixtures, colours, beams, targets }: Pick<Show, 'fixtures' | 'colours' | 'beams' | 'targets'>,

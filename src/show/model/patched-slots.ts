@@ -9,7 +9,7 @@ export interface SlotRuns {
   readonly count: number;
 }
 
-/** Of a show's universes only these can be other than 0, so only these need to cross the pipe. */
+/** Only these slots of a show's universes can differ from 0, so only these need to cross the pipe. */
 export function patchedSlots(show: Show): SlotRuns {
   const used = show.fixtures
     .map(({ firstSlot, profile }) => [firstSlot, firstSlot + profile.footprint] as const)

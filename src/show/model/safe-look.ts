@@ -9,7 +9,7 @@ import { type FixturePlan, type GroundUse, type Show, SLOTS_PER_UNIVERSE } from 
 
 /**
  * Levels of all universes, 512 each, with every fixture at its safe values.
- * @param cue index of the cue that is on; it counts for nothing in a show without cues
+ * @param cue index of the cue that is on; ignored in a show without cues
  */
 export function safeLook(show: Show, cue = 0): Uint8Array {
   const levels = new Uint8Array(show.universes.length * SLOTS_PER_UNIVERSE);
@@ -22,7 +22,7 @@ export function safeLook(show: Show, cue = 0): Uint8Array {
   return levels;
 }
 
-/** Of a fixture in the safe look of a cue, physical; a show without cues has one. */
+/** Values of a fixture in the safe look of a cue, physical; a show without cues has one safe look. */
 export function safeValues(
   { cues, fixtures }: Show,
   cue: number,
@@ -33,7 +33,7 @@ export function safeValues(
 
 /**
  * What the supervisor needs to take every channel to its safe value by itself, in one cue.
- * @param ground the desk's levels of all universes, where they are kept up to date; undefined: safe values are the show's
+ * @param ground the desk's levels of all universes, kept up to date elsewhere; undefined: safe values are the show's own
  */
 export function fallbackPlan(show: Show, cue = 0, ground?: Uint8Array): FallbackPlan {
   const { engineSilent, returnS, moveS, rearmS } = show.watchdog;
@@ -56,8 +56,8 @@ export function fallbackPlan(show: Show, cue = 0, ground?: Uint8Array): Fallback
 }
 
 /**
- * What a channel takes from the desk's level at its slots. A shutter that can strobe takes nothing: a hazard is never
- * passed from the ground.
+ * What a channel takes from the desk's level at its slots. A shutter that can strobe takes nothing: a hazard never
+ * passes from the ground.
  */
 export function groundUseOf({ ground, strobes, profile }: FixturePlan, index: number): GroundUse {
   if (strobes[index] !== undefined) return 'ours';
@@ -109,14 +109,14 @@ function isHazardous(hazards: readonly HazardClass[], channel: number, dimmer: n
   return hazards[channel] !== 'ordinary' || (dimmer >= 0 && hazards[dimmer] !== 'ordinary');
 }
 
-/** Whether a fixture has a pan or a tilt, so that its way to the safe look leads through the dark. */
+/** Whether a fixture has a pan or a tilt, so that it goes to the safe look through the dark. */
 export function moves(fixture: FixturePlan): boolean {
   return hasClass(fixture, 'movement');
 }
 
 /**
- * Whether its safe look gives no light; also where it has no intensity of its own. Of a lamp whose safe intensity is the
- * desk's nobody knows it beforehand.
+ * Whether its safe look gives no light, or it has no intensity of its own. If its safe intensity is the desk's, that
+ * is not known beforehand.
  */
 export function safeIsDark(fixture: FixturePlan, safe: ArrayLike<number> = fixture.safe): boolean {
   return fixture.profile.channels.every(
@@ -127,7 +127,7 @@ export function safeIsDark(fixture: FixturePlan, safe: ArrayLike<number> = fixtu
   );
 }
 
-/** What a channel holds at an intensity of 0 per cent, or at the end of its range nearest to it. */
+/** The channel's value at an intensity of 0 per cent, or at the end of its range nearest to that. */
 function darkRaw(channel: Channel): number {
   return toRaw(channel, 0);
 }

@@ -13,7 +13,7 @@ export interface Section {
   readonly runs: SlotRuns;
 }
 
-/** A show with no more leaves as one: to hand on more sections would cost more than is won. */
+/** A show with no more than this is one section: handing on several would cost more than it gains. */
 const ONE_SECTION = 16;
 /** The first is small: while the process that sends it wakes up, the next is computed. */
 const FIRST_SECTION = 4;

@@ -9,8 +9,8 @@ export function isShutter({ attribute }: Pick<Channel, 'attribute'>): boolean {
 }
 
 /**
- * Whether it does at this physical value. Of one with named values the nearest of them says it; without names 0 is closed
- * for a shutter (common practice; GDTF has 0 for closed, from memory), and for the rate of a strobe it is not.
+ * Whether it is closed at this physical value. With named values the nearest name decides; without names 0 is closed
+ * for a shutter (common practice; GDTF has 0 for closed, from memory), but not for a strobe rate.
  */
 export function isShut(channel: Channel, value: number): boolean {
   const { attribute, values, from, to } = channel;

@@ -2,7 +2,7 @@ import type { ProfileOptics } from '../../fixtures/profile.js';
 import { type Degrees, toDegrees, toRadians } from '../../stage/units.js';
 import type { BeamFile } from '../schema/palettes.js';
 
-/** What of a profile, compiled or not, its beam is made with. */
+/** The parts of a profile, compiled or not, that its beam is made with. */
 export interface Beamed {
   readonly channels: readonly {
     readonly attribute: string;
@@ -26,9 +26,9 @@ export function angleOf(beam: BeamFile): number {
 }
 
 /**
- * By Zoom, and by Iris for what is narrower than that goes. Where there are both, both are set, so that one beam after
- * another is always what it says.
- * @returns why it can't, in words that go on after the name of the profile
+ * By Zoom, and by Iris for anything narrower. If there are both, both are set, so that each beam is the same whatever
+ * came before it.
+ * @returns why it can't, in words that continue after the name of the profile
  */
 export function beamOn({ channels, optics }: Beamed, askedDeg: number): BeamMade | string {
   const rangeOf = (wanted: string) => {
@@ -57,12 +57,12 @@ export function beamOn({ channels, optics }: Beamed, askedDeg: number): BeamMade
   return { values, angleDeg: 2 * halfDeg };
 }
 
-/** Whether a beam is as wide as was asked, for anybody's eyes; degrees. */
+/** Whether a beam looks as wide as was asked; degrees. */
 export function isAsAsked(angleDeg: number, askedDeg: number): boolean {
   return Math.abs(angleDeg - askedDeg) <= NEAR * askedDeg;
 }
 
-/** As a share of the angle: less than a beam's edge is wide. */
+/** As a share of the angle: less than the width of a beam's edge. */
 const NEAR = 0.02;
 
 function halfTan(angleDeg: number): number {

@@ -16,7 +16,7 @@ import type { ChannelColours, ProfileOptics, StatedLight } from '../../fixtures/
 import { enumerated } from '../../stage/enumerated.js';
 import type { ColourFile } from '../schema/palettes.js';
 
-/** What of a profile, compiled or not, its colours are made with. */
+/** The parts of a profile, compiled or not, that its colours are made with. */
 export interface Colourable {
   readonly name: string;
   readonly channels: readonly ColourableChannel[];
@@ -27,7 +27,7 @@ interface ColourableChannel extends ChannelColours {
   readonly attribute: Attribute;
   readonly from: number;
   readonly to: number;
-  /** Of a channel that is not compiled, and of one that is. */
+  /** For a channel that is not compiled, and for one that is. */
   readonly bits?: number;
   readonly levels?: readonly [number, number] | undefined;
   readonly rawAtFrom?: number;
@@ -43,11 +43,11 @@ export interface ColourMade {
   readonly off: number;
   /** Per cent of all emitters at full, or of the open lamp. */
   readonly luminance: number;
-  /** How far the steps of its slots leave it from that, in u'v', and how much brighter (or darker, below 0) as a share. */
+  /** Error caused by the steps of its slots, in u'v', and how much brighter (below 0: darker), as a share. */
   readonly bySteps: { readonly off: number; readonly brighter: number };
-  /** Nothing is stated of its emitters or filters: they are taken for those of sRGB. */
+  /** Nothing is stated about its emitters or filters: those of sRGB are assumed. */
   readonly isAssumed: boolean;
-  /** Emitters of which nothing is stated, beside others: they stay dark. */
+  /** Emitters about which nothing is stated, beside others: they stay dark. */
   readonly unknown: readonly Attribute[];
 }
 
@@ -57,7 +57,7 @@ export interface ColourAsked {
   readonly luminance: number | undefined;
 }
 
-/** Expects a colour without findings; of one that says nothing white. */
+/** Expects a colour without findings; white if it has no definition. */
 export function colourAsked({
   xy,
   kelvin,
@@ -100,7 +100,7 @@ const SRGB_EMITTERS: Readonly<Record<string, 'red' | 'green' | 'blue'>> = {
   ColorRGB_Blue: 'blue',
 };
 
-/** Each filter takes away what is in this of sRGB. */
+/** Each filter takes away this primary of sRGB. */
 const SRGB_FILTERS: Readonly<Record<string, 'red' | 'green' | 'blue'>> = {
   ColorSub_C: 'red',
   ColorSub_M: 'green',
@@ -121,7 +121,7 @@ function byEmitters(
   });
   const unknown = emitters.filter(one => known.every(([channel]) => channel !== one));
   if (isAssumed && new Set(known.map(([{ attribute }]) => SRGB_EMITTERS[attribute])).size < 3) {
-    // Red and green alone could be told, and mix no white.
+    // Only red and green are known, which mix no white.
     const unsaid = unknown.length === 0 ? emitters : unknown;
     const names = enumerated(unsaid.map(({ attribute }) => attribute));
     return `doesn't say what colour its ${names} ${unsaid.length === 1 ? 'is' : 'are'}: emitter: { xy: [x, y], luminance: at full }`;
@@ -159,9 +159,9 @@ const AS_MIXED = { off: 0, brighter: 0 } as const;
 const OPEN_KELVIN = 6500;
 
 /**
- * What each filter takes away is a band of the lamp's light, and bands are mixed like emitters: a filter half in lets
- * half of its band through. What is left with all of them in is shared among the bands, so that all out is the open
- * lamp, and all in is dark.
+ * Each filter takes away a band of the lamp's light, and bands are mixed like emitters: a filter half in lets half of
+ * its band through. What is left with all of them in is divided among the bands, so that all out is the open lamp,
+ * and all in is dark.
  */
 function byFilters(
   filters: readonly ColourableChannel[],
@@ -188,7 +188,7 @@ function byFilters(
   return { by: 'filters', values, isAssumed, unknown: [], bySteps, ...hadOf(mixed, 100) };
 }
 
-/** Those of the filters whose band is known, and these bands; undefined where too little is. */
+/** The filters whose band is known, and their bands; undefined if too little is known. */
 function bandsOf(
   filters: readonly ColourableChannel[],
   optics: ProfileOptics | undefined,
@@ -208,10 +208,10 @@ function openLamp(optics: ProfileOptics | undefined): Xyz {
   return xyzOf(planckian(optics?.colourTemperatureK ?? OPEN_KELVIN), 100);
 }
 
-/** A lamp and what each of its filters takes from it: to say what comes through, the other way round from `byFilters`. */
+/** A lamp and what each of its filters takes from it, to work out what comes through: the reverse of `byFilters`. */
 export interface FilteredLamp {
   readonly open: Xyz;
-  /** Places of the filters in `channels`, and the band of each; undefined where too little is known of them. */
+  /** Places of the filters in `channels`, and the band of each; undefined if too little is known. */
   readonly bands: readonly (readonly [channel: number, band: Xyz])[] | undefined;
 }
 
@@ -231,7 +231,7 @@ function statedBands(used: readonly ColourableChannel[], open: Xyz): Xyz[] {
   return taken.map(band => sumOf([band, scaled(left, band.Y / all.Y)]));
 }
 
-/** The primaries of sRGB, as much of each as the open lamp is made of. */
+/** The primaries of sRGB, in the amounts that make up the open lamp. */
 function srgbBands(used: readonly ColourableChannel[], open: Xyz): Xyz[] {
   const srgb = srgbLights();
   const primaries = used.map(({ attribute }) =>
@@ -263,7 +263,7 @@ function hadOf({ luminance, off }: Mixed, full: number) {
   return { off, luminance: (100 * luminance) / full };
 }
 
-/** Raw steps from dark to full, of one that begins or ends dark; of others as fine as can be. */
+/** Raw steps from dark to full, if it begins or ends dark; otherwise as fine as possible. */
 function stepsOf({ from, to, bits = 8, levels, rawAtFrom, rawAtTo }: ColourableChannel): number {
   if (from !== 0 && to !== 0) return Number.MAX_SAFE_INTEGER;
   if (rawAtFrom !== undefined && rawAtTo !== undefined) return Math.abs(rawAtTo - rawAtFrom);

@@ -6,7 +6,7 @@ import { own } from '../../stage/own.js';
 import { valueName } from '../problems/value-text.js';
 import { type FilteredLamp, filteredLamp } from './colours.js';
 
-/** What emitters are like of which the profile says nothing, as sRGB lights: by their names, from memory. */
+/** sRGB colours assumed for emitters about which the profile says nothing: by their names, from memory. */
 const EMITTERS: Readonly<Record<string, Rgb>> = {
   R: [1, 0, 0],
   G: [0, 1, 0],
@@ -38,9 +38,9 @@ interface Source {
 }
 
 /**
- * The colour that a fixture gives at these physical values; undefined where it has none of its own, or gives no light.
- * Emitters add up; filters leave what they don't take from the lamp; and of that a wheel lets its colour through,
- * red, green and blue each by itself, which is near enough for a picture.
+ * The colour of a fixture at these physical values; undefined if it has no colour of its own, or gives no light.
+ * Emitters add up; filters leave what they don't take from the lamp; a wheel then lets its colour through, red, green
+ * and blue separately, which is near enough for a picture.
  */
 export function lightColour(
   { channels, optics }: Pick<Profile, 'channels' | 'optics'>,
@@ -55,11 +55,11 @@ export function lightColour(
     (part, i) => ((light[i] as number) * Math.max(0, part)) / Math.max(LEAST, open[i] as number),
   );
   const shown = shownColour(through as unknown as Rgb);
-  // With nothing else in the way it is called as its place is.
+  // With nothing else in the way it has the name of its place.
   return shown && isOpen ? { ...shown, word: wheel.name } : shown;
 }
 
-/** Of light that a lamp doesn't have nothing is let through. */
+/** A filter lets nothing through that the lamp doesn't have. */
 const LEAST = 1e-6;
 
 function sourceOf(
@@ -83,14 +83,14 @@ function sourceOf(
   const open = rgbOf(lamp.open);
   const left = lamp.bands?.map(([c, band]) => scaled(band, 1 - (shares[c] as number)));
   return {
-    // Of filters of which too little is known, by their names.
+    // For filters about which too little is known, by their names.
     light: left === undefined ? byNames(filters, share, open) : rgbOf(sumOf(left)),
     open,
     isOpen: filters.every(one => share(one) === 0),
   };
 }
 
-/** Of a profile, by its channels: worked out once, as pictures ask for each moment of a scene. */
+/** Kept for each profile, by its channels: pictures ask at each moment of a scene. */
 const lamps = new WeakMap<readonly Channel[], FilteredLamp>();
 
 function lampOf(channels: readonly Channel[], optics: ProfileOptics): FilteredLamp {
@@ -112,7 +112,7 @@ function byNames(filters: readonly Channel[], share: (one: Channel) => number, o
 }
 
 function ofEmitters(emitters: readonly Channel[], share: (one: Channel) => number): Rgb {
-  // Luminances that are stated count with each other; where one is not, all are taken by their names.
+  // Stated luminances are used if all are stated; otherwise all are taken from their names.
   const stated = emitters.flatMap(one =>
     one.emitter === undefined ? [] : [xyzOf(one.emitter, share(one) * one.emitter.luminance)],
   );

@@ -10,8 +10,8 @@ export type PalettesFile = ShowFile['palettes'];
 export type LookWords = Readonly<Record<string, unknown>>;
 
 /**
- * The attributes that a look sets on a fixture, its `colour` and `beam` as the attributes that they come to there. What
- * can't be had, or is none of the palette, the checks have told. Its `target` depends on where the head hangs (targets.ts).
+ * The attributes that a look sets on a fixture, with its `colour` and `beam` turned into attributes. The checks have
+ * reported what can't be made, or is not in the palette. Its `target` depends on where the head hangs (targets.ts).
  */
 export function valuesOfLook(
   look: LookWords,
@@ -33,12 +33,12 @@ export const COLOUR = 'colour';
 export const BEAM = 'beam';
 export const TARGET = 'target';
 
-/** A word of a look that the palettes explain, and no attribute. */
+/** A word of a look that refers to the palettes, not an attribute. */
 export function isPaletteWord(word: string): boolean {
   return word === COLOUR || word === BEAM || word === TARGET;
 }
 
-/** How a fixture makes the colour of a look, or why it can't; undefined where the look names none that there is. */
+/** How a fixture makes the colour of a look, or why it can't; undefined if the look names no colour that exists. */
 export function colourOfLook(
   look: LookWords,
   profile: Colourable,
@@ -65,7 +65,7 @@ function made(profile: Colourable, colour: ColourFile): ColourMade | string {
   return fresh;
 }
 
-/** How a fixture makes the beam of a look, or why it can't; undefined where the look has none, or one that there isn't. */
+/** How a fixture makes the beam of a look, or why it can't; undefined if the look names no beam that exists. */
 export function beamOfLook(
   look: LookWords,
   profile: Beamed,

@@ -8,7 +8,7 @@ export interface ColourPlan {
   readonly name: string;
   readonly label: string;
   readonly xy: Xy;
-  /** Per cent of all that a fixture gives; undefined: as much as it can. */
+  /** Per cent of a fixture's full output; undefined: as much as it can. */
   readonly luminance: number | undefined;
   readonly on: readonly ColourUse[];
 }

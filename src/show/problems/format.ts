@@ -1,8 +1,8 @@
 import type { Finding, Path } from './problem.js';
 
 /**
- * What of a file changed its meaning from one version of the format to the next. What is only added needs no new
- * version. See docs/decisions/0033-versions-of-the-show-file.md.
+ * What changed its meaning from one version of the file format to the next. Mere additions need no new version. See
+ * docs/decisions/0033-versions-of-the-show-file.md.
  */
 export interface FormatStep {
   /** The version that this step leads to; the one before it is read. */
@@ -14,7 +14,7 @@ export interface FormatChange {
   /** What would be written today, one sentence: it follows "Write". */
   readonly write: string;
   /**
-   * Changes the file's values, a copy, into what they mean today. Has to bear whatever stands there.
+   * Converts a copy of the file's values to today's meaning. Has to cope with whatever is there.
    * @returns where in the file as it is written something was changed
    */
   apply(values: Record<string, unknown>): readonly Path[];
@@ -36,7 +36,7 @@ export type Upgraded =
     }
   | { readonly ok: false; readonly finding: Finding };
 
-/** A file's values in today's format. What is no version at all is left for the schema to refuse. */
+/** A file's values in today's format. The schema refuses anything that is no version at all. */
 export function upgradeFormat(value: unknown, steps = FORMAT_STEPS): Upgraded {
   const newest = 1 + steps.length;
   const newer = newerFormat('show', value, newest);
@@ -63,7 +63,7 @@ export function upgradeFormat(value: unknown, steps = FORMAT_STEPS): Upgraded {
   return { ok: true, value: values, findings: [...findings, last] };
 }
 
-/** Of a file of a later format than is read here: what is meant by the rest of it nobody here knows. */
+/** For a file of a later format: this version can't know what the rest of it means. */
 export function newerFormat(
   what: 'show' | 'scene',
   value: unknown,

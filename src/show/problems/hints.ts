@@ -1,7 +1,7 @@
 import { own } from '../../stage/own.js';
-/** What somebody probably meant, for the end of a message; each begins with a space, and is '' where nothing is known. */
+/** What somebody probably meant, for the end of a message; each begins with a space, or is '' if there is no guess. */
 
-/** Of text where a number should stand. */
+/** For text where a number is expected. */
 export function numberHint(given: unknown): string {
   if (typeof given !== 'string') return '';
   const text = given.trim();
@@ -33,7 +33,7 @@ function inBaseUnit(value: number, unit: string): string {
   return ` Numbers are written without their unit, in ${unit === 'ms' ? 'seconds' : 'metres'}: ${base}.`;
 }
 
-/** Of a row of a table that has more values, or fewer, than its head. */
+/** For a row of a table with more or fewer values than its head. */
 export function rowHint(cells: readonly string[], columns: number): string {
   if (cells.some(cell => cell.includes(';')))
     return ' Write commas between values, not semicolons, and decimals with a point.';
@@ -42,16 +42,16 @@ export function rowHint(cells: readonly string[], columns: number): string {
     : '';
 }
 
-/** Of a key that is a number: half of a decimal in a block of one line, such as `{ radius: 1,4 }`. */
+/** For a key that is a number: half of a decimal in a block of one line, such as `{ radius: 1,4 }`. */
 export function keyHint(key: string): string {
   return /^\d+$/.test(key) ? DECIMAL_IN_LIST : '';
 }
 
-/** Of a list of numbers with too many of them, such as `[2,5, 3]`. */
+/** For a list with too many numbers, such as `[2,5, 3]`. */
 export const DECIMAL_IN_LIST =
   ' Decimals are written with a point (1.4): a comma parts one entry from the next.';
 
-/** Of another kind of value where text should stand. */
+/** For another kind of value where text is expected. */
 export function textHint(given: unknown): string {
   if (Array.isArray(given))
     return ' One only: for several, write the mapping or block once for each.';
@@ -64,7 +64,7 @@ export function textHint(given: unknown): string {
 export const BRACES_IN_QUOTES =
   'Put text with { or } in quotes: address: "/tracker/{tracker}/position".';
 
-/** Of one word where a list should stand. */
+/** For one word where a list is expected. */
 export function listWordHint(given: unknown): string {
   return given === 'multicast'
     ? ' Art-Net levels are never multicast: list the addresses of the nodes, such as [10.0.0.20].'
@@ -104,9 +104,9 @@ export function attributeHint(word: string): string {
   return name === undefined ? '' : ` GDTF calls it "${name}".`;
 }
 
-/** Of a value beyond a range of per cent that a byte could have. */
+/** For a value beyond per cent that could be a byte. */
 export function byteHint(value: number, high: number): string {
-  // Little above 100 it is a slip.
+  // Just above 100 it is a slip.
   if (high !== 100 || value < 128 || value > 255) return '';
   return ` These are per cent, not DMX levels: ${value} of 255 is ${Math.round(value / 2.55)}.`;
 }

@@ -1,13 +1,13 @@
 import { enumerated } from '../../stage/enumerated.js';
 import { meant, suggestion } from './problem.js';
 
-/** What of a show has a name, and a label that people call it by. */
+/** Anything in a show that has a name, and a label that people use. */
 export interface Named {
   readonly name: string;
   readonly label?: string | undefined;
 }
 
-/** By name, by label, or by one of them in other letters, where that is one only. */
+/** By name, by label, or by one of them in upper or lower case, if only one matches. */
 export function findNamed<T extends Named>(word: string, all: readonly T[]): T | undefined {
   return (
     all.find(({ name }) => name === word) ??
@@ -16,7 +16,7 @@ export function findNamed<T extends Named>(word: string, all: readonly T[]): T |
   );
 }
 
-/** `' Did you mean "nora"?'` for a slip, for other letters, or for the label "Nora Lind"; else `''`. */
+/** `' Did you mean "nora"?'` for a slip, for upper or lower case, or for the label "Nora Lind"; otherwise `''`. */
 export function nameMeant(word: string, all: readonly Named[]): string {
   const found = findNamed(word, all);
   if (found !== undefined) return suggestion(found.name, [found.name]);
@@ -30,7 +30,7 @@ export function nameMeant(word: string, all: readonly Named[]): string {
   return near === undefined ? '' : suggestion(near.name, [near.name]);
 }
 
-/** The same with all the names that there are, for who typed it. */
+/** The same with all existing names, for somebody who typed it. */
 export function nameAdvice(word: string, all: readonly Named[]): string {
   return `${nameMeant(word, all)} The show has ${enumerated(all.map(({ name }) => name))}.`;
 }

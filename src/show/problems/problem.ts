@@ -4,19 +4,19 @@ import { printable } from '../../stage/printable.js';
 import type { ProblemCode } from './codes.js';
 import type { WarningCode } from './warning-codes.js';
 
-/** One thing that is wrong with a show file, or to be asked about, and where. */
+/** One thing that is wrong with a show file, or questionable, and where. */
 export interface Problem {
   readonly code: ProblemCode | WarningCode;
   /** What is wrong and what would be right, one sentence or two. */
   readonly message: string;
   readonly file: string;
-  /** Counted from 1; 0: it is no place in the file that is wrong. */
+  /** Counted from 1; 0: it has no place in the file. */
   readonly line: number;
   /** Counted from 1, in characters. */
   readonly column: number;
   /** The line as it stands in the file, and below it a mark under the place. */
   readonly excerpt: string;
-  /** Where the very same wrong name stands as well; left out where it stands nowhere else. */
+  /** Other places with the same wrong name; left out if there are none. */
   readonly also?: readonly { readonly line: number; readonly column: number }[];
 }
 
@@ -32,14 +32,14 @@ export interface Finding {
   readonly atKey?: boolean;
 }
 
-/** The candidate that is near enough for the word to be a slip of the fingers, if any is. */
+/** The candidate that is near enough for the word to be a typing slip, if any. */
 export function meant(word: string, candidates: readonly string[]): string | undefined {
   const lower = word.toLowerCase();
   const sameLetters = candidates.find(candidate => candidate.toLowerCase() === lower);
   if (sameLetters !== undefined || candidates.length === 0) return sameLetters;
   const nearest = closest(word, [...candidates]);
   const slips = distance(lower, nearest.toLowerCase());
-  // Two letters changed places are two slips; with more than a third changed it is another word.
+  // Two swapped letters count as two slips; with more than a third changed it is another word.
   return slips < word.length && slips <= Math.max(2, word.length / 3) ? nearest : undefined;
 }
 
@@ -57,12 +57,12 @@ export function listed(words: readonly string[], most = 12): string {
   return shown.length === 0 ? (last ?? 'none') : `${shown.join(', ')} or ${last}`;
 }
 
-/** In quotes, but for numbers, which are written without them. */
+/** In quotes, except numbers. */
 function quoted(word: string): string {
   return word !== '' && Number.isFinite(Number(word)) ? word : `"${word}"`;
 }
 
-/** A wrong name that stands in several places is one error, at the first of them. Expects them in the order of the file. */
+/** A wrong name in several places is one error, at the first of them. Expects them in file order. */
 export function sameNamesTogether(problems: readonly Problem[]): Problem[] {
   const first = new Map<string, number>();
   const kept: Problem[] = [];
@@ -84,7 +84,7 @@ export function formatProblem(problem: Problem): string {
   const { file, line, column, message, code, excerpt, also = [] } = problem;
   const place = line === 0 ? '' : `:${line}:${column}`;
   const said = `${printable(file)}${place}: ${message} [${code}]`;
-  // Of a file that can't be read there is no line to show.
+  // If a file can't be read, there is no line to show.
   const shown = excerpt === '' ? said : `${said}\n${excerpt}`;
   if (also.length === 0) return shown;
   const places = also.map(one => `${one.line}:${one.column}`);

@@ -1,7 +1,7 @@
 import type { z } from 'zod';
 import type { Path } from './problem.js';
 
-/** How a place of the file is called: `outputs.lamps.universes[0]`. */
+/** The name of a place in the file: `outputs.lamps.universes[0]`. */
 export function nameOf(path: Path): string {
   let name = '';
   for (const part of path) {
@@ -10,7 +10,7 @@ export function nameOf(path: Path): string {
   return name === '' ? 'the file' : name;
 }
 
-/** What somebody wrote, as they would call it. */
+/** What somebody wrote, in their own terms. */
 export function describe(value: unknown): string {
   if (value === null || value === undefined) return 'empty';
   if (Array.isArray(value)) {

@@ -13,8 +13,8 @@ interface Line {
 }
 
 /**
- * The line that stands out of its block, where a parser stumbled over the block: that is often the line
- * after it. undefined where no line does.
+ * The line that is out of its block, when a parser failed at the block, often one line later; undefined if no line
+ * is.
  * @param offset where the parser stumbled over a line that is not in the column of its block
  */
 export function lineOutOfBlock(text: string, offset: number): TextFault | undefined {
@@ -64,7 +64,7 @@ function spaces(count: number): string {
   return count === 1 ? '1 space' : `${count} spaces`;
 }
 
-/** Of several that are equally common the smallest. */
+/** The smallest, if several are equally common. */
 function commonest(values: readonly number[]): number | undefined {
   const counts = new Map<number, number>();
   for (const value of values) counts.set(value, (counts.get(value) ?? 0) + 1);

@@ -58,7 +58,7 @@ export class Locator {
 
   #excerpt(line: number, column: number): string {
     const whole = this.#lines[line - 1] ?? '';
-    // Of a line that is too long for a screen, what is around the place.
+    // For a line too long for a screen, the part around the place.
     const from = Math.max(
       0,
       Math.min(column - LONGEST_EXCERPT / 2, whole.length - LONGEST_EXCERPT),
@@ -66,13 +66,13 @@ export class Locator {
     const number = String(line);
     const shown = (end: number) => printable(whole.slice(from, end)).replaceAll('\\t', '\t');
     const text = shown(from + LONGEST_EXCERPT);
-    // Tabs are kept in the line of the mark, so that it stands where the eye expects it.
+    // Tabs are kept in the line of the mark, so that it lines up.
     const indent = shown(column - 1).replace(/[^\t]/g, ' ');
     return `  ${number} | ${text}\n  ${' '.repeat(number.length)} | ${indent}^`;
   }
 }
 
-/** Offset of the deepest part of the path that stands in the file: a missing key is its parent's. */
+/** Offset of the deepest part of the path that exists in the file: for a missing key, its parent. */
 function offsetOf(document: Document, path: Path, atKey: boolean): number {
   let node: unknown = document.contents;
   let offset = startOf(node) ?? 0;

@@ -4,7 +4,7 @@ import type { TextFault } from '../problems/text-fault.js';
 import type { Locator } from './locate.js';
 import { textFaults, valueFault } from './yaml-faults.js';
 
-/** Longer texts are refused: the largest house's show is a tenth of it. */
+/** Longer texts are refused: the show of the largest house is a tenth of this. */
 export const MAX_SHOW_BYTES = 4 * 1024 * 1024;
 /**
  * Words and signs, of which shows have one in two characters. A parsed text takes up to half a kilobyte of
@@ -66,8 +66,8 @@ export function readYaml(text: string, locator: Locator): YamlResult {
 }
 
 /**
- * What would make parsing long or large, by the words of the text alone: they cost little memory, whatever
- * the text is, where a document of the same text can take a thousand times its size.
+ * What would make parsing slow or large, judged by the tokens alone: they need little memory, while a document of the
+ * same text can take a thousand times its size.
  */
 function excessIn(text: string): (TextFault & { readonly code: Problem['code'] }) | undefined {
   let [offset, tokens, brackets, aliases] = [0, 0, 0, 0];
@@ -101,7 +101,7 @@ export function inFileOrder(problems: readonly Problem[]): Problem[] {
   return [...problems].sort((a, b) => a.line - b.line || a.column - b.column);
 }
 
-/** What a parser says of the rest of a line on which it has stumbled is seldom worth reading. */
+/** What a parser says about the rest of a line after an error is seldom useful. */
 function firstOfEachLine(problems: readonly Problem[]): Problem[] {
   return problems.filter(({ line }, i) => line !== problems[i - 1]?.line);
 }

@@ -25,10 +25,10 @@ export function textFaults(document: Document, text: string): TextFault[] {
   }
   const thrown = document.errors.findIndex(({ code }) => code === 'UNEXPECTED_TOKEN');
   const faults = [...document.errors, ...document.warnings]
-    // Once the parser has lost its way it stumbles over all that follows.
+    // Once the parser has lost its way, everything that follows is an error.
     .filter(({ code }, i) => code !== 'UNEXPECTED_TOKEN' || i === thrown)
     .map(fault => faultOf(fault, text, document))
-    // One line that stands out lets the parser stumble over several.
+    // One line with wrong indentation causes several parser errors.
     .filter(({ offset }, i, all) => all.findIndex(other => other.offset === offset) === i);
   // In the order of the text: an alias repeats what stands above it.
   const marked = new Set<string>();
@@ -75,7 +75,7 @@ const OPEN_QUOTE = 'a quote is not closed by the same quote mark.';
 const NO_COLON = 'a colon is missing: each line of a block is "key: value".';
 const SECOND_COLON = 'there is a second colon on this line; put text with a colon in quotes.';
 
-/** Where the text in quotes begins that goes on to this place; the place itself where none does. */
+/** Start of the quoted text that reaches this place; the place itself if there is none. */
 function openedAt(document: Document, end: number): number {
   let found = end;
   visit(document, {

@@ -10,7 +10,7 @@ export function areaOf(
   const height = zone.height && { fromM: zone.height[0], toM: zone.height[1] };
   const common = height === undefined ? {} : { height };
   if (zone.circle !== undefined) {
-    // Of one that moves: about whom it moves with.
+    // If it moves: relative to the performer it moves with.
     const [x, y] = 'centre' in zone.circle ? zone.circle.centre : [0, 0];
     return { shape: { kind: 'circle', centre: { x, y }, radiusM: zone.circle.radius }, ...common };
   }

@@ -24,7 +24,7 @@ export const BUILTIN_PROFILES: readonly ProfileOptions[] = [
   },
 ];
 
-/** Profile of an unpatched fixture of which nobody knows yet what its slots do. No other fixture may have it. */
+/** Profile of an unpatched fixture whose slots nobody knows yet. No other fixture may have it. */
 export const PLACEHOLDER = 'placeholder';
 
 function percent(

@@ -6,10 +6,10 @@ import type { FixtureFile, LookFile, ShowFile } from '../schema/schema.js';
 import { groupOf } from './groups.js';
 import { modeFileFor, slotsOf } from './profiles.js';
 
-/** A show in which each cell that is a light of its own is a fixture, and its fixture the group of them. */
+/** A show in which each cell that is a light of its own is a fixture, and the fixture that has them is a group. */
 export interface CellsApart {
   readonly show: ShowFile;
-  /** By the name of a cell (or of what the cells share) that of its fixture in the file. */
+  /** By the name of a cell (or of what the cells share), the name of its fixture in the file. */
   readonly origins: ReadonlyMap<string, string>;
   /** Names of the profiles of cells, which stand in no file. */
   readonly profiles: ReadonlySet<string>;
@@ -17,8 +17,8 @@ export interface CellsApart {
 }
 
 /**
- * Takes fixtures with `cells` apart. All that comes after knows lights only. The places that the `copies` of a profile
- * list are its cells; what has as many places as none of the others stays in the body.
+ * Splits fixtures with `cells`. Everything after this sees only lights. The places that the `copies` of a profile
+ * list are its cells; a channel whose number of places matches no cells stays in the body.
  */
 export function apartCells(show: ShowFile): CellsApart {
   const origins = new Map<string, string>();
@@ -60,7 +60,7 @@ export function apartCells(show: ShowFile): CellsApart {
   if (origins.size === 0) return { show, origins, profiles: new Set(), findings };
   const others = Object.entries(show.groups).map(([group, members]): [string, string[]] => [
     group,
-    // A name that is none of the show may be one that every object has: "constructor".
+    // A name that is not in the show may be one that every object has: "constructor".
     members.flatMap(
       member => (Object.hasOwn(groups, member) ? groups[member] : undefined) ?? [member],
     ),
@@ -78,7 +78,7 @@ export function apartCells(show: ShowFile): CellsApart {
   };
 }
 
-/** Where the cells are is said by both of their ends, which are two places. */
+/** Both ends say where the cells are, and must be two different places. */
 function placeFindings(name: string, { cells }: FixtureFile): Finding[] {
   const { from, to } = cells ?? {};
   const right = 'cells: { from: [x, y, z], to: [x, y, z] }, or {} if no place is needed.';
@@ -96,7 +96,7 @@ function placeFindings(name: string, { cells }: FixtureFile): Finding[] {
   return fault(`the first and the last cell of fixture "${name}" are at the same place: ${right}`);
 }
 
-/** Findings of cells at the fixture that has them; what is so of all of them is said of the first. */
+/** Findings of cells go to the fixture that has them; if all cells have one, it is reported for the first. */
 export function atOrigins(
   findings: readonly Finding[],
   { origins, profiles }: CellsApart,
@@ -105,7 +105,7 @@ export function atOrigins(
   const seen = new Set<string>();
   return findings.flatMap((finding): Finding[] => {
     const [block, name, ...rest] = finding.path;
-    // What is wrong with it is said of the profile in the file.
+    // Its faults are reported for the profile in the file.
     if (block === 'profiles' && profiles.has(String(name))) return [];
     const origin = block === 'fixtures' ? origins.get(String(name)) : undefined;
     const path = origin === undefined ? finding.path : ['fixtures', origin, ...rest];
@@ -123,11 +123,11 @@ export function atOrigins(
   });
 }
 
-/** The mode of a fixture with cells, or why it has none; undefined where the profile can't be told. */
+/** The mode of a fixture with cells, or why it has none; undefined if the profile is not known. */
 function modeOf(show: ShowFile, fixture: FixtureFile): ModeFile | string | undefined {
   const mode = modeFileFor(show, fixture);
   if (mode === undefined) {
-    // One that is unknown is told at its own place.
+    // An unknown one is reported at its own place.
     if (Object.hasOwn(show.profiles, fixture.profile)) return undefined;
     return `profile "${fixture.profile}" has only one`;
   }
@@ -152,7 +152,7 @@ interface CellPart {
   readonly profile: Extract<ShowFile['profiles'][string], { channels: unknown }>;
 }
 
-/** Its cells in order, and the body where they share anything that can be driven. */
+/** Its cells in order, and the body if they share anything that can be driven. */
 function partsOf(name: string, fixture: FixtureFile, mode: ModeFile): CellPart[] {
   const count = countOf(mode);
   const places = slotsOf(mode);
@@ -229,7 +229,7 @@ function looksOf({ base, safe, ground }: FixtureFile, isFor: (word: string) => b
   return { base: part(base), safe: safe && part(safe), ground: groundOf(ground, words) };
 }
 
-/** What of the ground of the whole is for a part. */
+/** The part of the fixture's ground that is for one of its parts. */
 function groundOf(
   ground: FixtureFile['ground'],
   words: (list: readonly string[] | undefined) => string[] | undefined,
@@ -240,7 +240,7 @@ function groundOf(
   return { desk: words(desk), safe: words(safe), scale: words(scale) };
 }
 
-/** Between the first and the last, evenly; where its fixture is, where nothing is said of them. */
+/** Evenly between the first and the last; without places, at its fixture. */
 function placeOf(
   { cells, position }: FixtureFile,
   k: number,

@@ -7,17 +7,17 @@ export interface Link {
   readonly name: string;
 }
 
-/** How signals and conditions are made of each other. */
+/** How signals and conditions depend on each other. */
 export interface Chains {
-  /** All of them, each after what it is made of, but where a circle has no such order. */
+  /** All of them, each after what it depends on, unless a circle has no such order. */
   readonly order: readonly Link[];
   /** Each circle once: the way round, with its first link at both ends. */
   readonly circles: readonly (readonly Link[])[];
-  /** How many stand one upon the other, with itself; in the order of `order`. */
+  /** Depth of each, counting itself; in the order of `order`. */
   readonly depths: readonly number[];
 }
 
-/** Goes along the chains without calling itself: a file may have one of ten thousand. */
+/** Follows the chains without recursion: a file may have one of ten thousand. */
 export function chainsOf(show: ShowFile): Chains {
   const order: Link[] = [];
   const depths: number[] = [];

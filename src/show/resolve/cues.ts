@@ -51,7 +51,7 @@ export function cueShares({ mappings }: CueFile): ReadonlyMap<string, number> {
   );
 }
 
-/** Of a fixture; what names it, or a group with it, later goes over what does before. The very same where nothing does. */
+/** The look of a fixture; a later entry for it, or for a group with it, overrides an earlier one. The same object if there is no entry. */
 function lookOver(
   file: ShowFile,
   below: readonly number[],

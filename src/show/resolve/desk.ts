@@ -22,7 +22,7 @@ export function resolveDesk(file: ShowFile, universes: readonly number[]): DeskI
   }));
 }
 
-/** Signals of its slots that become something else than the rest of it. */
+/** Signals of its slots whose `gone` differs from the universe's. */
 function goneApart(
   { signals }: ShowFile,
   desk: string,

@@ -12,8 +12,8 @@ export interface Member {
 }
 
 /**
- * Names of one kind with each group replaced by its members, in order, each once. What is no such name stays as it
- * is written, for the cross-checks to find.
+ * Names of one kind with each group replaced by its members, in order, each once. Unknown names stay as written, for
+ * the cross-checks to find.
  */
 export function membersOf(show: Grouped, words: readonly string[], kind: MemberKind): Member[] {
   const found = new Map<string, Member>();
@@ -40,7 +40,7 @@ export function groupOf({ groups }: Grouped, word: string): readonly string[] | 
   return Object.hasOwn(groups, word) ? groups[word] : undefined;
 }
 
-/** What a group is of; undefined where its members are of no one kind. */
+/** The kind of a group's members; undefined if they are mixed. */
 export function kindOfGroup(show: Grouped, group: string): MemberKind | undefined {
   const members = groupOf(show, group) ?? [];
   const all = (kind: MemberKind) => members.every(name => Object.hasOwn(show[kind], name));

@@ -13,7 +13,7 @@ import { modeFileFor, namedLevels } from './profiles.js';
 
 /**
  * Hazard class of each channel of a fixture: the worst of what its fixture, its profile, the channel and
- * its attribute say. Pan and tilt hurt nobody: they stay with the fixture's own way to its safe look.
+ * its attribute say. Pan and tilt hurt nobody: they follow the fixture's own way to its safe look.
  */
 export function channelHazards(
   file: ShowFile,
@@ -30,8 +30,8 @@ export function channelHazards(
 }
 
 /**
- * Raw values of each channel at which it flashes by itself, by their names in the profile: of a shutter that
- * also opens and closes only these are a strobe. undefined where there are none.
+ * Raw values of each channel at which it flashes by itself, found by their names in the profile: for a shutter that
+ * also opens and closes, only these are a strobe. undefined if there are none.
  */
 export function strobeRaws(
   file: ShowFile,

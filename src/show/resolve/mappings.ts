@@ -97,7 +97,7 @@ export function resolveMappings(
 /** Above all that a mapping may have. */
 const MASTER_PRIORITY = 100;
 
-/** A master over fixtures is a mapping over all others that takes what they come to down to a share. */
+/** A master over fixtures is a mapping above all others that scales their result. */
 export function mastersOf({ masters }: Pick<ShowFile, 'masters'>): DrivenMappingFile[] {
   return masters.map(({ fixtures, by }) => ({
     by,
@@ -116,7 +116,7 @@ function masterName(mapping: MappingFile, isMaster: boolean): string | undefined
   return isMaster && 'by' in mapping ? `master ${mapping.by}` : undefined;
 }
 
-/** It says nothing that the presence of each performer by themselves does not answer. */
+/** A rule for everybody that each performer's own presence already covers. */
 function isOfToday(file: ShowFile, mapping: ZoneMappingFile): boolean {
   const { when, from, mix, priority, zone, master } = mapping;
   if (carrierOf(file.zones[zone]) !== undefined) return false;

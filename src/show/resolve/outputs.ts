@@ -20,7 +20,7 @@ export function resolveOutputs(
         const index = universes.indexOf(universe);
         const onWire = universe + output.offset;
         if (!saysOurs) return { index, onWire };
-        // What passes from a desk is ours to send too: at 0 nobody would take it from us.
+        // We also send what passes from a desk: at priority 0 nobody would take it from us.
         const isOnDesk = Object.values(file.desk).some(({ ground }) => ground === universe);
         const ours = isOnDesk ? WHOLE : slotsOf(fixtures, index);
         return { index, onWire, ours };

@@ -19,14 +19,14 @@ import { aimedAt, targetPlace } from './targets.js';
 
 type Word = typeof COLOUR | typeof BEAM | typeof TARGET;
 
-/** The palettes of a checked file, each entry with how the fixtures that are given it have it. */
+/** The palettes of a checked file; each entry says how the fixtures that use it make it. */
 export function resolvePalettes(
   file: ShowFile,
   fixtures: readonly FixturePlan[],
 ): Pick<Show, 'colours' | 'beams' | 'targets'> {
   const { palettes } = file;
   const looks = looksOf(file);
-  /** What it comes to on each fixture of which some look has it. */
+  /** What it becomes on each fixture that uses it in some look. */
   const on = <Made>(word: Word, name: string, made: (plan: FixturePlan) => Made | undefined) => {
     const using = looks.filter(({ look }) => look[word] === name);
     const names = new Set(using.flatMap(one => one.fixtures));

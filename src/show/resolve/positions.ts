@@ -19,7 +19,7 @@ export function resolvePositions(file: ShowFile): PositionsPlan[] {
   });
 }
 
-/** Whose positions an output has; who has no number of their own gets the lowest that is free. */
+/** Whose positions an output has; a performer without a number gets the lowest free one. */
 function numbered({ performers }: ShowFile, { performers: chosen, ids }: PositionsFile) {
   const taken = new Set(Object.values(ids));
   let next = 1;

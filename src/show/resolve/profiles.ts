@@ -113,13 +113,13 @@ export function needsRange({ attribute, unit }: ChannelFile): boolean {
   return isAttribute(attribute) && (unit ?? attributeUnit(attribute)) !== 'per cent';
 }
 
-/** Name in `ProfileModes` of the only mode of a profile that doesn't tell modes apart. */
+/** Name in `ProfileModes` for the mode of a profile without modes. */
 export const ONLY_MODE = '';
 
 /** The modes of one profile, by name. */
 export type ProfileModes = ReadonlyMap<string, ProfileOptions>;
 
-/** All profiles of a show by name: its own and the built-in ones; without those that are in a file still. */
+/** All profiles of a show by name: its own and the built-in ones, without those in files not yet read. */
 export function profilesOf(show: ShowFile): ReadonlyMap<string, ProfileModes> {
   const profiles = new Map<string, ProfileModes>(
     BUILTIN_PROFILES.map(profile => [profile.name, new Map([[ONLY_MODE, profile]])]),
@@ -151,7 +151,7 @@ function modesOf(name: string, profile: ProfileFile): ProfileModes {
   );
 }
 
-/** The profile of a fixture in the mode that is set on it; undefined where that can't be said. */
+/** The profile of a fixture in the mode that is set on it; undefined if not known. */
 export function profileFor(
   profiles: ReadonlyMap<string, ProfileModes>,
   { profile, mode }: FixtureFile,

@@ -54,7 +54,7 @@ import { universesOf } from './universes.js';
 
 export type { Show } from '../model/model.js';
 
-/** A checked file as the rest of the program wants it. Only for files without findings. */
+/** Turns a checked file into the model that the rest of the program uses. Only for files without findings. */
 export function resolveShow(whole: ShowFile): Show {
   const { show: file, origins } = apartCells(whole);
   const universes = [

@@ -105,7 +105,7 @@ function startOf(signal: SignalFile): Bounds {
 function combine(signal: SignalFile, a: Bounds, b: Bounds): Bounds {
   if ('product' in signal) {
     const ends = [a.least, a.greatest].flatMap(x => [x * b.least, x * b.greatest]);
-    // Nothing times without end is nothing: a bound is never reached.
+    // 0 times infinity counts as 0: the bound is never reached.
     const sound = ends.map(end => (Number.isNaN(end) ? 0 : end));
     return { least: Math.min(...sound), greatest: Math.max(...sound) };
   }
@@ -141,7 +141,7 @@ function lengthOf(line: readonly (readonly [number, number])[]): number {
   }, 0);
 }
 
-/** How the unit of a signal is called. */
+/** The name of a signal's unit. */
 export const UNIT_WORDS: Readonly<Record<SignalUnit, string>> = {
   share: 'no unit',
   metres: 'metres',

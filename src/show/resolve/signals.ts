@@ -27,7 +27,7 @@ import { oscInputsOf } from './routes.js';
 import { type SignalFigures, signalFigures } from './signal-figures.js';
 import { extentAlong } from './zone-extent.js';
 
-/** The fixture that a mapping drives, in its turn: its name, its index among them, and how many there are. */
+/** One of the fixtures that a mapping drives: its name, its index among them, and how many there are. */
 export interface Driven {
   readonly fixture: string;
   readonly at: number;
@@ -38,8 +38,8 @@ export interface Driven {
 const INSIDE = 0.5;
 
 /**
- * Turns signals and conditions of a checked file into plans, each when it is first asked for, so that each stands after
- * all that it is made of. One that differs from fixture to fixture becomes one for each.
+ * Turns signals and conditions of a checked file into plans, each when it is first needed, so that each comes after
+ * what it depends on. One that differs from fixture to fixture becomes one for each.
  */
 export class SignalResolver {
   readonly #file: ShowFile;
@@ -110,7 +110,7 @@ export class SignalResolver {
     return this.#addCondition(where, part);
   }
 
-  /** Those who count in a zone; whom it moves with is always in it, and is left out. */
+  /** Those who count in a zone; the performer it moves with is always in it, and is left out. */
   peopleIn(zone: string, people: PeopleFile | undefined): number[] {
     const around = carrierOf(this.#file.zones[zone]);
     return this.#people(people).filter(one => this.#performers[one] !== around);

@@ -29,7 +29,7 @@ export interface JsonSchema {
 
 let made: JsonSchema | undefined;
 
-/** The show file's JSON Schema with all in its place; what may be left out is not required in it. */
+/** The show file's complete JSON Schema; optional keys are not required in it. */
 export function showJsonSchema(): JsonSchema {
   made ??= z.toJSONSchema(ShowFileSchema, { io: 'input', target: 'draft-2020-12' }) as JsonSchema;
   return made;
@@ -60,8 +60,8 @@ export function alternativesAt(
 }
 
 /**
- * For each block of several that may stand at a place, the keys by which it is known: those that only it has, and must
- * have; of a block without such a key beside others with one, those that it must have and not all others.
+ * For each of several blocks allowed at a place, the keys that identify it: those that only it has, and must have;
+ * for a block without such a key, those that it must have and not all others have.
  */
 export function tellingKeys(blocks: readonly JsonSchema[]): readonly (readonly string[])[] {
   const anyOwn = blocks.some(block => ownKeys(block, blocks).length > 0);
@@ -81,7 +81,7 @@ export function ownKeys(block: JsonSchema, blocks: readonly JsonSchema[]): reado
   );
 }
 
-/** The blocks whose telling keys a value has, those that have one of their own first; all of them where it has none. */
+/** The blocks whose identifying keys a value has, those with a key of their own first; all of them if it has none. */
 export function blocksMeant(blocks: readonly JsonSchema[], given: unknown): readonly JsonSchema[] {
   const has = (keys: readonly string[] | undefined) =>
     keys?.some(key => memberOf(given, key) !== undefined) === true;
@@ -126,7 +126,7 @@ function expand(schema: JsonSchema, value: unknown): readonly JsonSchema[] {
   return (fitting.length > 0 ? fitting : branches).flatMap(branch => expand(branch, value));
 }
 
-/** Whether no fixed value of the schema speaks against the value. */
+/** Whether no constant in the schema contradicts the value. */
 function mayBe({ properties }: JsonSchema, value: unknown): boolean {
   return Object.entries(properties ?? {}).every(([key, property]) => {
     const given = memberOf(value, key);

@@ -130,8 +130,8 @@ const PlainMapping = z
   .meta({ title: 'plain mapping', description: 'Acts in the cues that name it.' });
 
 /**
- * Has a union never take this block for the one that was meant because all that it doesn't like are keys that it doesn't
- * know: a zone mapping with a wrong curve is no plain mapping.
+ * Stops a union from choosing this block as the intended one only because its sole complaints are unknown keys: a
+ * zone mapping with a wrong curve is no plain mapping.
  */
 function only<Block extends z.ZodType>(block: Block): Block {
   return block.check(({ issues }) => {
@@ -141,7 +141,7 @@ function only<Block extends z.ZodType>(block: Block): Block {
   });
 }
 
-/** In this order: what tells a block is the first of these keys that it has. */
+/** In this order: the first of these keys that is present identifies the block. */
 export const Mapping = z.union([
   ZoneMapping,
   FollowMapping,

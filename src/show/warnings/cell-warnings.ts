@@ -1,7 +1,7 @@
 import type { Show } from '../model/model.js';
 import type { Finding } from '../problems/problem.js';
 
-/** Names of fixtures, with one name for all cells of a fixture where all of them are among these. */
+/** Names of fixtures, with one name for all cells of a fixture if all of them are listed. */
 export function wholeNames(
   { fixtures }: Pick<Show, 'fixtures'>,
   names: readonly string[],
@@ -20,8 +20,8 @@ export function wholeNames(
 }
 
 /**
- * Profiles of which a channel has fewer copies than there are cells, and not one for as many cells each: a copy that
- * somebody forgot. Said of the first fixture that has it.
+ * Profiles where a channel has fewer copies than there are cells, and not one copy for the same number of cells each:
+ * somebody forgot a copy. Reported for the first fixture that has it.
  */
 export function cellWarnings({ fixtures }: Pick<Show, 'fixtures'>): Finding[] {
   const seen = new Set<string>();

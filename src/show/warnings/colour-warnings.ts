@@ -4,12 +4,12 @@ import type { ColourPlan, ColourUse } from '../palettes/palette-plans.js';
 import type { Finding } from '../problems/problem.js';
 import { wholeNames } from './cell-warnings.js';
 
-/** Nearer in u'v' is the colour that was asked. */
+/** A colour this near in u'v' counts as the one asked for. */
 const NEAR = 0.003;
-/** Of the luminance asked, this much less is as asked. */
+/** A luminance this much lower counts as the one asked for. */
 const AS_ASKED = 0.98;
 
-/** Colours that a fixture can't have as they are asked, and those that nobody knows for certain. */
+/** Colours that a fixture can't make as asked, and those that are not known for certain. */
 export function colourWarnings(show: Show): Finding[] {
   const { colours, fixtures } = show;
   const whoOf = (uses: readonly ColourUse[]): Who => {

@@ -6,7 +6,7 @@ import { mappingTitle } from '../model/mapping-words.js';
 import type { CuePlan, FixturePlan, FollowMappingPlan, MappingPlan, Show } from '../model/model.js';
 import type { Finding } from '../problems/problem.js';
 
-/** What of the cues was probably meant otherwise. */
+/** What was probably not meant in the cues. */
 export function cueWarnings(show: Show): Finding[] {
   const { cues, mappings } = show;
   if (cues.length === 0) return [];
@@ -24,7 +24,7 @@ export function cueWarnings(show: Show): Finding[] {
   ];
 }
 
-/** Of two cues that one condition brings on, it is always the first in the file. */
+/** If one condition takes two cues, it is always the first in the file. */
 function fireWarnings({ cues, signals }: Show, { name, fire }: CuePlan, index: number): Finding[] {
   if (fire === undefined) return [];
   const first = cues.findIndex(one => one.fire === fire);
@@ -49,7 +49,7 @@ function fireByNumberWarnings(show: Show, { name, fire }: CuePlan): Finding[] {
   return [{ code: 'cue-fire-number', message, path: ['cues', name, 'fire'] }];
 }
 
-/** What has nothing to take away, and yet brings up the safe value when its performers are lost. */
+/** Mappings that have nothing to scale, and yet bring up the safe value when their performers are lost. */
 export function scaleWarnings(show: Show): Finding[] {
   const { cues, mappings } = show;
   const looks: readonly (CuePlan | undefined)[] = cues.length === 0 ? [undefined] : cues;
@@ -91,7 +91,7 @@ function scalesAlone(show: Show, cue: CuePlan | undefined, light: number): boole
   return acting.length > 0 && acting.every(of => isScale(show.mappings[of] as MappingPlan));
 }
 
-/** Wheels, of what jumps; a shutter that opens is asked to. */
+/** Of the channels that jump, wheels; a shutter opens on purpose. */
 const WHEEL = /^(Color|Gobo|AnimationWheel|Prism)\d+$/;
 
 function isWheel(attribute: Attribute): boolean {
@@ -148,7 +148,7 @@ function wheelJump(
   const jumps = wheels.some(c => {
     const from = litPlaces(show, cue, light, dimmer, c);
     const to = litPlaces(show, next, light, dimmer, c);
-    // A place that both can have may be the one that shows.
+    // A position that both may have may be the one that shows.
     return from.length > 0 && to.length > 0 && !from.some(one => to.includes(one));
   });
   return jumps ? 'mappings' : undefined;
@@ -203,7 +203,7 @@ function goesOnLit(a: FollowMappingPlan | undefined, b: FollowMappingPlan | unde
   return way(a) === way(b);
 }
 
-/** Lit by its own base in a cue that says nothing of it, where other cues have it driven: forgotten, mostly. */
+/** Lit by its own base in a cue that does not mention it, although other cues drive it: usually forgotten. */
 function litWarnings({ cues, mappings, fixtures }: Show, cue: CuePlan): Finding[] {
   const acts = ({ levels }: CuePlan, light: number) =>
     mappings.some((mapping, index) => (levels[index] ?? 0) > 0 && touches(mapping, light));

@@ -17,7 +17,7 @@ const SHARE_OF_ZONE = 0.1;
 /** A wing is less of the stage, also where the tracking hears into it. */
 const SHARE_OF_STAGE = 0.25;
 
-/** Exits where people act: who is lost in one is taken for gone, and nobody is told. */
+/** Exits where people act: a performer lost in one counts as gone, and nothing is reported. */
 export function exitWarnings(show: Show): Finding[] {
   const { bounds, exits, zones } = show;
   if (exits.length === 0) return [];

@@ -7,7 +7,7 @@ import { mappingsOf } from '../model/basis.js';
 import type { CuePlan, FixturePlan, FollowMappingPlan, MappingPlan, Show } from '../model/model.js';
 import type { Finding } from '../problems/problem.js';
 
-/** What of following was probably meant otherwise. */
+/** What was probably not meant in follow mappings. */
 export function followWarnings(show: Show): Finding[] {
   return [
     ...litBodies(show),
@@ -95,7 +95,7 @@ function intensitiesOf({ profile: { channels } }: FixturePlan): number[] {
   );
 }
 
-/** A rule is a mapping for each head: what of it is so for all of them is told once. */
+/** A rule is a mapping for each head: what is true for all of them is reported once. */
 function byPlace(mappings: Show['mappings']): Map<number, FollowMappingPlan[]> {
   const places = new Map<number, FollowMappingPlan[]>();
   mappings.forEach((mapping, index) => {
@@ -189,7 +189,7 @@ function metres(value: number): string {
   return `${Number(value.toPrecision(3))} m`;
 }
 
-/** A throw for which the light is set, and at which nobody can ever be: centimetres, mostly. */
+/** A reference throw at which nobody can ever be: usually centimetres. */
 function farReferences({ mappings, fixtures, bounds }: Show): Finding[] {
   return [...byPlace(mappings)].flatMap(([place, all]): Finding[] => {
     const referenceM = all[0]?.optics.compensate?.referenceM;

@@ -2,7 +2,7 @@ import type { FixturePlan, Show } from '../model/model.js';
 import { isShut, isShutter } from '../model/shutter.js';
 import type { Finding } from '../problems/problem.js';
 
-/** Profiles whose highlight nobody would see, as a shutter stays closed: said of the first fixture that has it. */
+/** Profiles whose highlight nobody would see because a shutter stays closed: reported for the first fixture that has it. */
 export function highlightWarnings({ fixtures }: Pick<Show, 'fixtures'>): Finding[] {
   const told = new Set<string>();
   return fixtures.flatMap((plan): Finding[] => {
@@ -18,7 +18,7 @@ export function highlightWarnings({ fixtures }: Pick<Show, 'fixtures'>): Finding
 function shutBy({ profile, profileInFile, base, hazards }: FixturePlan): string | undefined {
   const { name } = profileInFile;
   for (const [c, channel] of profile.channels.entries()) {
-    // What is hazardous stays off by itself.
+    // Hazardous outputs stay off anyway.
     if (!isShutter(channel) || hazards[c] !== 'ordinary') continue;
     const { attribute, highlight } = channel;
     if (highlight !== undefined) {

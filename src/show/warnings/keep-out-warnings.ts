@@ -11,7 +11,7 @@ import { COMES_UP_RAD, keepOutOf, shinesInto } from '../model/keep-out.js';
 import type { FixturePlan, FollowMappingPlan, Show, ZonePlan } from '../model/model.js';
 import type { Finding } from '../problems/problem.js';
 
-/** What of the keep-outs was probably meant otherwise. */
+/** What was probably not meant in the keep-outs. */
 export function keepOutWarnings(show: Show): Finding[] {
   if (show.keepOuts.length === 0) return [];
   const ofHeads = show.fixtures.flatMap((plan, index) => {
@@ -27,10 +27,10 @@ export function keepOutWarnings(show: Show): Finding[] {
   return [...ofHeads, ...unlitZones(show), ...idleKeepOuts(show)];
 }
 
-/** Of its Pan and Tilt, so far apart it is looked where a head can shine, degrees. */
+/** Step of Pan and Tilt for checking where a head can shine, degrees. */
 const LOOKED_EVERY_DEG = 4;
 
-/** Those into which nothing shines: too far off, of no head, or where none gets. */
+/** Keep-outs into which nothing can shine: too far off, without heads, or out of reach. */
 function idleKeepOuts(show: Show): Finding[] {
   return show.keepOuts.flatMap(({ name, volume, heads }): Finding[] => {
     const path = ['keepOut', name];
@@ -126,7 +126,7 @@ function assumed({ name, profile }: FixturePlan, deg: number): Finding {
   return { code: 'keep-out-beam', message, path: ['fixtures', name], atKey: true };
 }
 
-/** Zones on which the show looks, and in which whoever is to be followed could be lit by no head of a mapping. */
+/** Zones that the show uses, in which no head of a mapping could light the performer it follows. */
 function unlitZones(show: Show): Finding[] {
   const used = new Set(show.mappings.flatMap(one => [...basisOf(show, one).zones]));
   const zones = show.zones.filter((zone, z) => used.has(z) && zone.around === undefined);

@@ -50,7 +50,7 @@ function beamWarnings({ beams, fixtures }: Show): Finding[] {
   });
 }
 
-/** Less than this is on it, degrees. */
+/** Less than this counts as on target, degrees. */
 const ON_IT_DEG = 0.1;
 
 function targetWarnings({ targets, fixtures }: Show): Finding[] {

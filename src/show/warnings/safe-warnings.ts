@@ -3,7 +3,7 @@ import type { FixturePlan, Show } from '../model/model.js';
 import { safeIsDark, safeValues } from '../model/safe-look.js';
 import type { Finding, Path } from '../problems/problem.js';
 
-/** A light that the show colours, and whose colour in the safe look nobody has said. */
+/** A light that the show colours, but whose colour in the safe look is not given. */
 export function safeColourWarnings(
   show: Show,
   plan: FixturePlan,

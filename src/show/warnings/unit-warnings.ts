@@ -4,12 +4,12 @@ import type { Finding, Path } from '../problems/problem.js';
 
 /** Figures that are off by a unit: milliseconds where seconds stand, a share where per cent stand. */
 
-/** Longer than this no watchdog waits before it acts, and longer than that no fade of one takes (common practice). */
+/** The longest plausible wait of a watchdog, and the longest plausible fade of one (common practice). */
 const LONGEST_AFTER_S = 30;
 const LONGEST_FADE_S = 60;
-/** A fade that a mapping asks for may be a dawn. */
+/** A mapping's fade may be a dawn. */
 const LONGEST_MAPPING_FADE_S = 120;
-/** And that of a cue one that takes the whole of a scene. */
+/** And a cue's fade may take a whole scene. */
 const LONGEST_CUE_FADE_S = 600;
 
 export function unitWarnings(show: Show): Finding[] {
@@ -82,7 +82,7 @@ function tooLong(path: Path, seconds: number | undefined, longestS: number): Fin
   ];
 }
 
-/** Beyond it nobody would follow with light: the worst that is sold is good to a metre (common practice). */
+/** Nobody would follow with light beyond this: the worst system on sale is good to a metre (common practice). */
 const LARGEST_NOISE_M = 1.5;
 
 function noiseWarnings({ tracking }: Show): Finding[] {
@@ -104,7 +104,7 @@ function shareWarnings({ cues, fixtures, mappings, colours }: Show): Finding[] {
     const { attribute, unit, to } = fixture.profile.channels[channel] ?? {};
     if (value === undefined || unit !== 'per cent' || to !== 100) return;
     if (attribute === undefined || value <= 0 || value > 1) return;
-    // Of a colour there may be as little as it takes.
+    // A colour may need a very small amount.
     const isMixed = colours.some(({ on }) =>
       on.some(use => fixtures[use.fixture] === fixture && use.values[attribute] === value),
     );
@@ -117,7 +117,7 @@ function shareWarnings({ cues, fixtures, mappings, colours }: Show): Finding[] {
     for (const [channel] of fixture.profile.channels.entries()) {
       const { name, base, safe } = fixture;
       look(fixture, channel, base[channel], ['fixtures', name, 'base']);
-      // What the file does not say of the safe look is that of the base.
+      // Safe values that the file does not give are those of the base.
       if (safe[channel] === base[channel]) continue;
       look(fixture, channel, safe[channel], ['fixtures', name, 'safe']);
     }
@@ -139,7 +139,7 @@ function shareWarnings({ cues, fixtures, mappings, colours }: Show): Finding[] {
     for (const key of ['base', 'safe'] as const) {
       fixtures.forEach((fixture, index) => {
         cue[key][index]?.forEach((value, channel) => {
-          // What the cue does not say is that of the fixture.
+          // Values that the cue does not give are those of the fixture.
           if (value === fixture[key][channel]) return;
           look(fixture, channel, value, ['cues', cue.name, key]);
         });

@@ -21,7 +21,7 @@ import { paletteWarnings } from './palette-warnings.js';
 import { safeColourWarnings } from './safe-warnings.js';
 import { unitWarnings } from './unit-warnings.js';
 
-/** The machine at hand, as far as a show can be held against it. */
+/** This machine, as far as a show can be checked against it. */
 export interface MachineAddresses {
   /** Name of the interface with this address or name; undefined where there is none. */
   interfaceOf(wanted: string): string | undefined;
@@ -34,7 +34,7 @@ export interface MachineAddresses {
 }
 
 /**
- * What is right and was probably meant otherwise. A show runs with it.
+ * Valid but probably not what was meant. A show runs with it.
  * @param says whether the file itself says what stands at a path, or leaves it to its default
  * @param machine undefined: not held against one
  */
@@ -70,7 +70,7 @@ export function warningsOf(
   return atFixtures(findings, show);
 }
 
-/** What is so of several cells of a fixture is said once, of all of them. */
+/** What is true for several cells of a fixture is reported once, for all of them. */
 function atFixtures(findings: readonly Finding[], show: Show): Finding[] {
   const known = new Map<string, OfCells>();
   const told = findings.flatMap((finding): (Finding | OfCells)[] => {
@@ -172,7 +172,7 @@ function wornWarnings({ performers }: Show): Finding[] {
   );
 }
 
-/** What comes in by a route is a position, and is not looked at for anything else. */
+/** Messages that match a route are positions, and are used for nothing else. */
 function routeWarnings({ signals: { signals }, inputs }: Show): Finding[] {
   return signals.flatMap(({ name, source }): Finding[] => {
     if (source.kind !== 'osc') return [];
@@ -214,7 +214,7 @@ function useWarnings(show: Show): Finding[] {
     words: (name: string) => string,
   ) =>
     all.flatMap(({ name }, index): Finding[] =>
-      // What was made on the way stands nowhere in the file.
+      // Generated signals are not in the file.
       used.has(index) || !NAME_PATTERN.test(name)
         ? []
         : [{ code, message: words(name), path: [block, name], atKey: true }],
@@ -269,7 +269,7 @@ function heardFor({ desk, orders, signals: { signals } }: Show): ReadonlySet<num
   ]);
 }
 
-/** A master asks for nothing of what it takes down. */
+/** A master asks for nothing itself. */
 function isAsking(mapping: MappingPlan): boolean {
   return !(mapping.kind === 'signal' && mapping.isMaster === true);
 }
@@ -418,7 +418,7 @@ function machineWarnings({ inputs, outputs }: Show, machine: MachineAddresses): 
   return findings;
 }
 
-/** What a show sends from or listens on and this machine doesn't have now. */
+/** Interfaces and addresses that a show uses and this machine doesn't have at present. */
 export function missingAddresses(show: Show, machine: MachineAddresses): Finding[] {
   return machineWarnings(show, machine).filter(({ code }) => code === 'address-missing');
 }
