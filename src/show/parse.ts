@@ -23,7 +23,7 @@ const NO_PARTS: Parts = new Map();
 /**
  * Reads a show file's text: YAML, then the schema, then what the schema can't see (names, patch,
  * geometry), also of the parts that the schema accepts while it refuses others. All problems are
- * returned at once, in file order; of a text that isn't YAML only those of the text. Never throws.
+ * returned at once, in file order; for a text that isn't YAML only those of the text. Never throws.
  * @param file the name to use in problems
  * @param parts texts of the files that `partPaths` finds in it
  */

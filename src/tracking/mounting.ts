@@ -27,8 +27,8 @@ const SLOW_MPS = 0.4;
 const HEARD_WITHIN_S = 1;
 
 /** Draws the heading towards the velocity of the mixture over the interval since the last report. */
-export function turnHeading({ numbers, floor, isWornAside }: Track, intervalS: number): void {
-  if (!isWornAside) return;
+export function turnHeading({ numbers, floor, hasFloorOffset }: Track, intervalS: number): void {
+  if (!hasFloorOffset) return;
   const vx = velocityOf(floor, 0);
   const vy = velocityOf(floor, 1);
   const squared = vx * vx + vy * vy;
@@ -59,7 +59,7 @@ export function locate(track: Track, s: Readonly<Sighting>): number {
   place[0] = s.x - (forwardM * hx - leftM * hy);
   place[1] = s.y - (forwardM * hy + leftM * hx);
   height[0] = s.z - upM;
-  return track.isWornAside ? headingDoubt(track, s) : 0;
+  return track.hasFloorOffset ? headingDoubt(track, s) : 0;
 }
 
 /**

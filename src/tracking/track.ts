@@ -88,7 +88,7 @@ export interface Track {
   /** For each tracker, how it is worn. */
   readonly fits: readonly TrackerFit[];
   /** Some tracker has a mounting offset across the floor. */
-  readonly isWornAside: boolean;
+  readonly hasFloorOffset: boolean;
   readonly memory: Float64Array;
   /** View of `memory`, see SLOT. */
   readonly numbers: Float64Array;
@@ -174,7 +174,7 @@ export function createTrack(
     options,
     trackerCount,
     fits: Array.from({ length: trackerCount }, (_, k) => fits[k] ?? PLAIN_FIT),
-    isWornAside: fits.some(({ forwardM, leftM }) => forwardM !== 0 || leftM !== 0),
+    hasFloorOffset: fits.some(({ forwardM, leftM }) => forwardM !== 0 || leftM !== 0),
     memory,
     numbers: memory.subarray(0, SLOT.count),
     trackers: memory.subarray(SLOT.count, headLength),

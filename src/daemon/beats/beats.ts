@@ -8,7 +8,7 @@ import type { EngineLoss } from '../engine/engine-loss.js';
 import type { EngineRunner } from '../engine/engine-runner.js';
 import { followCue } from '../levels/cue-levels.js';
 import { FadeOut } from '../levels/fade-out.js';
-import { Leaving } from '../levels/leaving.js';
+import { OutgoingCues } from '../levels/outgoing-cues.js';
 import { followComeback, isSettledSafe, notWithTheRest, rejoin } from '../levels/rejoin.js';
 import {
   countLoss,
@@ -83,7 +83,7 @@ export class Beats {
   readonly #flashNews = new HoldNews();
   readonly #keepOutNews = new HoldNews();
   readonly #afterBeat = new AfterBeat();
-  readonly #leaving = new Leaving();
+  readonly #outgoing = new OutgoingCues();
   #finished = false;
 
   constructor(
@@ -141,7 +141,7 @@ export class Beats {
 
   /** How long the crossfade of a cue still takes, seconds; 0: none is under way. */
   crossfadeLeftS(nowS: number): number {
-    return this.#leaving.leftS(nowS);
+    return this.#outgoing.leftS(nowS);
   }
 
   /** Time by which all light is at the safe look, wherever it is now; the flash limit may hold a lit one. */
@@ -170,7 +170,7 @@ export class Beats {
     beat.section = index;
     const { nowS, dtS, cutOff } = beat;
     followCue(this.levels, keeping.cue, true);
-    this.#leaving.follow(this.levels, nowS);
+    this.#outgoing.follow(this.levels, nowS);
     takeSection(this.levels, section, this.#runner.levels, dtS, cutOff, this.#engineRests);
     lights.output?.sendUniverses(section.firstUniverse, section.endUniverse, nowS);
     if (!isLast) return;
@@ -235,7 +235,7 @@ export class Beats {
     const fadesOut = runs && this.fadeOut.isUnderWay;
     const well = runs && !fadesOut;
     this.levels = followCue(this.levels, keeping.cue, well);
-    this.#leaving.follow(this.levels, nowS);
+    this.#outgoing.follow(this.levels, nowS);
     const { fallback, plan, out, wire } = this.levels;
     followDesk(this.levels, this.options.desk.heard, dtS);
     const sent = this.levels.outages.hasReturned ? Uint8Array.from(out) : undefined;
@@ -284,7 +284,7 @@ export class Beats {
 
   /** Of the light that is out. */
   #lossTimes(nowS: number): LossTimes | undefined {
-    return lossTimes([this.levels, ...this.#leaving.at(nowS)], this.options.loss, nowS);
+    return lossTimes([this.levels, ...this.#outgoing.at(nowS)], this.options.loss, nowS);
   }
 
   #endBeat({ nowS, dtS, sinceS }: Beat, well: boolean): void {

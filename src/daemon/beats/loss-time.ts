@@ -1,7 +1,7 @@
 import { mappingsOf, performersOf, unionOf } from '../../show/model/basis.js';
 import type { MappingPlan, Show } from '../../show/model/model.js';
 import type { EngineLoss } from '../engine/engine-loss.js';
-import type { Look } from '../levels/leaving.js';
+import type { Look } from '../levels/outgoing-cues.js';
 import type { ShowLevels } from '../levels/show-levels.js';
 import { wireSlotsOf } from '../levels/take-over.js';
 

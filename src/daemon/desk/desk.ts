@@ -26,9 +26,9 @@ import type { DeskInputPlan } from '../../show/model/model.js';
 import { findInterface, type InterfaceFinder } from '../lighting/interfaces.js';
 import { PollAnswers } from '../lighting/poll-answers.js';
 import { DeskDrops } from './drops.js';
-import { DeskEar } from './ear.js';
 import type { DeskEvent, DeskSource } from './events.js';
 import { type DeskCounters, type HeardUniverse, NO_COUNTS } from './heard-universe.js';
+import { InterfaceListener } from './interface-listener.js';
 import { DeskNews } from './news.js';
 
 export interface DeskOptions {
@@ -52,7 +52,7 @@ export interface DeskOptions {
 
 /** The universes of one protocol that are heard by one interface. */
 interface Network {
-  readonly ear: DeskEar;
+  readonly listener: InterfaceListener;
   sacn: SacnReceiver;
   artnet: ArtnetReceiver;
   heard: readonly Heard[];
@@ -174,7 +174,7 @@ export class Desk {
       networks.set(key, this.#network(group, was));
     }
     this.#networks = networks;
-    for (const { ear } of left) ear.close();
+    for (const { listener } of left) listener.close();
     const all = [...networks.values()].flatMap(({ heard }) => heard);
     this.universes = plans.map(plan => all.find(one => one.plan === plan) as Heard);
     this.#news = new DeskNews(this.universes, this.options.onEvent, this.#news);
@@ -183,8 +183,8 @@ export class Desk {
   /** Once a beat. */
   tend(nowS: number): void {
     let isLost = false;
-    for (const { ear, sacn, artnet, heard } of this.#networks.values()) {
-      ear.tend(nowS);
+    for (const { listener, sacn, artnet, heard } of this.#networks.values()) {
+      listener.tend(nowS);
       const before = countHeard(heard);
       expireSacnSources(sacn, nowS);
       expireArtnetSources(artnet, nowS);
@@ -199,8 +199,8 @@ export class Desk {
   /** A packet that one of our lighting sockets received at the shared port. */
   take(protocol: 'sacn' | 'artnet', bytes: Buffer, from: string, address: string): void {
     for (const network of this.#networks.values()) {
-      const { ear, heard } = network;
-      if (heard[0]?.plan.protocol !== protocol || ear.interface?.address !== address) continue;
+      const { listener, heard } = network;
+      if (heard[0]?.plan.protocol !== protocol || listener.interface?.address !== address) continue;
       if (protocol === 'sacn') this.#hearSacn(network, bytes, from);
       // The owner of the port answers polls as well.
       else if (!isPoll(bytes)) this.#hearArtnet(network, bytes, from);
@@ -210,12 +210,12 @@ export class Desk {
   /** Answer to a poll at this address: the Port-Addresses that are heard there. */
   portsAt(address: string): readonly HeardPort[] {
     return [...this.#networks.values()].flatMap(network => {
-      return network.ear.interface?.address === address ? portsOf(network) : [];
+      return network.listener.interface?.address === address ? portsOf(network) : [];
     });
   }
 
   close(): void {
-    for (const { ear } of this.#networks.values()) ear.close();
+    for (const { listener } of this.#networks.values()) listener.close();
   }
 
   #network(plans: readonly DeskInputPlan[], before: Network | undefined): Network {
@@ -234,7 +234,7 @@ export class Desk {
     });
     const byNumber = new Map(heard.map(one => [one.plan.universe, one]));
     if (before !== undefined) {
-      before.ear.lookSoon();
+      before.listener.lookSoon();
       return Object.assign(before, { sacn, artnet, heard, byNumber });
     }
     const { onEvent, hasPort, findInterface } = this.options;
@@ -244,7 +244,7 @@ export class Desk {
       artnet,
       heard,
       byNumber,
-      ear: new DeskEar({
+      listener: new InterfaceListener({
         protocol,
         interface: where,
         groups: () => [...network.byNumber.keys(), ...syncAddresses(network.sacn)],
@@ -299,7 +299,7 @@ export class Desk {
     const dmx = decodeArtDmx(bytes);
     if (dmx === undefined) {
       if (isPoll(bytes)) {
-        if (from !== network.ear.interface?.address) this.#answers.plan(network, from, nowS);
+        if (from !== network.listener.interface?.address) this.#answers.plan(network, from, nowS);
       } else if (isSync(bytes)) {
         receiveArtSync(artnet, from, nowS);
         for (const one of heard) one.note();
@@ -322,11 +322,12 @@ export class Desk {
   }
 
   #answer(network: Network, to: string, repliesBefore: number): void {
-    const address = network.ear.interface?.address;
+    const address = network.listener.interface?.address;
     if (address === undefined) return;
     const { sourceName: longName } = this.options;
     const reply = { ip: address, shortName: 'lampwright', longName, repliesBefore };
-    for (const bytes of encodePollReplies(reply, portsOf(network))) network.ear.answer(bytes, to);
+    for (const bytes of encodePollReplies(reply, portsOf(network)))
+      network.listener.answer(bytes, to);
   }
 }
 

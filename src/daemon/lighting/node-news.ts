@@ -2,19 +2,19 @@ import type { PollReply } from '../../protocols/artnet/poll-reply.js';
 import type { LightingEvent } from './events.js';
 
 /** A token bucket for reports: full at first, and refilled bit by bit. */
-interface Leave {
+interface Bucket {
   left: number;
   atS: number;
 }
-interface LeaveOptions {
+interface BucketOptions {
   readonly most: number;
   readonly everyS: number;
 }
 
 /** Of one node: it comes, goes and comes again without much ado; then once a minute. */
-const OF_A_NODE: LeaveOptions = { most: 4, everyS: 60 };
+const OF_A_NODE: BucketOptions = { most: 4, everyS: 60 };
 /** Of all: a large house at its start; then one in ten seconds. */
-const OF_ALL: LeaveOptions = { most: 128, everyS: 10 };
+const OF_ALL: BucketOptions = { most: 128, everyS: 10 };
 /** What was not told one by one is told in numbers, so often, seconds. */
 const NUMBERS_EVERY_S = 60;
 /** And the first time so soon. */
@@ -29,7 +29,7 @@ interface Entry {
   readonly isOurs: boolean;
   isHere: boolean;
   toldHere: boolean;
-  readonly leave: Leave;
+  readonly bucket: Bucket;
 }
 
 /**
@@ -42,7 +42,7 @@ export class NodeNews {
   readonly #gone = new Map<string, Entry>();
   /** Those of which something else was told last than what is so. */
   readonly #due = new Set<Entry>();
-  readonly #leave: Leave = { left: OF_ALL.most, atS: Number.NEGATIVE_INFINITY };
+  readonly #bucket: Bucket = { left: OF_ALL.most, atS: Number.NEGATIVE_INFINITY };
   #came = 0;
   #went = 0;
   #numbersDueS: number | undefined;
@@ -112,12 +112,12 @@ export class NodeNews {
     else this.onEvent({ kind: 'node-gone', ip, name });
   }
 
-  #mayTell({ leave, isOurs }: Entry, nowS: number): boolean {
-    fill(leave, OF_A_NODE, nowS);
-    fill(this.#leave, OF_ALL, nowS);
-    if (leave.left < 1 || (!isOurs && this.#leave.left < 1)) return false;
-    leave.left -= 1;
-    if (!isOurs) this.#leave.left -= 1;
+  #mayTell({ bucket, isOurs }: Entry, nowS: number): boolean {
+    fill(bucket, OF_A_NODE, nowS);
+    fill(this.#bucket, OF_ALL, nowS);
+    if (bucket.left < 1 || (!isOurs && this.#bucket.left < 1)) return false;
+    bucket.left -= 1;
+    if (!isOurs) this.#bucket.left -= 1;
     return true;
   }
 
@@ -134,10 +134,10 @@ export class NodeNews {
     if (known !== undefined) return known;
     if (this.#entries.size >= MOST_KNOWN && !this.#forgetOne()) return undefined;
     const { ip, bindIndex, shortName: name, outputs: portAddresses } = reply;
-    const leave = { left: OF_A_NODE.most, atS: nowS };
+    const bucket = { left: OF_A_NODE.most, atS: nowS };
     // Only its first part: an address may be forged, and has room for 255.
     const isOurs = bindIndex <= 1 && this.isOurs(ip);
-    const made = { ip, name, portAddresses, isOurs, isHere: false, toldHere: false, leave };
+    const made = { ip, name, portAddresses, isOurs, isHere: false, toldHere: false, bucket };
     this.#entries.set(key, made);
     return made;
   }
@@ -154,10 +154,10 @@ export class NodeNews {
   }
 }
 
-function fill(leave: Leave, { most, everyS }: LeaveOptions, nowS: number): void {
-  const forS = nowS - leave.atS;
-  leave.left = Math.min(most, leave.left + Math.max(0, forS) / everyS);
-  leave.atS = nowS;
+function fill(bucket: Bucket, { most, everyS }: BucketOptions, nowS: number): void {
+  const forS = nowS - bucket.atS;
+  bucket.left = Math.min(most, bucket.left + Math.max(0, forS) / everyS);
+  bucket.atS = nowS;
 }
 
 function keyOf({ ip, bindIndex }: PollReply): string {

@@ -30,9 +30,9 @@ export interface ReloadFade {
   /** Other lights go down with the first loss among those who drive them. */
   readonly groups: ReadonlyMap<CrossfadeGroup, GroupFade>;
   /** For each light those who no longer drive it: it goes down with the first loss among them too. */
-  readonly leaving: readonly (Leaving | undefined)[];
+  readonly formerDriversOf: readonly (FormerDrivers | undefined)[];
   /** All of them, each once. */
-  readonly leavers: readonly Leaver[];
+  readonly formerDrivers: readonly FormerDriver[];
   /** Lights that no mapping touches now, whether one did before or not, and whose aim changes. */
   readonly movers: readonly Mover[];
   /** Out, over and up again, seconds. */
@@ -47,11 +47,11 @@ export interface GroupFade {
 }
 
 /** Drivers whose light nobody in the new show takes down; lamps with the same drivers share one. */
-export interface Leaving {
-  readonly leavers: readonly Leaver[];
+export interface FormerDrivers {
+  readonly drivers: readonly FormerDriver[];
 }
 
-export interface Leaver {
+export interface FormerDriver {
   /** Somebody who may still be lost; undefined if they were being lost already. */
   readonly watched: WatchedPerformer | undefined;
   /** Live to safe, seconds; undefined takes that of the cause. */
@@ -82,7 +82,7 @@ export function stepReloadFade(fade: ReloadFade, dtS: number): boolean {
       if (began > 0 && level < group.least * began) group.least = level / began;
     }
   }
-  for (const one of fade.leavers) {
+  for (const one of fade.formerDrivers) {
     const { watched, fadeS } = one;
     if (watched?.isKnown === true) continue;
     one.ramp = fall(one.ramp, dtS, fadeS ?? watched?.watch.fadeS ?? 0);
@@ -107,7 +107,10 @@ export function crossOver(
   const { from, share, movers } = fade;
   const { start, kind, movement, stepped, out } = lights;
   for (const i of lights.sections[section] as Int32Array) {
-    const most = Math.min(lessThan(fade, i, lights, crossfades, fades), leftOf(fade.leaving[i]));
+    const most = Math.min(
+      lessThan(fade, i, lights, crossfades, fades),
+      leftOf(fade.formerDriversOf[i]),
+    );
     const left = (1 - share) * most;
     if (left === 0) continue;
     const moves = kind[i] === KIND.moving;
@@ -148,10 +151,10 @@ function lessThan(
   return most[i] as number;
 }
 
-function leftOf(leaving: Leaving | undefined): number {
+function leftOf(former: FormerDrivers | undefined): number {
   let least = 1;
-  if (leaving === undefined) return least;
-  for (const { ramp, began } of leaving.leavers) least = Math.min(least, ramp / began);
+  if (former === undefined) return least;
+  for (const { ramp, began } of former.drivers) least = Math.min(least, ramp / began);
   return least;
 }
 

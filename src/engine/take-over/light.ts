@@ -11,7 +11,7 @@ import { beginTurns } from '../light/fades.js';
 import { createMover, type GroupFade, type Mover } from '../light/reload-fade.js';
 import { isLit, KIND, type Lights } from '../values/lights.js';
 import type { Places } from '../values/places.js';
-import { leavingOf } from './leaving.js';
+import { formerDriversOf } from './former-drivers.js';
 import type { Pairs } from './pairs.js';
 
 /** A head goes to its new aim in the dark if it is off by this much more than before, degrees. */
@@ -134,7 +134,7 @@ export function beginFade(next: Engine, old: Engine, pairs: Pairs): Engine['relo
     for (const { level } of group.crossfades) began.push(level);
     groups.set(group, { began, least: 1 });
   }
-  const left = leavingOf(next, old, pairs);
+  const left = formerDriversOf(next, old, pairs);
   return { lastsS: reloadS, share: 0, from, most, liveAt, groups, ...left, movers, turn };
 }
 

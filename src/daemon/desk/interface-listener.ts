@@ -25,7 +25,7 @@ const MOST_OF_A_GROUP = 1000;
 const MOST_OF_AN_ADDRESS = 6000;
 const CLOSED_FOR_S = 2;
 
-export interface EarOptions {
+export interface ListenerOptions {
   readonly protocol: 'sacn' | 'artnet';
   /** Address or name of the interface. */
   readonly interface: string;
@@ -59,7 +59,7 @@ interface EarSocket {
  * Hears what a desk sends by one interface. Each sACN universe has a socket bound to its group, and so has each synchronization address: on Linux such a socket gets what is
  * sent to that group and nothing else. Nothing here throws; what is lost is tried again each second.
  */
-export class DeskEar {
+export class InterfaceListener {
   #where: LightingInterface | undefined;
   #identity: string | undefined;
   #sockets: EarSocket[] = [];
@@ -68,7 +68,7 @@ export class DeskEar {
   #deaf: boolean | undefined;
   #reply: Socket | undefined;
 
-  constructor(private readonly options: EarOptions) {}
+  constructor(private readonly options: ListenerOptions) {}
 
   /** undefined while the interface is lost. */
   get interface(): LightingInterface | undefined {

@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest';
-import { Leaving } from '../../../src/daemon/levels/leaving.js';
+import { OutgoingCues } from '../../../src/daemon/levels/outgoing-cues.js';
 import { createShowLevels } from '../../../src/daemon/levels/show-levels.js';
 import { showOf } from '../../show/show-of.js';
 
@@ -25,7 +25,7 @@ const SHOW = showOf(TEXT);
 const SHORTER = showOf(TEXT.replace('  prologue: {}\n', ''));
 
 class Light {
-  readonly leaving = new Leaving();
+  readonly outgoing = new OutgoingCues();
   nowS = 0;
   levels = createShowLevels(SHOW);
 
@@ -41,12 +41,12 @@ class Light {
       this.levels.fallback.phase = 'live';
     }
     this.levels.cue = cue;
-    this.leaving.follow(this.levels, atS);
+    this.outgoing.follow(this.levels, atS);
     return this;
   }
 
   at(atS: number): (string | undefined)[] {
-    return this.leaving.at(atS).map(({ show, cue }) => show.cues[cue]?.name);
+    return this.outgoing.at(atS).map(({ show, cue }) => show.cues[cue]?.name);
   }
 }
 
@@ -57,10 +57,10 @@ it('a cue shows until the crossfade from it is over', () => {
 
 it('says how long the crossfade still takes', () => {
   const light = new Light();
-  expect(light.leaving.leftS(0)).toBe(0);
+  expect(light.outgoing.leftS(0)).toBe(0);
   light.on(1, 10);
-  expect([10, 12, 13, 14].map(atS => light.leaving.leftS(atS))).toEqual([3, 1, 0, 0]);
-  expect(light.on(2, 12.5).leaving.leftS(12.5)).toBe(1);
+  expect([10, 12, 13, 14].map(atS => light.outgoing.leftS(atS))).toEqual([3, 1, 0, 0]);
+  expect(light.on(2, 12.5).outgoing.leftS(12.5)).toBe(1);
 });
 
 it('one that comes in the middle takes with it what is left of those before', () => {
