@@ -60,6 +60,14 @@ async function anything(): Promise<number> {
       if (error.code !== 'EPIPE') crash(error);
     });
   }
+  // A stop waits for no more than it needs.
+  if (name === 'tell') {
+    const [{ dispatch }, { TELL_COMMAND }] = await Promise.all([
+      import('./commands/dispatch.js'),
+      import('./commands/tell-command.js'),
+    ]);
+    return dispatch('tell', TELL_COMMAND, rest);
+  }
   const { main } = await import('./commands/cli.js');
   return main(process.argv.slice(2));
 }

@@ -1,4 +1,3 @@
-import { REQUEST_VERBS } from '../daemon/asking/request-words.js';
 import { SHELLS } from '../reference/completion.js';
 import { suggestion } from '../show/problems/problem.js';
 import { AIM_HELP, aim } from './aim.js';
@@ -30,7 +29,7 @@ import { RUN_COMMAND } from './run-command.js';
 import { SAFETY_HELP, safety } from './safety.js';
 import { SHEET_HELP, sheet } from './sheet.js';
 import { SWEEP_HELP, sweep } from './sweep.js';
-import { TELL_HELP, tell } from './tell.js';
+import { TELL_COMMAND } from './tell-command.js';
 import { complain, print } from './terminal.js';
 import { TUNE_HELP, tune } from './tune.js';
 import { WATCH_HELP, watch } from './watch.js';
@@ -64,16 +63,7 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
     words: [0, 1],
     run: init,
   },
-  tell: {
-    summary:
-      'give a running daemon an order: stop, resume, cue, spare tracker, reload; or ask its status',
-    help: TELL_HELP,
-    options: { json: { type: 'boolean' } },
-    words: [2, 5],
-    missing: 'give the state folder of the daemon, and what to tell it.',
-    verbs: REQUEST_VERBS,
-    run: tell,
-  },
+  tell: TELL_COMMAND,
   watch: {
     summary: 'show a running daemon in the terminal: who is lost and why, zones, lights, events',
     help: WATCH_HELP,

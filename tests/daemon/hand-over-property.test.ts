@@ -109,7 +109,7 @@ class House {
     rig.run(BEAT_S, heard);
     this.frame.set(rig.view.levels);
     const { fallback, plan, out, limiter } = levels;
-    const before = Uint8Array.from(out);
+    const before = out.slice();
     const falls = (fixture: number) => rig.engine.falling.lights[fixture] === 1;
     stepFallback(fallback, plan, this.frame, well, BEAT_S, out, falls);
     stepOutputLimiter(limiter, out, BEAT_S, rig.nowS);

@@ -101,6 +101,8 @@ class Stage {
   readonly sent: { pan: number; tilt: number }[][] = [];
   /** Where each really is, degrees. */
   readonly real: { pan: number; tilt: number }[] = [];
+  /** Of each head the beams that were looked at last, in its slots and where it is: many stand still. */
+  readonly #clear: string[] = [];
   lit = 0;
   cut = 0;
 
@@ -178,8 +180,11 @@ class Stage {
       // Half a degree for the way that the slots take, and the steps of 16 bits.
       const field = (hasZoom ? levelOf('Zoom') : 12) - 0.05;
       const edge = this.other ? 1 : -0.5;
+      const beams = [pan, tilt, is.pan, is.tilt, field, edge].join();
+      if (this.#clear[i] === beams) return;
       demand(!goesInto(plan, pan, tilt, field, edge), () => `${plan.name} in its slots`);
       demand(!goesInto(plan, is.pan, is.tilt, field, edge), () => `${plan.name} itself`);
+      this.#clear[i] = beams;
     });
   }
 

@@ -12,6 +12,7 @@ import { widthOf } from '../../src/panel/line.js';
 import { liveView, type ViewInput } from '../../src/panel/live-view.js';
 import type { Phase } from '../../src/safety/watchdog.js';
 import type { Show } from '../../src/show/model/model.js';
+import { demand } from '../demand.js';
 import { showOf } from '../show/show-of.js';
 
 export const LANTERN = showOf(readFileSync('config/salt-lantern.show.yaml', 'utf8'));
@@ -128,7 +129,8 @@ export function view(fields: ViewFields = {}): string[] {
 export function expectToFit(lines: readonly string[], columns: number, rows: number): void {
   expect(lines.length).toBeLessThanOrEqual(Math.max(0, rows - 1));
   for (const line of lines) {
-    expect(widthOf(stripVTControlCharacters(line))).toBeLessThanOrEqual(Math.max(0, columns - 1));
-    expect(line).not.toMatch(/[\n\r]/);
+    const width = widthOf(stripVTControlCharacters(line));
+    demand(width <= Math.max(0, columns - 1), () => `${width} of ${columns} columns: ${line}`);
+    demand(!/[\n\r]/.test(line), () => `two lines: ${JSON.stringify(line)}`);
   }
 }

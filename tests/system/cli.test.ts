@@ -1,7 +1,8 @@
 import { spawnSync } from 'node:child_process';
-import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdtempSync, readdirSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
 import { describe, expect, it } from 'vitest';
 import { checkJson, lampwright, SALT_LANTERN, variantOf } from './support.js';
 
@@ -108,6 +109,26 @@ describe('run', () => {
     broken.remove();
     expect(code).toBe(1);
     expect(stderr).toMatch(/:\d+:\d+: .*radius should be a number, and is "near"/);
+  });
+});
+
+describe('tell', () => {
+  it('loads only what it takes to ask: a stop waits for no other command', () => {
+    const folder = mkdtempSync(join(tmpdir(), 'lampwright-loaded-'));
+    spawnSync(process.execPath, ['dist/main.js', 'tell', '/nowhere', 'status'], {
+      // V8 lists there what was loaded.
+      env: { ...process.env, NODE_V8_COVERAGE: folder },
+    });
+    const [name = ''] = readdirSync(folder);
+    const { result } = JSON.parse(readFileSync(join(folder, name), 'utf8')) as {
+      result: { url: string }[];
+    };
+    rmSync(folder, { recursive: true });
+    const loaded = result.map(({ url }) => url).filter(url => url.includes('/dist/'));
+    expect(loaded.join()).toContain('tell-command.js');
+    const bytes = loaded.reduce((sum, url) => sum + statSync(fileURLToPath(url)).size, 0);
+    // All commands are 1.4 MB.
+    expect(bytes).toBeLessThan(60_000);
   });
 });
 
