@@ -158,3 +158,49 @@ test('a head that stays where it is stays lit while the cue changes, in its base
   );
   expect(rig.view.cue?.name).toBe('again');
 });
+
+test('a head that goes to somebody else with the cue keeps its colour until it is dark', () => {
+  const rig = new Rig(
+    showOf(`
+lampwright: 1
+name: Colours and cues
+stage: { x: [0, 10], y: [0, 8], z: [-0.5, 3] }
+inputs: { tracking: { port: 9010, routes: [{ address: "/tracker/{tracker}/position" }] } }
+performers:
+  ines: { trackers: [1] }
+  tobias: { trackers: [2] }
+profiles:
+  spot:
+    channels: [{ attribute: Dimmer, bits: 16 }, { attribute: ColorAdd_R, default: 100 }, { attribute: Tilt, bits: 16, range: [-135, 135] }, { attribute: Pan, bits: 16, range: [-270, 270] }]
+fixtures:
+  front: { profile: spot, universe: 1, address: 1, position: [5, 1, 5], safe: { aim: [5, 4, 0] } }
+mappings:
+  - { name: red, follow: ines, fixtures: [front], set: { Dimmer: 80, ColorAdd_R: 100 } }
+  - { name: dim, follow: tobias, fixtures: [front], set: { Dimmer: 80, ColorAdd_R: 20 } }
+cues: { one: { mappings: [red] }, two: { mappings: [dim], fade: 0 } }
+watchdog: { turn: 1 }
+outputs: { lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [1] } }
+`),
+  ).run(4, t => there(t, undefined));
+  const look = () => [rig.level('front'), rig.level('front', 'ColorAdd_R')] as const;
+  expect(look()).toEqual([expect.closeTo(80, 0), 100]);
+  // Also where pan and tilt are not the first channels.
+  expect(rig.beamMisses('front', [2.2, 6, 1.6])).toBeLessThan(0.1);
+  rig.order({ kind: 'cue', to: 'next', cause: 'command' });
+  let [wasDark, falls] = [false, 0];
+  rig.run(
+    6,
+    t => there(t, undefined),
+    () => {
+      const [level, red] = look();
+      if (level === 0) wasDark = true;
+      else {
+        expect(red).toBeCloseTo(wasDark ? 20 : 100, 0);
+        if (!wasDark) falls += 1;
+      }
+    },
+  );
+  expect(falls).toBeGreaterThan(5);
+  expect(look()[0]).toBeCloseTo(80, 0);
+  expect(rig.beamMisses('front', [7, 3.5, 1.6])).toBeLessThan(0.1);
+});

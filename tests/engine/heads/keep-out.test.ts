@@ -20,7 +20,20 @@ describe('a head whose performer walks where its beam would go into the audience
     const path = (from: number, to: number) => (t: number) => ({
       1: [5, from + (to - from) * Math.min(1, t / 4), 1.2] as const,
     });
-    const going = dimmers(rig, 5, path(5, 0.4));
+    const aim = () => [rig.level('back', 'Pan'), rig.level('back', 'Tilt')];
+    let before = aim();
+    let held = 0;
+    const going: number[] = [];
+    rig.run(5, path(5, 0.4), () => {
+      going.push(rig.level('back'));
+      // From the tick on in which it would touch.
+      if (rig.light('back').keepOut !== undefined && rig.level('back') > 0) {
+        expect(aim()).toEqual(before);
+        held += 1;
+      }
+      before = aim();
+    });
+    expect(held).toBeGreaterThan(5);
     // A fade of 0.3 s, and no step.
     for (let i = 1; i < going.length; i++) {
       const step = (going[i - 1] as number) - (going[i] as number);

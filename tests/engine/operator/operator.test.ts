@@ -218,9 +218,12 @@ test('an order that reaches the engine too late is refused in words, and changes
   expect(rig.eventsOf('tracker')).toHaveLength(1);
 });
 
-test('orders by OSC that waited while the engine stood still are dropped, but for a stop; later ones count', () => {
+test('orders by OSC that waited while the engine stood still are dropped, but for a stop and a release; later ones count', () => {
   const rig = new Rig(`${WITH_SPARES}operator: { port: 9011 }\n`).run(4, { 1: HERE });
-  const order = (address: string) => rig.receive(encodePacket({ address, args: [] }), rig.nowS, 1);
+  const order = (address: string, ...values: number[]) => {
+    const args = values.map(value => ({ type: 'i' as const, value }));
+    rig.receive(encodePacket({ address, args }), rig.nowS, 1);
+  };
   const drops = () => rig.view.counters.drops['order-too-late'];
   // All of that time is in the socket, and is read with an arrival of now.
   rig.tick(3.2);
@@ -238,4 +241,13 @@ test('orders by OSC that waited while the engine stood still are dropped, but fo
   order('/lampwright/resume');
   rig.tick();
   expect([drops(), rig.view.allStopped]).toEqual([1, false]);
+  // To let go of an enable is never too late, and to hold one is.
+  rig.tick(3.2);
+  order('/lampwright/enable/strobe', 0);
+  order('/lampwright/desk');
+  rig.tick();
+  expect(drops()).toBe(1);
+  order('/lampwright/enable/strobe', 1);
+  rig.tick();
+  expect(drops()).toBe(2);
 });
