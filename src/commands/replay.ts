@@ -1,3 +1,4 @@
+import { counted } from '../engine/events/event-words.js';
 import { type ComparisonResult, ShowComparison } from '../recording/comparison.js';
 import { type FrameDifference, Replay, type ReplayedRun } from '../recording/replay.js';
 import type { Show } from '../show/model/model.js';
@@ -119,26 +120,22 @@ function runLines(run: ReplayedRun, index: number): string[] {
   const head = `  ${String(index + 1).padEnd(5)}${clock(fromS + start.unixOffsetS).padEnd(10)}${duration(toS - fromS).padEnd(10)}${String(ticks).padStart(9)}  `;
   const indent = ' '.repeat(7);
   const lines: string[] = [];
+  const missing = missingOf(run);
+  const why = missing === '' ? '' : `${missing}, so frames may differ: `;
   if (run.differing === 0 && run.eventsDiffering === 0) {
-    lines.push(`${head}${styled('green', 'the same, byte for byte')}`);
+    lines.push(
+      `${head}${styled('green', 'the same, byte for byte')}${missing === '' ? '' : `; ${missing}`}`,
+    );
   } else if (run.first === undefined) {
     const what =
       run.differing > 0
         ? `the recording has ${run.differing} ticks more`
         : `the same frames, but other events in ${run.eventsDiffering} ticks`;
-    lines.push(`${head}${styled('red', what)}`);
+    lines.push(`${head}${why}${styled('red', what)}`);
   } else {
     lines.push(
-      `${head}${styled('red', `differs from tick ${run.first.tick} on`)}, in ${run.differing} of ${run.compared} frames`,
+      `${head}${why}${styled('red', `differs from tick ${run.first.tick} on`)}, in ${run.differing} of ${run.compared} frames`,
       ...differenceLines(run.first).map(line => indent + line),
-    );
-  }
-  if (!run.whole) {
-    lines.push(`${indent}its beginning is missing, so frames may differ at first`);
-  }
-  if (run.gaps > 0) {
-    lines.push(
-      `${indent}records are missing in ${run.gaps} places, so frames may differ after them`,
     );
   }
   if (run.failed !== undefined) {
@@ -147,6 +144,15 @@ function runLines(run: ReplayedRun, index: number): string[] {
     lines.push(`${indent}it did not end cleanly: the engine or the machine went, or was ended`);
   }
   return lines;
+}
+
+/** What the recording lacks: what comes of that is no fault of this version. */
+function missingOf({ whole, gaps }: ReplayedRun): string {
+  const missing = [
+    ...(whole ? [] : ['its beginning is missing']),
+    ...(gaps > 0 ? [`records are missing in ${counted(gaps, 'place')}`] : []),
+  ];
+  return missing.join(', and ');
 }
 
 function differenceLines({ unixS, slots, slotCount }: FrameDifference): string[] {

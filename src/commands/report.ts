@@ -230,6 +230,8 @@ function statisticsOf(files: RecordingFiles, acts: SupervisorActs, times: TimesA
       counted.get(run)?.sent(feeds, when);
       const shell = {
         'inbox-full': drops?.['inbox-full'] ?? 0,
+        'order-lost': drops?.['order-lost'] ?? 0,
+        'socket-full': drops?.['socket-full'] ?? 0,
         'sender-not-allowed': drops?.['sender-not-allowed'] ?? 0,
       };
       counted.get(run)?.shell(shell, latestFrom);

@@ -154,7 +154,10 @@ export class Supervisor {
       },
       frameS: () => this.#runner.frameS,
       operate: actions => this.operate(actions),
-      onEvent,
+      onEvent: event => {
+        if (event.kind === 'orders-lost') this.#orders.lose(event.count);
+        onEvent(event);
+      },
     });
     this.#orders = new OrderInputs({
       forward: orders => this.#runner.hearOrders(orders),

@@ -370,8 +370,10 @@ export class SessionStatistics {
       if (event.kind !== 'stopped' && event.kind !== 'resumed') continue;
       const who = event.kind === 'stopped' ? whoAsked(event) : undefined;
       for (const name of event.performers) {
-        if (who !== undefined) this.#stoppedBy.set(name, who);
-        // One that was so before the engine began is told again without who asked.
+        const had = whoAsked({ by: event.byOf?.[name] });
+        if (had !== undefined) this.#stoppedBy.set(name, had);
+        else if (who !== undefined) this.#stoppedBy.set(name, who);
+        // One that was so before the engine began may be told again without who asked.
         else if (event.cause !== 'restored') this.#stoppedBy.delete(name);
       }
     }

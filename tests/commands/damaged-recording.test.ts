@@ -83,3 +83,13 @@ test('says from when to when records are missing, and counts nothing of it', asy
   );
   expect(losses).toEqual([]);
 });
+
+test('says of a run that differs that records are missing, before anything else', async () => {
+  const [from, to] = [Math.floor(RECORDS.length / 2), Math.floor((RECORDS.length * 5) / 6)];
+  part('engine-0001.lwrec', [...RECORDS.slice(0, from), ...RECORDS.slice(to)], false);
+  said.out = '';
+  expect(await replay({ positionals: [name], values: {} })).toBe(0);
+  expect(said.out).toMatch(
+    /\d {2}records are missing in 1 place, so frames may differ: .*differs from tick|byte for byte.*; records are missing in 1 place/,
+  );
+});

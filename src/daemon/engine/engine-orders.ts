@@ -52,6 +52,10 @@ export interface OrdersOnPipe {
   ])[];
   /** Datagrams dropped for lack of room. */
   readonly dropped: number;
+  /** Orders that no engine took: `KeptStops` has told of them. */
+  readonly lost: number;
+  /** Datagrams that the kernel dropped at the sockets of the supervisor. */
+  readonly overflowed: number;
   /** Datagrams of senders that the input does not allow, and who the last of them was. */
   readonly refused: number;
   readonly refusedFrom: string | undefined;

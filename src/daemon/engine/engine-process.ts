@@ -14,6 +14,7 @@ import { sectionsOf } from '../../show/model/sections.js';
 import { monotonicS, unixOffsetS } from '../machine/clock.js';
 import { Gathering } from '../machine/gathering.js';
 import { MemoryGauge } from '../machine/memory-use.js';
+import { SocketDrops } from '../machine/socket-drops.js';
 import { PipeWriter } from '../pipe/writer.js';
 import { EngineRecorder } from '../recorder/engine-recorder.js';
 import {
@@ -144,6 +145,7 @@ class EngineLoop {
   #restingTold = 0;
   #fallingTold = 0;
   readonly #memory = new MemoryGauge();
+  readonly #socketDrops = new SocketDrops(count => this.#count('socket-full', count));
   /** A position that is timed on its way to the light; see `LightDelays`. */
   readonly #timed = { stampS: Number.NaN, arrivalS: 0 };
   #timedPerformer = 0;
@@ -180,6 +182,7 @@ class EngineLoop {
     const { show } = this.#view;
     this.pipe.json('hello', { pid: process.pid, show: show.name, universes: show.universes });
     this.#record();
+    this.#socketDrops.start();
     this.#nextS = monotonicS();
     this.#tick();
   }
@@ -190,12 +193,15 @@ class EngineLoop {
   }
 
   /** As if its own sockets had heard it. */
-  hearOrders({ datagrams, dropped, refused, refusedFrom }: OrdersOnPipe): void {
+  hearOrders(orders: OrdersOnPipe): void {
+    const { datagrams, dropped, lost, overflowed, refused, refusedFrom } = orders;
     for (const [input, bytes, arrivalS, from] of datagrams) {
       const datagram = { bytes: Buffer.from(bytes, 'base64'), arrivalS };
       this.#inbox.put({ input, ...datagram, from, sender: from });
     }
     if (dropped > 0) this.#count('inbox-full', dropped);
+    if (lost > 0) this.#count('order-lost', lost);
+    if (overflowed > 0) this.#count('socket-full', overflowed);
     if (refused > 0) this.#count('sender-not-allowed', refused, refusedFrom);
     this.#arrived();
   }
@@ -266,6 +272,7 @@ class EngineLoop {
   close(): void {
     clearTimeout(this.#timer);
     clearTimeout(this.#absorbTimer);
+    this.#socketDrops.close();
     for (const input of this.#inputs) input.close();
   }
 

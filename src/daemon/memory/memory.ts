@@ -272,22 +272,25 @@ export class OperatorMemory {
   }
 
   #stops(): OperatorAction[] {
-    const cause = 'restored';
+    const cause = 'restored' as const;
     const { everybody, performers } = this.#toldByMain;
     const told = (isTold: boolean) => (isTold ? { toldByMain: true as const } : {});
-    const stops = [...this.#stopped].map((performer): OperatorAction => {
-      return { kind: 'stop', performer, cause, ...told(performers.includes(performer)) };
-    });
+    const stopOf = (performer: string): OperatorAction => {
+      const by = this.#stoppedBy.get(performer);
+      const asked = by === undefined ? { cause } : ({ cause, by } as const);
+      return { kind: 'stop', performer, ...asked, ...told(performers.includes(performer)) };
+    };
+    const stops = [...this.#stopped].map(stopOf);
     if (!this.#everybody) return stops;
+    const by = this.#everybodyBy;
+    const ofEverybody = by === undefined ? { cause } : ({ cause, by } as const);
     // Everybody was stopped, then some were resumed. Performers who differ from the rest come after the order for everybody.
     const resumed = this.#performers.filter(name => !this.#stopped.has(name));
     const others = [...this.#stopped].filter(name => performers.includes(name) !== everybody);
     return [
-      { kind: 'stop', performer: undefined, cause, ...told(everybody) },
+      { kind: 'stop', performer: undefined, ...ofEverybody, ...told(everybody) },
       ...resumed.map((performer): OperatorAction => ({ kind: 'resume', performer, cause })),
-      ...others.map((performer): OperatorAction => {
-        return { kind: 'stop', performer, cause, ...told(performers.includes(performer)) };
-      }),
+      ...others.map(stopOf),
     ];
   }
 

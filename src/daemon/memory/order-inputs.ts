@@ -3,6 +3,7 @@ import type { InputPlan, Show } from '../../show/model/model.js';
 import type { OrdersOnPipe } from '../engine/engine-orders.js';
 import { Inbox } from '../engine/inbox.js';
 import { InputSocket } from '../engine/input-socket.js';
+import { SocketDrops } from '../machine/socket-drops.js';
 import type { HeardOrders } from './kept-stops.js';
 import { OrderBudget } from './order-budget.js';
 
@@ -33,8 +34,17 @@ export class OrderInputs {
   #refused = 0;
   #refusedFrom: string | undefined;
   #isScheduled = false;
+  #lost = 0;
+  /** Of all sockets of this process: those of lighting and of the desk too. */
+  #overflowed = 0;
+  readonly #socketDrops = new SocketDrops(count => {
+    this.#overflowed += count;
+    this.#schedule();
+  });
 
-  constructor(private readonly options: OrderInputsOptions) {}
+  constructor(private readonly options: OrderInputsOptions) {
+    this.#socketDrops.start();
+  }
 
   /** Places in the show of those that are open here; the engine is to open the others itself. */
   get held(): readonly number[] {
@@ -76,12 +86,19 @@ export class OrderInputs {
     if (this.#budget.beat()) this.#schedule();
   }
 
+  /** So many orders no engine took: the next one counts them. */
+  lose(count: number): void {
+    this.#lost += count;
+    this.#schedule();
+  }
+
   /** A new engine is told what was refused meanwhile. */
   tellNew(): void {
     this.#schedule();
   }
 
   close(): void {
+    this.#socketDrops.close();
     for (const { socket } of this.#open) socket.close();
     this.#open = [];
   }
@@ -103,18 +120,23 @@ export class OrderInputs {
     this.#isScheduled = false;
     const datagrams = this.#inbox.take();
     const dropped = this.#inbox.dropped + this.#budget.dropped;
-    if (datagrams.length + dropped + this.#refused === 0) return;
+    const [lost, overflowed] = [this.#lost, this.#overflowed];
+    if (datagrams.length + dropped + lost + overflowed + this.#refused === 0) return;
     const isForwarded = this.options.forward({
       datagrams: datagrams.map(({ input, bytes, arrivalS, from = '' }) => {
         return [input, bytes.toString('base64'), arrivalS, from];
       }),
       dropped,
+      lost,
+      overflowed,
       refused: this.#refused,
       refusedFrom: this.#refusedFrom,
     });
     if (isForwarded) {
       this.#inbox.dropped = 0;
       this.#budget.dropped = 0;
+      this.#lost = 0;
+      this.#overflowed = 0;
       this.#refused = 0;
     }
     for (const { input, bytes, arrivalS, from } of datagrams) {

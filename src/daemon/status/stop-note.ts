@@ -71,7 +71,9 @@ export class StopNote {
     const before = cause === 'restored' ? this.#before : NONE;
     const told: Stop = { sinceS: nowS, by: whoAsked(event) };
     const stopOf = (name: string): Stop => {
-      const was = this.#now.performers.get(name) ?? before.performers.get(name) ?? told;
+      const by = whoAsked({ by: event.byOf?.[name] }) ?? told.by;
+      const known = this.#now.performers.get(name) ?? before.performers.get(name);
+      const was = known ?? { ...told, by };
       // A stop that the main machine of two had told of is somebody else's from now on.
       const isTheirs = told.by !== undefined && event.performers.includes(name);
       return isTheirs ? { ...was, by: told.by } : was;

@@ -41,9 +41,14 @@ const WORDS: Readonly<Record<DropReason, readonly [thing: string, why: string]>>
     'order',
     'read after the engine had stood still for more than 3 s, so that nobody knows how old they were',
   ],
+  'order-lost': ['order', 'that came while no engine answered: give them again'],
   'time-tag-too-late': ['message', 'to be held for too long: the clock of the sender is wrong'],
   'too-many-held': ['message', 'too many to be held for their time tag'],
   'inbox-full': ['datagram', 'more at once than there was room for'],
+  'socket-full': [
+    'datagram',
+    'dropped by the system before this program could read them: a flood, or a machine that is too busy',
+  ],
   'sender-not-allowed': ['datagram', 'from a machine that the show does not allow'],
 };
 

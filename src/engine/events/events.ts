@@ -335,6 +335,8 @@ interface StopNews extends Stops {
   readonly cause: OperatorCause;
   /** Who asked: an address, or "control socket (user anna)". The last one, if several did in one tick. */
   readonly by?: string | undefined;
+  /** After a restart: of those who are stopped, by name, who had asked, where that is known. */
+  readonly byOf?: Readonly<Record<string, string>>;
   /** The part of what is stopped after it that only the main machine of a pair has ordered; missing: nothing. */
   readonly toldByMain?: StopsToldByMain;
 }

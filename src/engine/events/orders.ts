@@ -75,6 +75,8 @@ export interface Orders {
   mayTell: number;
   /** The last stop or resume, and who asked. */
   stopAsk: StopAsk;
+  /** Of stops that a restart brought back, and of which nothing is told yet: who had asked, by performer. */
+  readonly restoredBy: Map<string, string>;
   /** The last order about who is off stage: why, and by whom. */
   cause: OperatorCause;
   by: string | undefined;
@@ -95,6 +97,7 @@ export function createOrders({ performers }: Show): Orders {
     refusedS: new Map(),
     names: performers.map(({ name }) => name),
     sinceS: Number.NaN,
+    restoredBy: new Map(),
     allStopped: false,
     safeLookHeld: false,
     stopped: new Uint8Array(performers.length),
@@ -253,6 +256,11 @@ export function setStopped(
 ): 'unknown-performer' | undefined {
   beginAsk(orders, ask);
   const value = ask.stops ? 1 : 0;
+  if (ask.cause === 'restored' && ask.by !== undefined) {
+    for (const name of names.length === 0 ? orders.names : names) {
+      orders.restoredBy.set(name, ask.by);
+    }
+  }
   const told = ask.stops && ask.toldByMain === true;
   if (names.length === 0) {
     orders.allStopped = ask.stops;
@@ -311,7 +319,8 @@ function beginAsk(orders: Orders, ask: StopAsk): void {
     noteStops(orders);
     orders.mayTell -= orders.untold.length - before;
   }
-  orders.stopAsk = ask;
+  // Of those who are restored each may be somebody else's: `restoredBy`.
+  orders.stopAsk = ask.cause === 'restored' ? { ...ask, by: undefined } : ask;
 }
 
 /** @param names none means everybody; where one is unknown the others are sent off, or on, all the same */
@@ -407,6 +416,7 @@ function noteStops(orders: Orders): void {
   }
   said.allStopped = everybody;
   said.allStoppedToldByMain = orders.allStoppedToldByMain;
+  orders.restoredBy.clear();
 }
 
 function tellRefused({ refused }: Orders, events: EngineEvent[]): void {
@@ -423,10 +433,13 @@ function stops(orders: Orders) {
   const told = names.filter((_, p) => stopToldByMain[p] === 1);
   const toldByMain = { everybody: allStoppedToldByMain, performers: told };
   const { cause, by } = orders.stopAsk;
+  const stillStopped = namesOfStopped(orders);
+  const had = [...orders.restoredBy].filter(([name]) => stillStopped.includes(name));
   return {
     cause,
     ...(by === undefined ? {} : { by }),
-    stillStopped: namesOfStopped(orders),
+    ...(cause !== 'restored' || had.length === 0 ? {} : { byOf: Object.fromEntries(had) }),
+    stillStopped,
     stopOfEverybody: allStopped,
     ...(told.length > 0 || allStoppedToldByMain ? { toldByMain } : {}),
   };

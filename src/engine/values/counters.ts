@@ -22,12 +22,16 @@ const ENGINE_REJECT_REASONS = [
   'pin-impossible',
   /** It may have waited more than 3 s while the engine stood still. */
   'order-too-late',
+  /** No engine was there that took it, or it ended before it answered. */
+  'order-lost',
   /** Its time tag is further ahead than MAX_HOLD_S: the sender's clock is wrong. */
   'time-tag-too-late',
   /** There is no room for more messages held for their time tag. */
   'too-many-held',
   /** The inbox was full; the oldest went. */
   'inbox-full',
+  /** The kernel had no room left for it in the receive buffer of a socket: nobody has read it. */
+  'socket-full',
   /** From an address that the input does not allow. */
   'sender-not-allowed',
 ] as const;

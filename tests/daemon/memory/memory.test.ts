@@ -1,5 +1,6 @@
 import { expect, it } from 'vitest';
 import { OperatorMemory, readOperatorState } from '../../../src/daemon/memory/memory.js';
+import { StopNote } from '../../../src/daemon/status/stop-note.js';
 import type { EngineEvent } from '../../../src/engine/events/events.js';
 import type { OperatorAction } from '../../../src/engine/values/operator-action.js';
 import { parseShow } from '../../../src/show/parse.js';
@@ -233,4 +234,33 @@ it('keeps whose stop it was: one that the main machine has told of is told of so
   expect(
     readOperatorState({ trackers: {}, stopped: { ...NOBODY, toldByMain: { everybody: 1 } } }),
   ).toMatch(/toldByMain/);
+});
+
+it('has a new engine told who had asked for each stop, where no engine had been asked', () => {
+  const anna = 'control socket (user anna)';
+  const told = { everybody: false, cause: 'command', stillStopped: [], stopOfEverybody: false };
+  const memory = new OperatorMemory(show, undefined);
+  memory.hear({ kind: 'stopped', ...told, cause: 'command', performers: ['gull'], by: anna });
+  memory.hear({ kind: 'stopped', ...told, cause: 'command', performers: ['ines'], by: '10.0.0.5' });
+  const rig = new Rig(
+    MINIMAL.replace('performers:', 'spares: [7, 8]\nperformers:\n  gull: { trackers: [3] }'),
+  );
+  for (const action of memory.restored()) rig.order(action);
+  rig.tick();
+  const event = rig.eventsOf('stopped').at(-1);
+  expect(event).toMatchObject({
+    cause: 'restored',
+    performers: ['gull', 'ines'],
+    byOf: { gull: anna, ines: '10.0.0.5' },
+  });
+  expect(event).not.toHaveProperty('by');
+  const note = new StopNote();
+  if (event !== undefined) note.hear(event, 5);
+  expect([note.of('gull')?.by, note.of('ines')?.by]).toEqual(['anna', '10.0.0.5']);
+  // Later stops are no longer theirs.
+  rig.order({ kind: 'resume', performer: undefined, cause: 'command' });
+  rig.tick();
+  rig.order({ kind: 'stop', performer: 'ines', cause: 'restored' });
+  rig.tick();
+  expect(rig.eventsOf('stopped').at(-1)).not.toHaveProperty('byOf');
 });
