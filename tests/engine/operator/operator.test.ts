@@ -251,3 +251,14 @@ test('orders by OSC that waited while the engine stood still are dropped, but fo
   rig.tick();
   expect(drops()).toBe(2);
 });
+
+test('a stop of everybody is news though each is stopped already, and is not the second time', () => {
+  const rig = new Rig(WITH_SPARES).run(1, { 1: HERE });
+  const changed = () => rig.eventsOf('operator-done').map(one => one.changed);
+  for (const performer of [...rig.show.performers.map(({ name }) => name), undefined, undefined]) {
+    rig.order({ kind: 'stop', performer, cause: 'command', id: 1 });
+    rig.tick();
+  }
+  expect(changed()).toEqual([...rig.show.performers.map(() => true), true, false]);
+  expect(rig.view.allStopped).toBe(true);
+});
