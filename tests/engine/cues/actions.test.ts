@@ -81,7 +81,9 @@ describe('actions', () => {
     // Of another condition nobody is told when it is left.
     next.order({ kind: 'entered', condition: 'gone', cause: 'restored' });
     next.run(0.1);
-    expect(next.eventsOf('operator-refused')).toHaveLength(1);
+    expect(next.eventsOf('operator-refused')).toMatchObject([
+      { reason: 'nobody is told when a condition "gone" is left' },
+    ]);
     // Nor where only its entering is told.
     const enters = new Rig(SHOW.replace(/\n.*stove\/off }/, ''));
     enters.order({ kind: 'entered', condition: 'lit', cause: 'restored' });

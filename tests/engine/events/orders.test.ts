@@ -715,3 +715,15 @@ fixtures:
     .run(5, {}, rig => seen.add(Math.round(rig.level('scan', 'Gobo1'))));
   expect([...seen].sort((a, b) => a - b)).toEqual([0, 60]);
 });
+
+test('whose tracker dies while the desk is lost is told as lost by that, once the desk is back', () => {
+  const rig = new Rig(`${HOUSE}operator: { port: 9011, desk: required }\n`);
+  const desk = (one: Rig) => order(one, 'desk');
+  rig.run(6, BOTH, desk).run(6, BOTH).run(2, { 2: WINDOW }).run(2, { 2: WINDOW }, desk);
+  const lost = rig.eventsOf('performer').filter(({ to }) => to === 'losing' || to === 'safe');
+  const causes = (name: string) => [
+    ...new Set(lost.filter(({ performer }) => performer === name).map(({ cause }) => cause)),
+  ];
+  expect(causes('ines')).toEqual(['desk-lost', 'tracker-silent']);
+  expect(causes('tobias')).toEqual(['desk-lost']);
+});
