@@ -1,10 +1,9 @@
 import { type Radians, toDegrees } from '../stage/units.js';
-import type { Bounds } from '../stage/vector.js';
+import { type Bounds, distance } from '../stage/vector.js';
 import { type AimSample, beamOf, headOfPose, type Pose } from './aim-model.js';
 import { metres } from './finding.js';
 import { type FixtureFit, type PoseValues, poseValues } from './fixture.js';
 import { millimetres, planPicture } from './plan-picture.js';
-import { distance } from './rigid.js';
 
 /** The result for people. */
 export function fixtureTable(fit: FixtureFit, now: Pose | undefined, trimmed: boolean): string[] {

@@ -1,8 +1,9 @@
 import type { Radians } from '../stage/units.js';
 import { toDegrees } from '../stage/units.js';
+import { distance } from '../stage/vector.js';
 import { type Finding, metres } from './finding.js';
 import type { FrameFit, FrameOptions, Marker } from './frame-data.js';
-import { distance, fitRigid, type Pair, placed, spreadOf } from './rigid.js';
+import { fitRigid, type Pair, placed, spreadOf } from './rigid.js';
 
 /** Across their own line, markers have to spread at least this far, metres and as a share of the line. */
 const LEAST_ACROSS_M = 0.25;

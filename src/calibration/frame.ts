@@ -1,8 +1,8 @@
-import { type Vec3, vec3 } from '../stage/vector.js';
+import { distance, type Vec3, vec3 } from '../stage/vector.js';
 import type { Finding } from './finding.js';
 import type { FrameFit, FrameOptions, Marker, MarkerResult, TapedDistance } from './frame-data.js';
 import { diagnose, inLine } from './frame-faults.js';
-import { distance, fitRigid, meanOf, type Placement, placed } from './rigid.js';
+import { fitRigid, meanOf, type Placement, placed } from './rigid.js';
 import { Symmetric } from './symmetric.js';
 
 /** Standard deviation of a place taped out with care, of one axis, metres (common practice). */

@@ -1,5 +1,6 @@
 import { IDENTITY } from '../stage/rotation.js';
 import { type Radians, toDegrees } from '../stage/units.js';
+import { distance } from '../stage/vector.js';
 import {
   type AimSample,
   beamOf,
@@ -12,7 +13,7 @@ import { type Finding, metres } from './finding.js';
 import type { FixtureOptions } from './fixture-options.js';
 import { type SolvedPose, solvePose } from './pose.js';
 import { chiSquareQuantile, sampleResults } from './pose-quality.js';
-import { distance, spreadOf } from './rigid.js';
+import { spreadOf } from './rigid.js';
 
 /** Points nearer than this to each other are one place. */
 const SAME_PLACE_M = 0.2;

@@ -1,5 +1,5 @@
 import { compose, IDENTITY, type Rotation, rotate } from '../stage/rotation.js';
-import { type Bounds, type Vec3, vec3 } from '../stage/vector.js';
+import { type Bounds, distance, type Vec3, vec3 } from '../stage/vector.js';
 import {
   type AimNoise,
   type AimSample,
@@ -11,7 +11,7 @@ import {
   headOfPose,
   type Pose,
 } from './aim-model.js';
-import { bestRotation, distance, minus } from './rigid.js';
+import { bestRotation, minus } from './rigid.js';
 import { Symmetric } from './symmetric.js';
 
 export interface SolvedPose {

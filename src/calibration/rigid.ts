@@ -149,7 +149,3 @@ export function meanOf(places: readonly Readonly<Vec3>[]): Vec3 {
 export function minus(a: Readonly<Vec3>, b: Readonly<Vec3>): Vec3 {
   return vec3(a.x - b.x, a.y - b.y, a.z - b.z);
 }
-
-export function distance(a: Readonly<Vec3>, b: Readonly<Vec3>): number {
-  return Math.hypot(a.x - b.x, a.y - b.y, a.z - b.z);
-}

@@ -1,5 +1,5 @@
-import { type Vec3, vec3 } from '../stage/vector.js';
-import { distance, meanOf } from './rigid.js';
+import { distance, type Vec3, vec3 } from '../stage/vector.js';
+import { meanOf } from './rigid.js';
 
 /** One report of a tracker that stands on a marker: seconds and metres. */
 export interface Report extends Readonly<Vec3> {

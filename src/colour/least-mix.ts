@@ -1,6 +1,6 @@
 import type { Xyz } from './chromaticity.js';
 
-type Vector = [number, number, number];
+export type Vector = [number, number, number];
 
 const MOST_STEPS = 200;
 /** Of what the brightest emitter gives: far below a step of 16 bits. */
@@ -102,10 +102,10 @@ function clamp(level: number): number {
   return Math.min(1, Math.max(0, level));
 }
 
-function dot(a: Vector, b: Vector): number {
+export function dot(a: Vector, b: Vector): number {
   return a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
 }
 
-function cross([a, b, c]: Vector, [x, y, z]: Vector): Vector {
+export function cross([a, b, c]: Vector, [x, y, z]: Vector): Vector {
   return [b * z - c * y, c * x - a * z, a * y - b * x];
 }

@@ -1,6 +1,6 @@
 import { type Xy, type Xyz, xyOf, xyzOf } from './chromaticity.js';
 import { gamutOf, nearestIn } from './gamut.js';
-import { leastMix } from './least-mix.js';
+import { cross, dot, leastMix, type Vector } from './least-mix.js';
 
 /** Levels of emitters that make a colour. */
 export interface Mixed {
@@ -78,18 +78,8 @@ function flatNormals(points: readonly Vector[], normals: readonly Vector[], ray:
   return points.map(p => cross(plane, p));
 }
 
-type Vector = readonly [number, number, number];
-
 function vectorOf({ X, Y, Z }: Xyz): Vector {
   return [X, Y, Z];
-}
-
-function cross([a, b, c]: Vector, [x, y, z]: Vector): Vector {
-  return [b * z - c * y, c * x - a * z, a * y - b * x];
-}
-
-function dot(a: Vector, b: Vector): number {
-  return a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
 }
 
 function size(a: Vector): number {

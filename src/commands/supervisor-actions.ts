@@ -2,6 +2,7 @@ import type { SupervisorEvent } from '../daemon/supervisor.js';
 import { describe } from '../daemon/words/describe.js';
 import { counted } from '../engine/events/event-words.js';
 import { type RecordedDelays, readDelays } from '../live/recorded-delays.js';
+import type { RecordedItem } from '../recording/decode.js';
 import type { SafeAction } from '../reporting/actions.js';
 import { CAUSES, ENGINE_ENDS, type EngineEnd, endOf } from '../reporting/causes.js';
 import type { LateFlashes } from '../reporting/flash-watch.js';
@@ -76,9 +77,9 @@ export function supervisorActs(paths: readonly string[]): SupervisorActs {
       const read = readDelays(item.value);
       if (read !== undefined) delays.push(read);
     }
-    if (item.type !== 'supervisor') return undefined;
-    const { atS, event } = item.value as { atS?: number; event?: SupervisorEvent };
-    if (atS === undefined || event === undefined) return undefined;
+    const act = actIn(item);
+    if (act === undefined) return undefined;
+    const { atS, event } = act;
     if (event.kind === 'reloaded') reloadsS.push(atS);
     if (event.kind === 'engine-ended') {
       // Recordings of earlier versions don't say how.
@@ -110,6 +111,12 @@ export function supervisorActs(paths: readonly string[]): SupervisorActs {
     lastS,
     delays,
   };
+}
+
+function actIn(item: RecordedItem): Act | undefined {
+  if (item.type !== 'supervisor') return undefined;
+  const { atS, event } = item.value as Partial<Act>;
+  return atS === undefined || event === undefined ? undefined : { atS, event };
 }
 
 /** When it took all light from the engine, until it gave it back; and when nothing could be sent. */
@@ -207,9 +214,9 @@ export function ofSupervisorIn(paths: readonly string[]): OfSupervisor[] {
   let ended: string | undefined;
   let isFirst = true;
   readParts(paths, item => {
-    if (item.type !== 'supervisor') return undefined;
-    const { atS, event } = item.value as { atS?: number; event?: SupervisorEvent };
-    if (atS === undefined || event === undefined) return undefined;
+    const act = actIn(item);
+    if (act === undefined) return undefined;
+    const { atS, event } = act;
     if (event.kind === 'engine-ended') {
       ended = ENGINE_ENDS[endOf(event.how ?? 'crashed', event.reason)].why;
     }

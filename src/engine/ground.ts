@@ -4,6 +4,7 @@ import { goneShare } from '../safety/ground.js';
 import { hasGround } from '../show/model/grounds.js';
 import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model/model.js';
 import { groundUseOf } from '../show/model/safe-look.js';
+import { sameBytes } from '../stage/same-bytes.js';
 import type { Cues } from './cues/cues.js';
 import type { Desk } from './desk.js';
 import type { Aims } from './heads/aim.js';
@@ -117,7 +118,7 @@ export function stepDeskGround(ground: DeskGround, engine: Grounded, dtS: number
     const gone = goneShare(input.gone, isHeard, input.fadeS, dtS);
     const { on, began } = engine.cues;
     const levels = universe?.levels;
-    const isNew = levels !== undefined && !isEqual(levels, input.levels);
+    const isNew = levels !== undefined && !sameBytes(levels, input.levels);
     if (!isNew && gone === input.gone && on === input.cue && !began) continue;
     input.gone = gone;
     input.cue = on;
@@ -228,9 +229,4 @@ export function takeDeskGround(next: DeskGround, old: DeskGround, engine: Ground
     if (was !== undefined) input.gone = was.gone;
   }
   stepDeskGround(next, engine, 0);
-}
-
-function isEqual(a: Uint8Array, b: Uint8Array): boolean {
-  for (let i = 0; i < a.length; i++) if (a[i] !== b[i]) return false;
-  return true;
 }

@@ -7,11 +7,11 @@ export type HistoryLine =
   /** What comes after it is of this show. */
   { readonly show: string } | { readonly moment: Moment } | { readonly event: LiveEvent };
 
-const MomentSchema = z.object({
+export const MomentSchema = z.object({
   atS: z.number(),
   positionsPerS: z.number(),
   droppedPerS: z.number(),
-  confidence: z.record(z.string(), z.number().nullable()),
+  confidence: z.record(z.string(), z.number().nullable()).describe('By performer.'),
   delayS: z.number().nullable(),
 });
 

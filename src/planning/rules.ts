@@ -1,5 +1,5 @@
 import type { PlanPoint } from '../stage/area.js';
-import { type Bounds, distanceOutside, type Vec3 } from '../stage/vector.js';
+import { type Bounds, distance, distanceOutside, type Vec3 } from '../stage/vector.js';
 import type { PlanOptions } from './options.js';
 import { holds } from './solid.js';
 import { placeAt, type Survey } from './survey.js';
@@ -118,7 +118,7 @@ function edge({ anchors, bounds: { min, max } }: PlanOptions): RuleResult {
 function lights({ anchors, lights: all }: PlanOptions): RuleResult {
   const near = anchors.flatMap(anchor =>
     all
-      .map(light => ({ anchor, light, apartM: apart(anchor.position, light.position) }))
+      .map(light => ({ anchor, light, apartM: distance(anchor.position, light.position) }))
       .filter(({ apartM }) => apartM < LIGHT_CLEARANCE_M),
   );
   const known = `${all.length} ${all.length === 1 ? 'light' : 'lights'} with a position`;
@@ -164,7 +164,7 @@ function figure(positions: readonly Readonly<Vec3>[]): RuleResult {
   const middle = (axis: 'x' | 'y') => positions.reduce((sum, one) => sum + one[axis], 0) / count;
   const [x, y] = [middle('x'), middle('y')];
   const same = (move: (p: Readonly<Vec3>) => Vec3) =>
-    positions.every(one => positions.some(other => apart(move(one), other) <= FIGURE_M));
+    positions.every(one => positions.some(other => distance(move(one), other) <= FIGURE_M));
   const found = [
     ...(same(p => ({ ...p, x: 2 * x - p.x })) ? ['stage right mirrors stage left'] : []),
     ...(same(p => ({ ...p, y: 2 * y - p.y })) ? ['downstage mirrors upstage'] : []),
@@ -237,10 +237,6 @@ export function described(bounds: Bounds, { x, y }: Readonly<Vec3>): string {
 export function percent(share: number): string {
   // Not quite all is not all.
   return `${share >= NEARLY_ALL ? 100 : Math.min(99, Math.round(100 * share))} %`;
-}
-
-function apart(a: Readonly<Vec3>, b: Readonly<Vec3>): number {
-  return Math.hypot(a.x - b.x, a.y - b.y, a.z - b.z);
 }
 
 function metres(value: number): string {

@@ -25,12 +25,13 @@ export function pathInCylinderM(
     enter = Math.max(enter, (-half - Math.sqrt(root)) / square);
     leave = Math.min(leave, (-half + Math.sqrt(root)) / square);
   } else if (outside >= 0) return 0;
-  if (dz !== 0) {
-    const [t1, t2] = [(fromM - a.z) / dz, (toM - a.z) / dz];
-    enter = Math.max(enter, Math.min(t1, t2));
-    leave = Math.min(leave, Math.max(t1, t2));
-  }
+  if (dz !== 0) [enter, leave] = within(enter, leave, (fromM - a.z) / dz, (toM - a.z) / dz);
   return leave > enter ? (leave - enter) * Math.sqrt(square + dz * dz) : 0;
+}
+
+/** The part of a line from `enter` to `leave` that is between two faces, which it meets at `t1` and `t2`. */
+function within(enter: number, leave: number, t1: number, t2: number): [number, number] {
+  return [Math.max(enter, Math.min(t1, t2)), Math.min(leave, Math.max(t1, t2))];
 }
 
 /** Length in metres of the part of the line from a to b that lies inside a box along the axes. */
@@ -46,9 +47,7 @@ function pathInBoxM(
       if (a[axis] < min[axis] || a[axis] > max[axis]) return 0;
       continue;
     }
-    const [t1, t2] = [(min[axis] - a[axis]) / d, (max[axis] - a[axis]) / d];
-    enter = Math.max(enter, Math.min(t1, t2));
-    leave = Math.min(leave, Math.max(t1, t2));
+    [enter, leave] = within(enter, leave, (min[axis] - a[axis]) / d, (max[axis] - a[axis]) / d);
   }
   return leave > enter ? (leave - enter) * Math.hypot(b.x - a.x, b.y - a.y, b.z - a.z) : 0;
 }

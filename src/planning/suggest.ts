@@ -1,4 +1,4 @@
-import type { Vec3 } from '../stage/vector.js';
+import { distance, type Vec3 } from '../stage/vector.js';
 import {
   addGeometry,
   GEOMETRY_SIZE,
@@ -209,7 +209,7 @@ function candidatesFor({ bounds: { min, max }, anchors, lights, obstacles, weare
     .flatMap(([x = 0, y = 0]) => heights.map(z => ({ x: tenth(x), y: tenth(y), z: tenth(z) })))
     .filter(
       at =>
-        lights.every(({ position }) => apart(position, at) >= LIGHT_CLEARANCE_M) &&
+        lights.every(({ position }) => distance(position, at) >= LIGHT_CLEARANCE_M) &&
         obstacles.every(({ solid }) => !holds(solid, at)),
     );
 }
@@ -217,7 +217,7 @@ function candidatesFor({ bounds: { min, max }, anchors, lights, obstacles, weare
 function fits(anchors: PlanOptions['anchors'], to: Readonly<Vec3>): boolean {
   return anchors.every(
     ({ position: p }) =>
-      apart(p, to) >= APART_M &&
+      distance(p, to) >= APART_M &&
       Math.abs(p.x - to.x) <= CUBE_M &&
       Math.abs(p.y - to.y) <= CUBE_M &&
       Math.abs(p.z - to.z) <= CUBE_M,
@@ -284,10 +284,6 @@ function scorer(options: PlanOptions, isPair: boolean) {
       reserveShare: reserves / count,
     };
   };
-}
-
-function apart(a: Readonly<Vec3>, b: Readonly<Vec3>): number {
-  return Math.hypot(a.x - b.x, a.y - b.y, a.z - b.z);
 }
 
 function tenth(value: number): number {

@@ -35,6 +35,19 @@ export function pick(source: AxisSource, x: number, y: number, z: number): numbe
   return (source.axis === 0 ? x : source.axis === 1 ? y : z) * source.scaleM + 0;
 }
 
+/** The position that a feed with these axes means, into `out`. */
+export function toStageAxes(
+  map: AxisMap,
+  x: number,
+  y: number,
+  z: number,
+  out: { x: number; y: number; z: number },
+): void {
+  out.x = pick(map[0], x, y, z);
+  out.y = pick(map[1], x, y, z);
+  out.z = pick(map[2], x, y, z);
+}
+
 /** The way back: what a feed with these axes gives for a position, in its own units. Axes that are no permutation leave 0. */
 export function toFeedAxes(
   map: AxisMap,

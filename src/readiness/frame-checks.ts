@@ -1,7 +1,8 @@
 import type { MarkerPlace } from '../calibration/markers.js';
-import { distance, placed } from '../calibration/rigid.js';
+import { placed } from '../calibration/rigid.js';
 import { averageStanding } from '../calibration/standing.js';
 import type { InputPlan, Show } from '../show/model/model.js';
+import { distance } from '../stage/vector.js';
 import { type Check, fail, pass, warn } from './check.js';
 import type { NetworkFacts } from './facts.js';
 import type { Heard } from './feed.js';

@@ -64,12 +64,16 @@ export function proveLosses(show: Show): LossProof {
   const proved = new Map<number, ProvedLoss>();
   const neverLive = new Set<number>();
   const leaks = new Set<string>();
-  // All but one in a row; the one that is left would be the loss of the whole feed, so it has its own turn.
-  const groups = count > 1 ? [range(count - 1), [count - 1]] : [];
-  for (const group of groups) {
+  const begin = () => {
     const stage = new Rehearsal(show);
     stage.run(backS, () => true);
     for (const one of stage.notLive()) neverLive.add(one);
+    return stage;
+  };
+  // All but one in a row; the one that is left would be the loss of the whole feed, so it has its own turn.
+  const groups = count > 1 ? [range(count - 1), [count - 1]] : [];
+  for (const group of groups) {
+    const stage = begin();
     const fromS = stage.nowS;
     const lostAtS = new Map(group.map((one, i) => [one, fromS + i * STAGGER_S]));
     const watchers = group.map(
@@ -89,9 +93,7 @@ export function proveLosses(show: Show): LossProof {
     });
     for (const leak of stage.leaks) leaks.add(leak);
   }
-  const stage = new Rehearsal(show);
-  stage.run(backS, () => true);
-  for (const one of stage.notLive()) neverLive.add(one);
+  const stage = begin();
   const watcher = new LossWatcher(stage, range(count), stage.nowS, watchdog.feedSilent);
   watcher.before();
   stage.run(

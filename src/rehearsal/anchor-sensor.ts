@@ -1,7 +1,7 @@
 import type { AnchorOptions, ObstacleOptions, RangingOptions } from '../planning/options.js';
 import { pathInM } from '../planning/solid.js';
 import { BODY } from '../planning/view.js';
-import { type Vec3, vec3 } from '../stage/vector.js';
+import { distance, type Vec3, vec3 } from '../stage/vector.js';
 import type { Sighting } from '../tracking/sighting.js';
 import { type Random, seededSource } from './random.js';
 import { type SensorOptions, turnTowards } from './sensor.js';
@@ -172,8 +172,4 @@ class LeastSquares {
     if (!((xx + yy) / determinant < WORST_DILUTION ** 2 && determinant > 0)) return undefined;
     return [(yy * xe - xy * ye) / determinant, (xx * ye - xy * xe) / determinant];
   }
-}
-
-function distance(a: Readonly<Vec3>, b: Readonly<Vec3>): number {
-  return Math.hypot(a.x - b.x, a.y - b.y, a.z - b.z);
 }

@@ -2,6 +2,7 @@ import { list, page, paragraphs, table } from '../drawing/page.js';
 import type { Show } from '../show/model/model.js';
 import { enumerated } from '../stage/enumerated.js';
 import { escaped } from '../stage/markup.js';
+import { besidePlan } from './beside-plan.js';
 import { planKey, rigPlan } from './rig-plan.js';
 import type { RigCell, RigProfile, RigSheet, RigUniverse } from './rig-sheet.js';
 import { runsText, slotChart } from './slot-chart.js';
@@ -44,17 +45,7 @@ function planPart(show: Show, { fixtures, unpatched }: RigSheet): string[] {
     ...paragraphs([planKey(show)].filter(one => one !== '')),
     picture,
     `<p class="quiet">1 : ${to} where it is printed on A4 at 100 %.</p>`,
-    ...paragraphs([
-      ...(plan.numbered.length > 0 ? [`Numbers: ${plan.numbered.join('; ')}.`] : []),
-      ...(unplaced.length > 0
-        ? [
-            `Not on the plan, because the show gives no position: ${enumerated(
-              unplaced.map(({ label }) => label),
-              60,
-            )}.`,
-          ]
-        : []),
-    ]),
+    ...besidePlan(plan.numbered, unplaced),
   ];
 }
 

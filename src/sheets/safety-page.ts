@@ -2,6 +2,7 @@ import { captioned, list, page, paragraphs, table } from '../drawing/page.js';
 import type { Show } from '../show/model/model.js';
 import { enumerated } from '../stage/enumerated.js';
 import { escaped } from '../stage/markup.js';
+import { besidePlan } from './beside-plan.js';
 import {
   actsText,
   type CueSheet,
@@ -76,17 +77,7 @@ function safeLookPart(show: Show, { cues, unpatched, fixtures }: SafetySheet): s
     `<h2>The safe look${cues.length > 0 ? ', unless a cue has its own' : ''}</h2>`,
     `<p class="quiet">${escaped(safeKey(show))}</p>`,
     picture,
-    ...paragraphs([
-      ...(plan.numbered.length > 0 ? [`Numbers: ${plan.numbered.join('; ')}.`] : []),
-      ...(unplaced.length > 0
-        ? [
-            `Not on the plan, because the show gives no position: ${enumerated(
-              unplaced.map(({ label }) => label),
-              60,
-            )}.`,
-          ]
-        : []),
-    ]),
+    ...besidePlan(plan.numbered, unplaced),
     list(
       sentences(lights.map(({ name, sentence }) => [calledIn({ fixtures }, name), sentence])),
       'columns',

@@ -9,6 +9,10 @@ export function vec3(x: number, y: number, z: number): Vec3 {
   return { x, y, z };
 }
 
+export function distance(a: Readonly<Vec3>, b: Readonly<Vec3>): number {
+  return Math.hypot(a.x - b.x, a.y - b.y, a.z - b.z);
+}
+
 /** A closed box with its sides along the axes, metres. */
 export interface Bounds {
   readonly min: Readonly<Vec3>;

@@ -54,6 +54,12 @@ function leastUnexplainedM(track: Readonly<Track>): number {
   return least === Number.POSITIVE_INFINITY ? 0 : least;
 }
 
+/** The direction of movement, of length 1; along x for who stands. */
+function headingOf({ vx, vy }: Readonly<Estimate>): readonly [x: number, y: number] {
+  const speed = Math.hypot(vx, vy);
+  return speed > 0 ? [vx / speed, vy / speed] : [1, 0];
+}
+
 /**
  * Whether a place is within the region that holds the true place in 90 cases of 100: an ellipse, longer in the
  * direction of movement.
@@ -61,9 +67,7 @@ function leastUnexplainedM(track: Readonly<Track>): number {
 export function isInRegion90(e: Readonly<Estimate>, x: number, y: number): boolean {
   const dx = x - e.x;
   const dy = y - e.y;
-  const speed = Math.hypot(e.vx, e.vy);
-  const ux = speed > 0 ? e.vx / speed : 1;
-  const uy = speed > 0 ? e.vy / speed : 0;
+  const [ux, uy] = headingOf(e);
   const along = (dx * ux + dy * uy) / e.sigmaAlongM;
   const across = (dy * ux - dx * uy) / e.sigmaAcrossM;
   return along * along + across * across <= CHI_SQUARE_90;
@@ -71,9 +75,7 @@ export function isInRegion90(e: Readonly<Estimate>, x: number, y: number): boole
 
 /** Half the extent of that region along x and y, metres: [x, y]. */
 export function reach90(e: Readonly<Estimate>): readonly [number, number] {
-  const speed = Math.hypot(e.vx, e.vy);
-  const ux = speed > 0 ? e.vx / speed : 1;
-  const uy = speed > 0 ? e.vy / speed : 0;
+  const [ux, uy] = headingOf(e);
   const scale = Math.sqrt(CHI_SQUARE_90);
   return [
     scale * Math.hypot(e.sigmaAlongM * ux, e.sigmaAcrossM * uy),

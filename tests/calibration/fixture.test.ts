@@ -3,9 +3,8 @@ import type { AimSample, Pose } from '../../src/calibration/aim-model.js';
 import { type FixtureFit, fitFixture, poseValues } from '../../src/calibration/fixture.js';
 import type { FixtureOptions } from '../../src/calibration/fixture-options.js';
 import { fixturePicture } from '../../src/calibration/fixture-report.js';
-import { distance } from '../../src/calibration/rigid.js';
 import type { Radians } from '../../src/stage/units.js';
-import { vec3 } from '../../src/stage/vector.js';
+import { distance, vec3 } from '../../src/stage/vector.js';
 import { aims, deg, EIGHT, EXACT, FIVE, NOISE, type Place, poseAt, STAGE } from './aims-support.js';
 
 const TRUTH = poseAt([1.2, 0.9, 5.3], [2, -1, 12]);

@@ -4,11 +4,10 @@ import { describe, expect, test } from 'vitest';
 import { type AimSample, aimTerm, headOfPose, type Pose } from '../../src/calibration/aim-model.js';
 import { moved, rotationAbout, solvePose } from '../../src/calibration/pose.js';
 import { sampleResults } from '../../src/calibration/pose-quality.js';
-import { distance } from '../../src/calibration/rigid.js';
 import { aimAt, beamDirection, panTilt } from '../../src/fixtures/kinematics.js';
 import { seededRandom } from '../../src/rehearsal/random.js';
 import { turnsFromRotation } from '../../src/stage/rotation.js';
-import { vec3 } from '../../src/stage/vector.js';
+import { distance, vec3 } from '../../src/stage/vector.js';
 import {
   aims,
   bound,

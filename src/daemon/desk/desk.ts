@@ -23,6 +23,7 @@ import {
   syncAddresses,
 } from '../../protocols/sacn/receiver.js';
 import type { DeskInputPlan } from '../../show/model/model.js';
+import { sameBytes } from '../../stage/same-bytes.js';
 import { findInterface, type InterfaceFinder } from '../lighting/interfaces.js';
 import { PollAnswers } from '../lighting/poll-answers.js';
 import { DeskDrops } from './drops.js';
@@ -280,7 +281,7 @@ export class Desk {
       this.rejected += 1;
       return;
     }
-    if (packet.kind === 'discovery' || isSame(packet.cid, this.options.cid())) return;
+    if (packet.kind === 'discovery' || sameBytes(packet.cid, this.options.cid())) return;
     const nowS = this.options.now();
     if (packet.kind === 'sync') {
       receiveSacnSync(sacn, packet, nowS);
@@ -348,9 +349,4 @@ function countHeard(heard: readonly HeardUniverse[]): number {
   let count = 0;
   for (const { isHeard } of heard) if (isHeard) count += 1;
   return count;
-}
-
-function isSame(a: Uint8Array, b: Uint8Array): boolean {
-  for (let i = 0; i < a.length; i++) if (a[i] !== b[i]) return false;
-  return true;
 }

@@ -1,4 +1,4 @@
-import type { PacketOf, Sender, Sent } from './delivery.js';
+import { OneSocketsSender, type PacketOf } from './delivery.js';
 
 /** As a cable that is out; see `Pair`. */
 const REFUSED_AFTER_S = 1.25;
@@ -12,15 +12,13 @@ const WELL_FOR_S = 60;
  * Whether the Art-Net of an interface passes: a firewall, or a route that is missing, refuses it though the cable is
  * in. While another machine of a pair sends in our place, a poll says so that goes where the levels would.
  */
-export class ArtnetProof implements Sender {
+export class ArtnetProof extends OneSocketsSender {
   readonly of: PacketOf = { errand: 'ArtPoll' };
   #isRefused = false;
   #passedS = Number.NEGATIVE_INFINITY;
   #refusedS = Number.NEGATIVE_INFINITY;
   #dueS = Number.POSITIVE_INFINITY;
   #waitS = FIRST_TRY_S;
-  #then: Sent | undefined;
-  #done: ReturnType<Sender['callback']> = () => undefined;
 
   /** All of it is refused, or was when it was last tried. */
   get isRefused(): boolean {
@@ -52,17 +50,6 @@ export class ArtnetProof implements Sender {
     this.#waitS = Math.min(LONGEST_TRY_S, 2 * this.#waitS);
     this.#dueS = nowS + this.#waitS;
     return true;
-  }
-
-  callback(then: Sent): ReturnType<Sender['callback']> {
-    if (this.#then !== then) {
-      this.#then = then;
-      this.#done = (error, bytes) => {
-        if (this.#then === then) this.note(error === null);
-        then(error, bytes, this.of);
-      };
-    }
-    return this.#done;
   }
 
   note(taken: boolean): void {

@@ -9,6 +9,7 @@ import {
   stepOutputLimiter,
 } from '../../safety/output-limiter.js';
 import { SLOTS_PER_UNIVERSE } from '../../show/model/model.js';
+import { sameBytes } from '../../stage/same-bytes.js';
 import { beginComeback, type Comeback, stepComeback } from '../levels/comeback.js';
 import { LEAST_OUTAGE_S } from '../levels/outages.js';
 import type { Delivery } from './delivery.js';
@@ -164,7 +165,7 @@ export class CatchUp {
     }
     this.#cutOff.universes[0] = now;
     stepOutputLimiter(limiter, this.#levels, dtS, nowS, this.#cutOff);
-    const isThere = isEqual(this.#levels, levels);
+    const isThere = sameBytes(this.#levels, levels);
     this.#behind = leaves && !isThere;
     const isLate = nowS - this.#cutOffS >= STAYS_S;
     if (isLate && isThere && this.#comeback === undefined) this.#rest();
@@ -221,9 +222,4 @@ function planOf(
     safeLook: plan.safeLook.subarray(first, first + SLOTS_PER_UNIVERSE),
   };
   return [part, places];
-}
-
-function isEqual(a: Uint8Array, b: Uint8Array): boolean {
-  for (let i = 0; i < a.length; i++) if (a[i] !== b[i]) return false;
-  return true;
 }

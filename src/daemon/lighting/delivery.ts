@@ -14,19 +14,31 @@ export interface Sender {
   note(taken: boolean): void;
 }
 
-/** Of packets that are no levels: the light does not go by them. */
-export class Errand implements Sender {
+/** Keeps the callback of the socket of now. */
+export abstract class OneSocketsSender implements Sender {
+  abstract readonly of: PacketOf;
   #then: Sent | undefined;
   #done: Done = () => undefined;
 
-  constructor(readonly of: PacketOf) {}
+  abstract note(taken: boolean): void;
 
   callback(then: Sent): Done {
     if (this.#then !== then) {
       this.#then = then;
-      this.#done = (error, bytes) => then(error, bytes, this.of);
+      this.#done = (error, bytes) => {
+        // Late results from a dropped socket are not about the present packet.
+        if (this.#then === then) this.note(error === null);
+        then(error, bytes, this.of);
+      };
     }
     return this.#done;
+  }
+}
+
+/** Of packets that are no levels: the light does not go by them. */
+export class Errand extends OneSocketsSender {
+  constructor(readonly of: PacketOf) {
+    super();
   }
 
   note(): void {
@@ -35,7 +47,7 @@ export class Errand implements Sender {
 }
 
 /** Whether the packets of one stream really leave, and the levels that last did. */
-export class Delivery implements Sender {
+export class Delivery extends OneSocketsSender {
   /** The system refused the last packet, to every destination; or it never got that far. */
   failed = false;
   /** `last` holds what has left; before, nothing is known of what receivers have. */
@@ -45,8 +57,6 @@ export class Delivery implements Sender {
   #pending = 0;
   /** The same as `last`, where other outputs write into that too. */
   #own: Uint8Array | undefined;
-  #then: Sent | undefined;
-  #done: Done = () => undefined;
 
   /**
    * @param slots of the packet
@@ -57,7 +67,9 @@ export class Delivery implements Sender {
     private readonly slots: Uint8Array,
     private readonly last: Uint8Array,
     readonly of: PacketOf,
-  ) {}
+  ) {
+    super();
+  }
 
   /** From now on keeps what this output has sent apart from what others have. @returns where; a view */
   keepOwn(): Uint8Array {
@@ -80,18 +92,6 @@ export class Delivery implements Sender {
   /** The last packet has left for nobody, and that is certain. */
   get refused(): boolean {
     return this.failed && this.#pending === 0;
-  }
-
-  callback(then: Sent): Done {
-    if (this.#then !== then) {
-      this.#then = then;
-      this.#done = (error, bytes) => {
-        // Late results from a dropped socket are not about the present packet.
-        if (this.#then === then) this.note(error === null);
-        then(error, bytes, this.of);
-      };
-    }
-    return this.#done;
   }
 
   note(taken: boolean): void {

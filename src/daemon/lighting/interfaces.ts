@@ -104,6 +104,15 @@ export function isDown(name: string): boolean {
   return flags === undefined || (Number(flags) & IS_UP) === 0;
 }
 
+/** IFF_MULTICAST of linux/if.h. */
+const MULTICAST = 0x1000;
+
+/** Whether it takes packets of groups; undefined where the system does not say. */
+export function readMulticast(name: string): boolean | undefined {
+  const flags = Number(readOf(name, 'flags'));
+  return Number.isNaN(flags) ? undefined : (flags & MULTICAST) !== 0;
+}
+
 /** By the list of the network that this process is in: what /sys says may be of another. */
 function isThere(name: string): boolean {
   return devices().includes(name.split(':')[0] ?? '');

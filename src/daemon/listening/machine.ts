@@ -1,10 +1,7 @@
 import { readFileSync } from 'node:fs';
 import type { InterfaceFact } from '../../readiness/facts.js';
 import { parseRoutes, type Route } from '../../readiness/routing.js';
-import { interfaceList, readCarrier } from '../lighting/interfaces.js';
-
-/** IFF_MULTICAST of linux/if.h. */
-const MULTICAST = 0x1000;
+import { interfaceList, readCarrier, readMulticast } from '../lighting/interfaces.js';
 
 /** The IPv4 interfaces of this machine, as the system shows them now. */
 export function readInterfaces(): InterfaceFact[] {
@@ -20,17 +17,6 @@ export function readInterfaces(): InterfaceFact[] {
         multicast: internal ? undefined : readMulticast(name),
       })),
   );
-}
-
-function readMulticast(name: string): boolean | undefined {
-  const device = name.split(':')[0] ?? '';
-  if (!/^[\w.-]+$/.test(device)) return undefined;
-  try {
-    const flags = Number.parseInt(readFileSync(`/sys/class/net/${device}/flags`, 'latin1'), 16);
-    return Number.isNaN(flags) ? undefined : (flags & MULTICAST) !== 0;
-  } catch {
-    return undefined;
-  }
 }
 
 /** undefined where the system does not tell (not Linux, or not allowed). */

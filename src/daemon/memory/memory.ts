@@ -4,6 +4,7 @@ import type { ToldPerformer } from '../../protocols/osc/orders.js';
 import { choosingHeads } from '../../show/model/choosing-heads.js';
 import { mappingTitle } from '../../show/model/mapping-words.js';
 import type { Show } from '../../show/model/model.js';
+import { wearersOf } from '../../show/model/wearers.js';
 import type { EngineNews } from '../engine/engine-link.js';
 
 /** What people have changed since the show was read: what a restart must not forget. */
@@ -84,9 +85,7 @@ export class OperatorMemory {
     for (const name of state?.offStage?.leaving ?? []) this.#offStage.set(name, 'leaving');
     this.#byShow = new Map<string, string | null>([
       ...show.spares.map(({ id }): [string, null] => [id, null]),
-      ...show.performers.flatMap(({ name, trackers }) =>
-        trackers.map(({ id }): [string, string] => [id, name]),
-      ),
+      ...wearersOf(show),
     ]);
     for (const [tracker, performer] of Object.entries(state?.trackers ?? {})) {
       this.#note(tracker, performer);

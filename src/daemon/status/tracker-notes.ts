@@ -1,5 +1,6 @@
 import type { Labels } from '../../show/model/labels.js';
 import type { Show } from '../../show/model/model.js';
+import { wearersOf } from '../../show/model/wearers.js';
 import type { Status } from '../asking/status.js';
 import type { EngineNews } from '../engine/engine-link.js';
 
@@ -21,14 +22,10 @@ export class TrackerNotes {
   #wearers: ReadonlyMap<string, string> = new Map();
 
   /** A new engine tells anew what is wrong; everybody wears what the show says. */
-  engineBegins({ performers }: Show): void {
+  engineBegins(show: Show): void {
     this.#before = new Map([...this.#before, ...this.#silent]);
     for (const notes of [this.#silent, this.#frozen, this.#apart, this.#low]) notes.clear();
-    this.#wearers = new Map(
-      performers.flatMap(({ name, trackers }) =>
-        trackers.map(({ id }): [string, string] => [id, name]),
-      ),
-    );
+    this.#wearers = wearersOf(show);
   }
 
   wearsNone(performer: string): boolean {

@@ -1,7 +1,6 @@
 import { unreachable } from '../../stage/unreachable.js';
 import { ERRAND_WORDS } from '../lighting/errand-words.js';
 import type { LightingEvent, PairMachine, Taken } from '../lighting/events.js';
-import { unsteadyNodes } from '../lighting/node-words.js';
 import { sendFaultInWords } from '../lighting/send-fault-words.js';
 import type { Entry } from '../log/log-entry.js';
 
@@ -268,4 +267,9 @@ function whereOf({ protocol, universes }: Pick<OtherSource, 'protocol' | 'univer
   const [one, many] =
     protocol === 'sacn' ? ['universe', 'universes'] : ['Port-Address', 'Port-Addresses'];
   return `${universes.length === 1 ? one : many} ${universes.join(', ')}`;
+}
+
+/** Of nodes that were not told of one by one. */
+function unsteadyNodes({ came, went }: { came: number; went: number }): string {
+  return `Art-Net nodes come and go: besides those that are listed here ${came} came and ${went} went`;
 }

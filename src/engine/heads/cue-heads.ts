@@ -92,9 +92,9 @@ function beginHead(cues: Cues, seen: SeenInCue, light: number, turns: number[]):
   lights.holds[light] = isDark && isLive && (isOther || follow < 0) ? 1 : 0;
   const holds = lights.holds[light] === 1;
   if (isLive) {
-    const aimsElsewhere = follow < 0 && isMoved(cues.from.base, to.base, lights, light);
+    const aimsElsewhere = follow < 0 && isMoved(lights, light, cues.from.base, to.base);
     if (!holds && (isOther || aimsElsewhere)) turns.push(light);
-  } else if (stage === 'safe' && isMoved(cues.from.safe, to.safe, lights, light)) {
+  } else if (stage === 'safe' && isMoved(lights, light, cues.from.safe, to.safe)) {
     leaveSafe(fades, light, lights);
   }
   // If it is dark, or going dark, it does not come up again with what is left of the cue before.
@@ -122,15 +122,20 @@ function followIn({ looks, on }: Cues, light: number): number {
   return looks[on]?.follows[light] ?? -1;
 }
 
-function isMoved(
-  from: Float64Array,
-  to: Float64Array,
+/**
+ * Whether any value that moves the beam of a light differs between these and those.
+ * @param shift by how much the offset of the light is greater in those
+ */
+export function isMoved(
   { start, movement }: Lights,
   light: number,
+  values: Float64Array,
+  others: Float64Array,
+  shift = 0,
 ): boolean {
   const end = start[light + 1] as number;
   for (let c = start[light] as number; c < end; c++) {
-    if (movement[c] === 1 && from[c] !== to[c]) return true;
+    if (movement[c] === 1 && values[c] !== others[c + shift]) return true;
   }
   return false;
 }

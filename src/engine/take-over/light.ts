@@ -3,6 +3,7 @@ import { toDegrees } from '../../stage/units.js';
 import { vec3 } from '../../stage/vector.js';
 import type { Engine } from '../engine.js';
 import { pointOf } from '../heads/aim.js';
+import { isMoved } from '../heads/cue-heads.js';
 import { radians } from '../heads/heads.js';
 import { keptHead } from '../heads/keep-out.js';
 import { takeOptics } from '../heads/optics.js';
@@ -142,25 +143,10 @@ function isAtSafe(stage: string): boolean {
   return stage === 'safe' || stage === 'to-safe';
 }
 
-/** Whether any value that moves its beam differs between these and those, which begin at another offset. */
-function isMoved(
-  { start, movement }: Lights,
-  i: number,
-  values: Float64Array,
-  others: Float64Array,
-  shift: number,
-): boolean {
-  const end = start[i + 1] as number;
-  for (let c = start[i] as number; c < end; c++) {
-    if (movement[c] === 1 && values[c] !== others[c + shift]) return true;
-  }
-  return false;
-}
-
 /** For a light that nothing moves: it is not sent where it rests. */
 function goesElsewhere(lights: Lights, i: number): boolean {
   if (lights.kind[i] !== KIND.idle) return false;
-  return isMoved(lights, i, lights.out, lights.base, 0);
+  return isMoved(lights, i, lights.out, lights.base);
 }
 
 function hasOtherSafeAim(lights: Lights, old: Lights, i: number, o: number): boolean {

@@ -1,4 +1,4 @@
-import type { Show } from '../../show/model/model.js';
+import { wearersOf } from '../../show/model/wearers.js';
 import { whole } from '../../stage/in-parts.js';
 import { hasStarted } from '../../tracking/track.js';
 import { withTrackers } from '../../tracking/trackers.js';
@@ -146,14 +146,6 @@ function takeTrackers(next: Engine, old: Engine, who: Places): (Tracker | undefi
     if (performer !== NOBODY) worn[performer] = tracker.place + 1;
   }
   return next.roster.trackers.map(({ id }) => old.roster.byId.get(id));
-}
-
-function wearersOf({ performers }: Show): ReadonlyMap<string, string> {
-  return new Map(
-    performers.flatMap(({ name, trackers }) =>
-      trackers.map(({ id }): [string, string] => [id, name]),
-    ),
-  );
 }
 
 function takeTracks(next: Engine, old: Engine, who: Places): void {

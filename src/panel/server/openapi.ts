@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { MomentSchema } from '../../live/history.js';
 import { PictureSchema } from '../../live/schema.js';
 import { ActSchema, STREAM_RATES_HZ } from './act-schema.js';
 
@@ -50,17 +51,7 @@ const HealthSchema = z.object({
   fault: z.string().optional(),
 });
 const HistorySchema = z.object({
-  moments: z
-    .array(
-      z.object({
-        atS: z.number(),
-        positionsPerS: z.number(),
-        droppedPerS: z.number(),
-        confidence: z.record(z.string(), z.number().nullable()).describe('By performer.'),
-        delayS: z.number().nullable(),
-      }),
-    )
-    .describe('One a second, ten minutes.'),
+  moments: z.array(MomentSchema).describe('One a second, ten minutes.'),
 });
 
 const json = (schema: z.ZodType) => ({

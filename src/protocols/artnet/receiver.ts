@@ -1,3 +1,4 @@
+import { expireSources, type ReceivedSource, showWaiting } from '../received-source.js';
 import type { ArtDmx } from './incoming.js';
 import { MAX_SLOTS } from './options.js';
 
@@ -22,16 +23,11 @@ export const ARTNET_OUTCOMES = [
 ] as const;
 export type ArtnetOutcome = (typeof ARTNET_OUTCOMES)[number];
 
-export interface ArtnetSource {
+export interface ArtnetSource extends ReceivedSource {
   readonly address: string;
   readonly physical: number;
   sequence: number;
-  /** Monotonic seconds of its last packet. */
   heardS: number;
-  readonly slots: Uint8Array;
-  readonly waiting: Uint8Array;
-  isWaiting: boolean;
-  isShown: boolean;
 }
 
 export interface ReceivedPort {
@@ -126,11 +122,7 @@ export function receiveArtSync(receiver: ArtnetReceiver, address: string, nowS: 
   for (const port of receiver.ports) {
     let isChanged = false;
     for (const source of port.sources) {
-      if (!source.isWaiting) continue;
-      source.slots.set(source.waiting);
-      source.isWaiting = false;
-      source.isShown = true;
-      isChanged = true;
+      if (showWaiting(source)) isChanged = true;
     }
     if (isChanged) merge(port);
   }
@@ -139,14 +131,7 @@ export function receiveArtSync(receiver: ArtnetReceiver, address: string, nowS: 
 /** Lets go of sources that have been silent for {@link SOURCE_LOSS_TIMEOUT_S}; once a beat. */
 export function expireArtnetSources({ ports }: ArtnetReceiver, nowS: number): void {
   for (const port of ports) {
-    const { sources } = port;
-    const before = sources.length;
-    for (let i = before - 1; i >= 0; i--) {
-      const { heardS } = sources[i] as ArtnetSource;
-      if (nowS - heardS > SOURCE_LOSS_TIMEOUT_S) sources.splice(i, 1);
-    }
-    // All at once: a network that is cut must not show one of them alone on the way.
-    if (sources.length < before) merge(port);
+    if (expireSources(port.sources, nowS, SOURCE_LOSS_TIMEOUT_S)) merge(port);
   }
 }
 

@@ -1,4 +1,4 @@
-import { type AxisMap, pick } from '../axes.js';
+import { type AxisMap, toStageAxes } from '../axes.js';
 import { qualityOn, type RawPosition } from '../raw-position.js';
 import { type Gathered, type Gathering, gather, gatheredOf } from './gather.js';
 import type { OscArgument } from './library.js';
@@ -258,9 +258,7 @@ function place(
   [x, y, z]: readonly [number, number, number],
   out: RawPosition,
 ): 'not-finite' | undefined {
-  out.x = pick(map[0], x, y, z);
-  out.y = pick(map[1], x, y, z);
-  out.z = pick(map[2], x, y, z);
+  toStageAxes(map, x, y, z, out);
   // A double near its limit can leave the range when it is scaled to metres.
   const finite = Number.isFinite(out.x) && Number.isFinite(out.y) && Number.isFinite(out.z);
   return finite ? undefined : 'not-finite';

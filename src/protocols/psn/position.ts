@@ -1,4 +1,4 @@
-import { type AxisMap, type AxisOrder, axisMap, pick } from '../axes.js';
+import { type AxisMap, type AxisOrder, axisMap, toStageAxes } from '../axes.js';
 import { type QualityScale, qualityOn, type RawPosition } from '../raw-position.js';
 import type { PsnTracker } from './decode.js';
 import { MAX_PSN_TRACKER } from './layout.js';
@@ -45,9 +45,7 @@ export function readPsnPosition(
   if (!tracker.hasPosition) return 'no-position';
   const { x, y, z } = tracker;
   if (!(Number.isFinite(x) && Number.isFinite(y) && Number.isFinite(z))) return 'not-finite';
-  out.x = pick(map[0], x, y, z);
-  out.y = pick(map[1], x, y, z);
-  out.z = pick(map[2], x, y, z);
+  toStageAxes(map, x, y, z, out);
   out.quality = undefined;
   if (tracker.hasValidity) {
     if (!Number.isFinite(tracker.validity)) return 'not-finite';

@@ -1,3 +1,5 @@
+import { sameBytes } from '../../stage/same-bytes.js';
+import { expireSources, type ReceivedSource, showWaiting } from '../received-source.js';
 import type { SacnData, SacnSync } from './decode.js';
 import { DATA } from './layout.js';
 import { SLOTS_PER_UNIVERSE } from './options.js';
@@ -35,7 +37,7 @@ export const SACN_OUTCOMES = [
 ] as const;
 export type SacnOutcome = (typeof SACN_OUTCOMES)[number];
 
-export interface SacnSource {
+export interface SacnSource extends ReceivedSource {
   readonly cid: Uint8Array;
   name: string;
   /** Where its last packet came from. */
@@ -45,13 +47,7 @@ export interface SacnSource {
   sequence: number;
   syncAddress: number;
   forceSync: boolean;
-  /** Monotonic seconds of its last packet of levels. */
   heardS: number;
-  readonly slots: Uint8Array;
-  readonly waiting: Uint8Array;
-  isWaiting: boolean;
-  /** It has shown levels: the first may still wait for their synchronization. */
-  isShown: boolean;
   /** All that stood before the levels of its last packet; see {@link receiveSacnAgain}. */
   head: Buffer | undefined;
 }
@@ -116,7 +112,7 @@ export function receiveSacnData(
 ): SacnOutcome {
   const received = receiver.byNumber.get(packet.universe);
   if (received === undefined) return 'other-universe';
-  const known = received.sources.find(({ cid }) => isSame(cid, packet.cid));
+  const known = received.sources.find(({ cid }) => sameBytes(cid, packet.cid));
   if (known !== undefined) {
     if (!acceptsSequence(known.sequence, packet.sequence)) return 'late';
     // One count for all packets of data of a universe, whatever is in them.
@@ -198,7 +194,7 @@ function show(received: ReceivedUniverse, source: SacnSource, waits: boolean): S
 /** Takes a synchronization packet: what waits for it is shown at once, in all universes (6.2.4.1, 11.1). */
 export function receiveSacnSync(receiver: SacnReceiver, packet: SacnSync, nowS: number): void {
   const { syncs, universes } = receiver;
-  const isOf = ({ cid }: { readonly cid: Uint8Array }) => isSame(cid, packet.cid);
+  const isOf = ({ cid }: { readonly cid: Uint8Array }) => sameBytes(cid, packet.cid);
   // Of somebody whose levels nobody hears it means nothing, and would fill the list.
   const isAwaited = universes.some(({ sources }) =>
     sources.some(source => isOf(source) && source.syncAddress === packet.syncAddress),
@@ -216,11 +212,8 @@ export function receiveSacnSync(receiver: SacnReceiver, packet: SacnSync, nowS: 
   for (const received of universes) {
     let isChanged = false;
     for (const source of received.sources) {
-      if (!source.isWaiting || source.syncAddress !== packet.syncAddress || !isOf(source)) continue;
-      source.slots.set(source.waiting);
-      source.isWaiting = false;
-      source.isShown = true;
-      isChanged = true;
+      if (source.syncAddress !== packet.syncAddress || !isOf(source)) continue;
+      if (showWaiting(source)) isChanged = true;
     }
     if (isChanged) merge(received);
   }
@@ -230,19 +223,14 @@ export function receiveSacnSync(receiver: SacnReceiver, packet: SacnSync, nowS: 
 export function expireSacnSources(receiver: SacnReceiver, nowS: number): void {
   const { universes, syncs } = receiver;
   for (const received of universes) {
-    const { sources } = received;
-    const before = sources.length;
-    for (let i = before - 1; i >= 0; i--) {
-      const { heardS } = sources[i] as SacnSource;
-      if (nowS - heardS > DATA_LOSS_TIMEOUT_S) sources.splice(i, 1);
-    }
-    // All at once: a network that is cut must not show the lower priority on the way.
-    if (sources.length < before) merge(received);
+    if (expireSources(received.sources, nowS, DATA_LOSS_TIMEOUT_S)) merge(received);
   }
   for (let i = syncs.length - 1; i >= 0; i--) {
     const sync = syncs[i] as SyncState;
     const isUsed = universes.some(({ sources }) =>
-      sources.some(({ cid, syncAddress }) => syncAddress === sync.address && isSame(cid, sync.cid)),
+      sources.some(
+        ({ cid, syncAddress }) => syncAddress === sync.address && sameBytes(cid, sync.cid),
+      ),
     );
     if (!isUsed) syncs.splice(i, 1);
   }
@@ -267,7 +255,9 @@ export function syncAddresses({ universes }: SacnReceiver): number[] {
 /** Whether new levels of a source have to wait for its synchronization packet. */
 function isSynchronised({ syncs }: SacnReceiver, source: SacnSource, nowS: number): boolean {
   if (source.syncAddress === 0) return false;
-  const sync = syncs.find(one => one.address === source.syncAddress && isSame(one.cid, source.cid));
+  const sync = syncs.find(
+    one => one.address === source.syncAddress && sameBytes(one.cid, source.cid),
+  );
   // Before the first one nothing is known to be synchronised (11.1.1).
   if (sync === undefined) return false;
   // Lost: Force_Synchronization says whether to go on without (6.2.6, 11.1.2).
@@ -350,9 +340,4 @@ function lead(received: ReceivedUniverse, count: number): void {
     if (source.isShown && source.priority === priority && source === leading[known]) known += 1;
   }
   if (known !== count || count !== leading.length) received.leading = leadingSources(received);
-}
-
-function isSame(a: Uint8Array, b: Uint8Array): boolean {
-  for (let i = 0; i < a.length; i++) if (a[i] !== b[i]) return false;
-  return true;
 }

@@ -22,6 +22,9 @@ import { channelHazards, fixtureHazard, mustBeOff, strobeRaws } from '../resolve
 import { modeFilesOf, profileFor, profilesOf } from '../resolve/profiles.js';
 import type { FixtureFile, ShowFile } from '../schema/schema.js';
 
+const NEEDS_ENABLE =
+  'needs an enable, but nobody can give it: the show has no operator input, and no slot of the desk enables it. Add an operator block with the port and the addresses of those who may enable it, or an entry under orders.';
+
 /** What must not be driven at all, and what only with an enable. */
 export function checkHazards(show: ShowFile): Finding[] {
   const profiles = profilesOf(show);
@@ -157,7 +160,7 @@ function checkHazardous(
   if (driven !== undefined && !canBeEnabled(show, hazard)) {
     findings.push({
       code: 'hazard-enable',
-      message: `${driven.attribute} of fixture "${name}" is of class "${hazard}" and needs an enable, but nobody can give it: the show has no operator input, and no slot of the desk enables it. Add an operator block with the port and the addresses of those who may enable it, or an entry under orders.`,
+      message: `${driven.attribute} of fixture "${name}" is of class "${hazard}" and ${NEEDS_ENABLE}`,
       path,
       atKey: true,
     });
@@ -202,7 +205,7 @@ function checkStrobes(
       .flatMap(mapping => [mapping.set, 'from' in mapping ? mapping.from : undefined])
       .map(look => valuesIn(look)[attribute]);
     if (canBeEnabled(show, 'strobe') || ![rest, ...asked].some(flashes)) return [];
-    const message = `${attribute} of fixture "${name}" is asked to strobe, which needs an enable, but nobody can give it: the show has no operator input, and no slot of the desk enables it. Add an operator block with the port and the addresses of those who may enable it, or an entry under orders.`;
+    const message = `${attribute} of fixture "${name}" is asked to strobe, which ${NEEDS_ENABLE}`;
     return [{ code: 'hazard-enable', message, path, atKey: true }];
   });
 }

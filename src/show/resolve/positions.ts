@@ -1,5 +1,6 @@
 import type { PositionsPlan } from '../model/model.js';
-import { POSITION_UNITS, type PositionsFile } from '../schema/positions.js';
+import { UNITS } from '../schema/parts.js';
+import type { PositionsFile } from '../schema/positions.js';
 import type { ShowFile } from '../schema/schema.js';
 
 export function resolvePositions(file: ShowFile): PositionsPlan[] {
@@ -14,7 +15,7 @@ export function resolvePositions(file: ShowFile): PositionsPlan[] {
     };
     if (given.protocol === 'psn') return { ...common, protocol: 'psn', unitM: 1 };
     const { address, arguments: args, unit, bundle } = given;
-    const unitM = POSITION_UNITS[unit];
+    const unitM = UNITS[unit];
     return { ...common, protocol: 'osc', address, arguments: args, unitM, bundle };
   });
 }

@@ -1,5 +1,6 @@
 import type { RouteArgument, RouteOptions } from '../../protocols/osc/route.js';
-import { type InputFile, type RouteFile, type ShowFile, UNITS } from '../schema/schema.js';
+import { UNITS } from '../schema/parts.js';
+import type { InputFile, RouteFile, ShowFile } from '../schema/schema.js';
 
 type ArgumentName = NonNullable<RouteFile['each']>[number];
 

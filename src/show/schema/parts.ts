@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { SIGNED_AXES } from '../../protocols/axes.js';
 import { printable } from '../../stage/printable.js';
 
 /** Kinds of value that stand in several places of the files. */
@@ -8,6 +9,13 @@ export const Degrees = z.number().min(-1080).max(1080);
 export const Range = z.tuple([z.number(), z.number()]);
 export const Point2 = z.tuple([Metres, Metres]);
 export const Point3 = z.tuple([Metres, Metres, Metres]);
+export const Axes = z.tuple([z.enum(SIGNED_AXES), z.enum(SIGNED_AXES), z.enum(SIGNED_AXES)]);
+
+export const UNITS = { m: 1, cm: 0.01, mm: 0.001, ft: 0.3048, in: 0.0254 } as const;
+export const Unit = z
+  .enum(Object.keys(UNITS) as (keyof typeof UNITS)[])
+  .default('m')
+  .meta({ description: 'Unit of the coordinates.' });
 
 export const NAME_PATTERN = /^[A-Za-z][A-Za-z0-9_-]*$/;
 export const Name = z

@@ -1,16 +1,12 @@
 import { z } from 'zod';
-import { SIGNED_AXES } from '../../protocols/axes.js';
 import { POSITION_OUT_ROLES } from '../../protocols/osc/position-out.js';
 import { MAX_PSN_TRACKER } from '../../protocols/psn/layout.js';
-import { NameOf } from './parts.js';
+import { Axes, NameOf, Unit } from './parts.js';
 
 /** Positions for others: sound, video, another desk. */
 
 /** Nobody needs more; and a tick is no shorter. */
 export const MAX_POSITIONS_HZ = 60;
-export const POSITION_UNITS = { m: 1, cm: 0.01, mm: 0.001, ft: 0.3048, in: 0.0254 } as const;
-const UNIT_NAMES = Object.keys(POSITION_UNITS) as (keyof typeof POSITION_UNITS)[];
-const Axes = z.tuple([z.enum(SIGNED_AXES), z.enum(SIGNED_AXES), z.enum(SIGNED_AXES)]);
 
 const common = {
   to: NameOf.meta({ description: 'Which of the `receivers` to send to.' }),
@@ -47,7 +43,7 @@ const OscPositions = z.strictObject({
       description:
         'Arguments of the message, in order. `x`, `y`, `z`, their velocities `vx`, `vy`, `vz` and `speed` as float32; `confidence` 0 to 1, 0 for a performer who is not tracked; `tracked` 1 or 0; `state` as text: `tracked`, `lost`, `off stage` or `not heard`; `performer` (name), `label` and `id`. One of `confidence`, `tracked` and `state` is required, so that the receiver can tell who is lost.',
     }),
-  unit: z.enum(UNIT_NAMES).default('m').meta({ description: 'Unit of the coordinates.' }),
+  unit: Unit,
   axes: Axes.default(['x', 'y', 'z']).meta({
     description: 'Which stage axis is sent as x, y and z, each with its sign.',
   }),

@@ -1,5 +1,4 @@
 import { z } from 'zod';
-import { SIGNED_AXES } from '../../protocols/axes.js';
 import { DEFAULT_OSC_LIMITS, MAX_DATAGRAM_BYTES } from '../../protocols/osc/decode.js';
 import { PSN_GROUP, PSN_MAX_BYTES, PSN_PORT } from '../../protocols/psn/layout.js';
 import { PSN_STAMPS } from '../../protocols/psn/position.js';
@@ -15,7 +14,7 @@ import { Look } from './look.js';
 import { Mapping, Masters } from './mappings.js';
 import { Output } from './outputs.js';
 import { Palettes } from './palettes.js';
-import { Address4, Degrees, Label, Name, Point3, Range, Seconds } from './parts.js';
+import { Address4, Axes, Degrees, Label, Name, Point3, Range, Seconds, Unit } from './parts.js';
 import { Positions } from './positions.js';
 import { ProfileEntry } from './profile.js';
 import { HazardKey, Limits, Operator, Watchdog } from './safety.js';
@@ -47,11 +46,6 @@ export const ARGUMENT_NAMES = [
   'x?', 'y?', 'z?', 'quality?', 'battery?', 'stamp?', 'ignore?',
 ] as const; // biome-ignore format: one row for the required, one for the optional
 
-export const UNITS = { m: 1, cm: 0.01, mm: 0.001, ft: 0.3048, in: 0.0254 } as const;
-const UNIT_NAMES = ['m', 'cm', 'mm', 'ft', 'in'] as const satisfies readonly (keyof typeof UNITS)[];
-
-const Axes = z.tuple([z.enum(SIGNED_AXES), z.enum(SIGNED_AXES), z.enum(SIGNED_AXES)]);
-
 const QualityScale = Range.meta({
   description:
     'The worst and the best quality value of the feed: `[0, 100]` for per cent; `[3, 0]` for an error in metres, where 3 m or more counts as worthless.',
@@ -81,7 +75,7 @@ const Route = z
       description:
         'For several trackers in one message: the group of arguments that repeats after `arguments`, once per tracker, such as `[tracker, x, y, z]`.',
     }),
-    unit: z.enum(UNIT_NAMES).default('m').meta({ description: 'Unit of the coordinates.' }),
+    unit: Unit,
     axes: Axes.default(['x', 'y', 'z']).meta({
       description:
         'Which axis of the feed is stage x, y and z, each with its sign: `[x, -z, y]` for a feed ' +
@@ -110,20 +104,19 @@ const allow = z
   .default('any')
   .meta({ description: 'Who may send: addresses or ranges such as 10.0.0.0/24, or `any`.' });
 
+const Turns = z.strictObject({
+  x: Degrees.default(0).meta({ description: 'Turn about x, the first, degrees.' }),
+  y: Degrees.default(0).meta({ description: 'Turn about y, the second, degrees.' }),
+  z: Degrees.default(0).meta({ description: 'Turn about z, the last, degrees.' }),
+});
+
 /** Where a tracking system stands. */
 const frame = {
   origin: Point3.default([0, 0, 0]).meta({
     description: "Where the tracking system's origin is in the stage frame, metres.",
   }),
   turn: z
-    .union([
-      Degrees,
-      z.strictObject({
-        x: Degrees.default(0).meta({ description: 'Turn about x, the first, degrees.' }),
-        y: Degrees.default(0).meta({ description: 'Turn about y, the second, degrees.' }),
-        z: Degrees.default(0).meta({ description: 'Turn about z, the last, degrees.' }),
-      }),
-    ])
+    .union([Degrees, Turns])
     .default(0)
     .meta({
       description:
@@ -195,14 +188,7 @@ const PsnInput = z.strictObject({
 const Input = z.discriminatedUnion('protocol', [OscInput, PsnInput]);
 
 const Orientation = z
-  .union([
-    z.enum(['hanging', 'standing']),
-    z.strictObject({
-      x: Degrees.default(0).meta({ description: 'Turn about x, the first, degrees.' }),
-      y: Degrees.default(0).meta({ description: 'Turn about y, the second, degrees.' }),
-      z: Degrees.default(0).meta({ description: 'Turn about z, the last, degrees.' }),
-    }),
-  ])
+  .union([z.enum(['hanging', 'standing']), Turns])
   .default('hanging')
   .meta({
     description:
