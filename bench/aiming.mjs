@@ -2,7 +2,7 @@
 import { compileMotion } from '../dist/fixtures/head-motion.js';
 import { aimAt, beamDirection, compileHead, panTilt } from '../dist/fixtures/kinematics.js';
 import { chooseWay, createPointing, followTarget, placeHead } from '../dist/fixtures/pointing.js';
-import { seededRandom } from '../dist/rehearsal/random.js';
+import { seededRandom } from '../dist/rehearsal/sensors/random.js';
 import { rotationFromTurns } from '../dist/stage/rotation.js';
 
 const HEADS = 500;

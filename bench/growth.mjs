@@ -11,7 +11,7 @@ import { LightingOutput } from '../dist/daemon/lighting/lighting-output.js';
 import { createEngine } from '../dist/engine/engine.js';
 import { step } from '../dist/engine/step.js';
 import { encodePacket } from '../dist/protocols/osc/encode.js';
-import { drawCharts, evenMarks } from '../dist/rehearsal/chart.js';
+import { drawCharts, evenMarks } from '../dist/rehearsal/charts/chart.js';
 import { parseShow } from '../dist/show/parse.js';
 import { houseShow } from './house.mjs';
 import { start, stop } from './processes.mjs';

@@ -1,6 +1,6 @@
 // CPU a report of the tracking part alone: observe and one predict, on the recordings of the tests.
 import { readFileSync } from 'node:fs';
-import { parseRecording } from '../dist/rehearsal/recording.js';
+import { parseRecording } from '../dist/rehearsal/assessing/recording.js';
 import { observe } from '../dist/tracking/observe.js';
 import { DEFAULT_TRACKING_OPTIONS } from '../dist/tracking/options.js';
 import { predict } from '../dist/tracking/predict.js';

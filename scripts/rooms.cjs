@@ -34,4 +34,6 @@ module.exports = {
     ['.'],
     ['operator', 'words'],
   ],
+  rehearsal: [['sensors'], ['assessing'], ['charts', 'scenes', 'tuning'], ['.']],
+  reporting: [['causes'], ['measures'], ['words'], ['.'], ['pages']],
 };

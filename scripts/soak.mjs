@@ -17,7 +17,7 @@ import { writeShow } from '../campaign/show.mjs';
 import { sayExcused, walkAbout } from '../campaign/walk.mjs';
 import { ENDS_ENGINE, ENDS_SUPERVISOR } from '../campaign/walk-deeds.mjs';
 import { DELAY_BINS_S, delayWithinS } from '../dist/live/light-delays.js';
-import { drawCharts, polyline } from '../dist/rehearsal/chart.js';
+import { drawCharts, polyline } from '../dist/rehearsal/charts/chart.js';
 import { readOptions } from './options.mjs';
 
 process.setMaxListeners(0);

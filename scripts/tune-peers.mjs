@@ -1,11 +1,11 @@
-// Finds the settings of the peers (src/rehearsal/peers.ts) on the development recordings: every setting of a
+// Finds the settings of the peers (src/rehearsal/assessing/peers.ts) on the development recordings: every setting of a
 // coarse grid, its error as a share of holding and its roughness, geometric means over the recordings, and
 // of each way those that no other setting of that way beats in both. Deterministic; some minutes.
 import { readdirSync, readFileSync } from 'node:fs';
-import { assess } from '../dist/rehearsal/assess.js';
-import { frontOf } from '../dist/rehearsal/front.js';
-import { peerLabel } from '../dist/rehearsal/peers.js';
-import { parseRecording, passagesOf } from '../dist/rehearsal/recording.js';
+import { assess } from '../dist/rehearsal/assessing/assess.js';
+import { frontOf } from '../dist/rehearsal/assessing/front.js';
+import { peerLabel } from '../dist/rehearsal/assessing/peers.js';
+import { parseRecording, passagesOf } from '../dist/rehearsal/assessing/recording.js';
 import { DEFAULT_TRACKING_OPTIONS } from '../dist/tracking/options.js';
 
 const FOLDER = 'tests/fixtures/data/tracking/';

@@ -1,11 +1,10 @@
-import type { Assessment } from '../rehearsal/assess.js';
-import { type CurveFile, type HorizonPoint, horizonCurve } from '../rehearsal/horizon-curve.js';
+import type { Assessment } from '../rehearsal/assessing/assess.js';
 import {
   type ReliabilityBin,
   ReliabilitySheet,
   reliabilityFigures,
-} from '../rehearsal/reliability.js';
-import type { Scores } from '../rehearsal/scores.js';
+} from '../rehearsal/assessing/reliability.js';
+import type { Scores } from '../rehearsal/assessing/scores.js';
 import {
   type Comparison,
   compare,
@@ -13,7 +12,12 @@ import {
   type Ratio,
   ratioToHold,
   ratioToPeer,
-} from '../rehearsal/summary.js';
+} from '../rehearsal/assessing/summary.js';
+import {
+  type CurveFile,
+  type HorizonPoint,
+  horizonCurve,
+} from '../rehearsal/charts/horizon-curve.js';
 import { DEFAULT_TRACKING_OPTIONS } from '../tracking/options.js';
 import { styled } from './terminal.js';
 

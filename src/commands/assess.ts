@@ -1,13 +1,17 @@
 import { writeFileSync } from 'node:fs';
 import { basename, join } from 'node:path';
 import { makeFolderNow } from '../daemon/files/make-folder.js';
-import { type AssessTiming, assess as assessPassages, type Step } from '../rehearsal/assess.js';
-import { drawFronts } from '../rehearsal/front-picture.js';
-import { drawHorizonCurves } from '../rehearsal/horizon-curve.js';
-import { plotSteps } from '../rehearsal/plot.js';
-import { parseRecording, passagesOf, RUNS } from '../rehearsal/recording.js';
-import { drawReliability } from '../rehearsal/reliability-picture.js';
-import { DEFAULT_SENSOR } from '../rehearsal/sensor.js';
+import {
+  type AssessTiming,
+  assess as assessPassages,
+  type Step,
+} from '../rehearsal/assessing/assess.js';
+import { parseRecording, passagesOf, RUNS } from '../rehearsal/assessing/recording.js';
+import { drawFronts } from '../rehearsal/charts/front-picture.js';
+import { drawHorizonCurves } from '../rehearsal/charts/horizon-curve.js';
+import { plotSteps } from '../rehearsal/charts/plot.js';
+import { drawReliability } from '../rehearsal/charts/reliability-picture.js';
+import { DEFAULT_SENSOR } from '../rehearsal/sensors/sensor.js';
 import { messageOf } from '../stage/message-of.js';
 import { DEFAULT_TRACKING_OPTIONS } from '../tracking/options.js';
 import {

@@ -11,7 +11,7 @@ import type { LiveLine } from '../live/schema.js';
 import type { LiveStage } from '../live/stage-schema.js';
 import { plainView } from '../panel/plain-view.js';
 import { Screen } from '../panel/screen.js';
-import { SALT_LANTERN } from '../rehearsal/salt-lantern.js';
+import { SALT_LANTERN } from '../rehearsal/scenes/salt-lantern.js';
 import { labelsOf } from '../show/model/labels.js';
 import { DemoPanel } from './demo-panel.js';
 import type { Arguments } from './dispatch.js';

@@ -6,7 +6,7 @@ import type { OperatorAction } from '../engine/values/operator-action.js';
 import { middleOf } from '../readiness/places.js';
 import { PART_SUFFIX } from '../recording/layout.js';
 import { Replay } from '../recording/replay.js';
-import { numberSignals } from '../rehearsal/numbers.js';
+import { numberSignals } from '../rehearsal/scenes/numbers.js';
 import {
   explainMoment,
   type MomentExplanation,

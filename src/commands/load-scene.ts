@@ -1,6 +1,6 @@
 import { dirname, resolve } from 'node:path';
 import { readText } from '../daemon/files/read-file.js';
-import { parseScene, type SceneResult } from '../rehearsal/scene-file.js';
+import { parseScene, type SceneResult } from '../rehearsal/scenes/scene-file.js';
 import type { Show } from '../show/model/model.js';
 import { MAX_SHOW_BYTES } from '../show/parse.js';
 import { unreadable } from './show-file.js';

@@ -6,7 +6,7 @@ import { showEditorSchema } from '../reference/editor-schema.js';
 import { manualPage } from '../reference/manual.js';
 import { sceneReference } from '../reference/scene-reference.js';
 import { errorReference, safetyReference, showReference } from '../reference/show-reference.js';
-import { sceneJsonSchema } from '../rehearsal/scene-file.js';
+import { sceneJsonSchema } from '../rehearsal/scenes/scene-file.js';
 import { profileJsonSchema } from '../show/schema/json-schema.js';
 import { messageOf } from '../stage/message-of.js';
 import { type Arguments, type Command, helpText } from './dispatch.js';

@@ -1,7 +1,7 @@
 import { tickHzOf } from '../daemon/beats/show-lighting.js';
+import { rehearsalPage } from '../reporting/pages/rehearsal-page.js';
+import { rehearsalText } from '../reporting/pages/rehearsal-text.js';
 import { type RehearsalReport, reportRehearsal } from '../reporting/rehearsal.js';
-import { rehearsalPage } from '../reporting/rehearsal-page.js';
-import { rehearsalText } from '../reporting/rehearsal-text.js';
 import { formatProblem } from '../show/problems/problem.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';

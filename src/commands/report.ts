@@ -2,29 +2,29 @@ import { statSync } from 'node:fs';
 import { listed } from '../engine/events/event-words.js';
 import type { TrackerFeed } from '../engine/values/counters.js';
 import { Replay, type ReplayedRun } from '../recording/replay.js';
-import type { RecordingGap } from '../reporting/after-gap.js';
-import type { EngineEnd } from '../reporting/causes.js';
+import type { RecordingGap } from '../reporting/causes/after-gap.js';
+import type { EngineEnd } from '../reporting/causes/causes.js';
 import {
   blackouts,
   type DeskSilence,
   type InterfaceOutage,
   stops,
-} from '../reporting/held-light.js';
+} from '../reporting/causes/held-light.js';
 import {
   CountsWithin,
   type InputCounts,
   type Senders,
   type ShellDrops,
   sumOf,
-} from '../reporting/input-counts.js';
-import { PlaceNames } from '../reporting/places.js';
+} from '../reporting/measures/input-counts.js';
+import { PlaceNames } from '../reporting/measures/places.js';
+import { reportPage } from '../reporting/pages/report-page.js';
+import { reportText } from '../reporting/pages/report-text.js';
 import { makeReport, type ReportSource } from '../reporting/report.js';
-import type { Outage, Report } from '../reporting/report-data.js';
-import { reportPage } from '../reporting/report-page.js';
-import { reportText } from '../reporting/report-text.js';
 import { SessionStatistics } from '../reporting/session-statistics.js';
-import { standbyWithin } from '../reporting/standby-light.js';
-import { inWords } from '../reporting/words.js';
+import type { Outage, Report } from '../reporting/words/report-data.js';
+import { standbyWithin } from '../reporting/words/standby-light.js';
+import { inWords } from '../reporting/words/words.js';
 import { labelsOf } from '../show/model/labels.js';
 import type { Show } from '../show/model/model.js';
 import type { Arguments } from './dispatch.js';

@@ -1,5 +1,5 @@
 import type { SupervisorEvent } from '../daemon/supervisor.js';
-import type { StandbyTime } from '../reporting/held-light.js';
+import type { StandbyTime } from '../reporting/causes/held-light.js';
 
 export interface Act {
   readonly atS: number;

@@ -3,9 +3,8 @@ import { describe } from '../daemon/words/describe.js';
 import { counted } from '../engine/events/event-words.js';
 import { type RecordedDelays, readDelays } from '../live/recorded-delays.js';
 import type { RecordedItem } from '../recording/decode.js';
-import type { SafeAction } from '../reporting/actions.js';
-import { CAUSES, ENGINE_ENDS, type EngineEnd, endOf } from '../reporting/causes.js';
-import type { LateFlashes } from '../reporting/flash-watch.js';
+import type { SafeAction } from '../reporting/causes/actions.js';
+import { CAUSES, ENGINE_ENDS, type EngineEnd, endOf } from '../reporting/causes/causes.js';
 import {
   besideOutages,
   type DeskSilence,
@@ -13,8 +12,9 @@ import {
   type InterfaceOutage,
   type OutageCause,
   type StandbyTime,
-} from '../reporting/held-light.js';
-import { inWords, flashesInWords as inWordsOf } from '../reporting/words.js';
+} from '../reporting/causes/held-light.js';
+import type { LateFlashes } from '../reporting/measures/flash-watch.js';
+import { inWords, flashesInWords as inWordsOf } from '../reporting/words/words.js';
 import { type Labels, NAMES_AS_LABELS } from '../show/model/labels.js';
 import { readParts } from './recording-files.js';
 import { type Act, standbyTimes } from './standby-times.js';

@@ -7,8 +7,8 @@ import {
   type SweepResult,
   sweepCase,
   worseThan,
-} from '../rehearsal/sweep.js';
-import { SWEEP_CASES } from '../rehearsal/sweep-cases.js';
+} from '../rehearsal/assessing/sweep.js';
+import { SWEEP_CASES } from '../rehearsal/assessing/sweep-cases.js';
 import { messageOf } from '../stage/message-of.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';

@@ -1,9 +1,9 @@
 import { dropInWords } from '../engine/events/drop-words.js';
 import { counted } from '../engine/events/event-words.js';
 import type { DropReason } from '../engine/values/counters.js';
-import type { Tuning } from '../rehearsal/tune.js';
-import type { Figures } from '../rehearsal/tune-judge.js';
-import type { Outcome } from '../rehearsal/tune-outcome.js';
+import type { Tuning } from '../rehearsal/tuning/tune.js';
+import type { Figures } from '../rehearsal/tuning/tune-judge.js';
+import type { Outcome } from '../rehearsal/tuning/tune-outcome.js';
 import type { Show } from '../show/model/model.js';
 import { styled } from './terminal.js';
 import { duration } from './times.js';

@@ -1,8 +1,8 @@
 import { parseDocument } from 'yaml';
 import { tickHzOf } from '../daemon/beats/show-lighting.js';
 import { type Change, proposeChanges } from '../editing/propose.js';
-import { type Tuning, tune as tuneShow } from '../rehearsal/tune.js';
-import type { Feed } from '../rehearsal/tune-feed.js';
+import { type Tuning, tune as tuneShow } from '../rehearsal/tuning/tune.js';
+import type { Feed } from '../rehearsal/tuning/tune-feed.js';
 import type { Show } from '../show/model/model.js';
 import { parseShow } from '../show/parse.js';
 import { inputOf } from './calibrate-options.js';

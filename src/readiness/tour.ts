@@ -1,4 +1,4 @@
-import type { Scene, ScenePart } from '../rehearsal/scene.js';
+import type { Scene, ScenePart } from '../rehearsal/scenes/scene.js';
 import type { Show } from '../show/model/model.js';
 import { middleOf, placesThatMatter, standingPlace } from './places.js';
 

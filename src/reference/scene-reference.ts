@@ -1,4 +1,4 @@
-import { sceneJsonSchema } from '../rehearsal/scene-file.js';
+import { sceneJsonSchema } from '../rehearsal/scenes/scene-file.js';
 import { section } from './show-reference.js';
 
 /** The reference page of the scene file, from its schema. */
@@ -6,7 +6,7 @@ export function sceneReference(): string {
   const lines = [
     '# Scene file reference',
     '',
-    '<!-- Generated from src/rehearsal/scene-schema.ts by `npm run docs:generate`; do not edit. -->',
+    '<!-- Generated from src/rehearsal/scenes/scene-schema.ts by `npm run docs:generate`; do not edit. -->',
     '',
     'What `lampwright rehearse SHOW SCENE` plays: YAML; metres and seconds, in the stage frame of the show. An',
     'unknown key is an error. Whatever has a default may be left out. Editors complete the file with',

@@ -1,7 +1,7 @@
 import type { Show } from '../show/model/model.js';
 import type { Vec3 } from '../stage/vector.js';
 import { sightingsIn } from './reports.js';
-import type { RehearsalScene } from './scene-file.js';
+import type { RehearsalScene } from './scenes/scene-file.js';
 
 /** A report that is to be sent: of a tracker at a place on the stage. */
 export interface PlayedReport {

@@ -6,9 +6,9 @@ import type { OperatorAction } from '../engine/values/operator-action.js';
 import { type EngineView, viewOf } from '../engine/view.js';
 import type { Show } from '../show/model/model.js';
 import { datagramsOf } from './reports.js';
-import { SceneDesk } from './scene-desk.js';
-import type { RehearsalScene } from './scene-file.js';
-import { ordersOfRound, type SceneOrder } from './scene-orders.js';
+import { SceneDesk } from './scenes/scene-desk.js';
+import type { RehearsalScene } from './scenes/scene-file.js';
+import { ordersOfRound, type SceneOrder } from './scenes/scene-orders.js';
 
 export interface RehearsedTick {
   readonly view: EngineView;

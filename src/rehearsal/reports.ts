@@ -4,12 +4,12 @@ import { ORDER_ADDRESSES } from '../protocols/osc/orders.js';
 import type { Show } from '../show/model/model.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
 import type { Sighting } from '../tracking/sighting.js';
-import { simulateAnchorSensor } from './anchor-sensor.js';
-import { numbersIn } from './numbers.js';
 import { inputFor, reportDatagram } from './report-datagram.js';
-import type { RehearsalPart, RehearsalScene, SceneLoss } from './scene-file.js';
-import { simulateSensor } from './sensor.js';
-import { type Truth, truthAt } from './truth.js';
+import { numbersIn } from './scenes/numbers.js';
+import type { RehearsalPart, RehearsalScene, SceneLoss } from './scenes/scene-file.js';
+import { simulateAnchorSensor } from './sensors/anchor-sensor.js';
+import { simulateSensor } from './sensors/sensor.js';
+import { type Truth, truthAt } from './sensors/truth.js';
 
 /** A desk that is there repeats itself this often, seconds. */
 const DESK_EVERY_S = 0.25;

@@ -1,10 +1,10 @@
 import { counted, listed, trackersNamed } from '../engine/events/event-words.js';
-import { CAUSES, isForAll, isKilled, isMeant, type LossCause } from './causes.js';
-import { headAdvice } from './head-advice.js';
-import { withoutLengths } from './lasting-cause.js';
-import type { Outage, Recommendation, Report, ReportedLoss } from './report-data.js';
-import { severalSenders } from './tracker-feeds.js';
-import { inWords } from './words.js';
+import { CAUSES, isForAll, isKilled, isMeant, type LossCause } from './causes/causes.js';
+import { severalSenders } from './measures/tracker-feeds.js';
+import { headAdvice } from './words/head-advice.js';
+import { withoutLengths } from './words/lasting-cause.js';
+import type { Outage, Recommendation, Report, ReportedLoss } from './words/report-data.js';
+import { inWords } from './words/words.js';
 
 const MOST = 5;
 /** Less is not worth anybody's evening. */

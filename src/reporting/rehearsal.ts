@@ -1,21 +1,21 @@
 import { type RehearsalClock, type RehearsedTick, rehearse } from '../rehearsal/rehearse.js';
-import type { RehearsalScene } from '../rehearsal/scene-file.js';
-import { truthAt } from '../rehearsal/truth.js';
+import type { RehearsalScene } from '../rehearsal/scenes/scene-file.js';
+import { truthAt } from '../rehearsal/sensors/truth.js';
 import type { Show } from '../show/model/model.js';
 import type { Vec3 } from '../stage/vector.js';
-import { FlashWatch, type LateFlashes } from './flash-watch.js';
-import { type HeadLateness, Lateness, type ZoneLateness } from './lateness.js';
-import { type LightDeeds, LightWatch } from './lights.js';
-import { PlaceNames } from './places.js';
-import { makeReport } from './report.js';
-import type { Report } from './report-data.js';
-import { SessionStatistics } from './session-statistics.js';
+import { FlashWatch, type LateFlashes } from './measures/flash-watch.js';
+import { type HeadLateness, Lateness, type ZoneLateness } from './measures/lateness.js';
+import { type LightDeeds, LightWatch } from './measures/lights.js';
+import { PlaceNames } from './measures/places.js';
 import {
   type ConditionDeeds,
   type MessageDeeds,
   type SignalDeeds,
   SignalWatch,
-} from './signal-watch.js';
+} from './measures/signal-watch.js';
+import { makeReport } from './report.js';
+import { SessionStatistics } from './session-statistics.js';
+import type { Report } from './words/report-data.js';
 
 /** What a scene came to: what each light did, where it was late, where the watchdog acted. */
 export interface RehearsalReport {

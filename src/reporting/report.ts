@@ -2,14 +2,16 @@ import { dropsNamed } from '../engine/events/drop-words.js';
 import type { DropReason } from '../engine/values/counters.js';
 import type { RecordedDelays } from '../live/recorded-delays.js';
 import type { Show } from '../show/model/model.js';
-import { reportedCues } from './cue-times.js';
-import type { InputCounts } from './input-counts.js';
-import { lastingCause } from './lasting-cause.js';
-import type { Loss } from './loss-causes.js';
-import { reportedOffStage } from './off-stage-times.js';
-import type { Cell } from './places.js';
-import { positionToLight } from './position-to-light.js';
+import type { Loss } from './causes/loss-causes.js';
+import type { InputCounts } from './measures/input-counts.js';
+import type { Cell } from './measures/places.js';
+import { outsideOf, type TrackerSilence } from './measures/tracker-silences.js';
 import { recommendationsOf } from './recommendations.js';
+import type { SessionStatistics } from './session-statistics.js';
+import { reportedCues } from './words/cue-times.js';
+import { lastingCause } from './words/lasting-cause.js';
+import { reportedOffStage } from './words/off-stage-times.js';
+import { positionToLight } from './words/position-to-light.js';
 import type {
   Dropped,
   Outage,
@@ -17,10 +19,8 @@ import type {
   Report,
   ReportedLoss,
   WeakPlace,
-} from './report-data.js';
-import type { SessionStatistics } from './session-statistics.js';
-import { outsideOf, type TrackerSilence } from './tracker-silences.js';
-import { inWords } from './words.js';
+} from './words/report-data.js';
+import { inWords } from './words/words.js';
 
 export interface ReportSource {
   readonly version: string;

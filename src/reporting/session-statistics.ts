@@ -5,8 +5,8 @@ import { wantsLive } from '../safety/watchdog.js';
 import { type Labels, labelsOf } from '../show/model/labels.js';
 import type { PerformerPlan, Show } from '../show/model/model.js';
 import type { ConfidencePart } from '../tracking/confidence.js';
-import { Actions } from './actions.js';
-import { AfterGap, type RecordingGap } from './after-gap.js';
+import { Actions } from './causes/actions.js';
+import { AfterGap, type RecordingGap } from './causes/after-gap.js';
 import {
   CAUSES,
   ENGINE_ENDS,
@@ -14,24 +14,24 @@ import {
   isForAll,
   isOfThePlace,
   type LossCause,
-} from './causes.js';
-import { CueTimes } from './cue-times.js';
-import { HandOverTimes } from './hand-over-times.js';
-import { happeningOf, isMinor } from './happenings.js';
-import { type HeldLight, heldAt } from './held-light.js';
-import { KeepOutTimes } from './keep-out-times.js';
-import { causeNow, goOn, type Loss, Waits } from './loss-causes.js';
-import { OffStageTimes } from './off-stage-times.js';
-import { OutsideBeams, type WhereIs } from './outside-beam.js';
+} from './causes/causes.js';
+import { type HeldLight, heldAt } from './causes/held-light.js';
+import { causeNow, goOn, type Loss, Waits } from './causes/loss-causes.js';
+import { HandOverTimes } from './measures/hand-over-times.js';
+import { happeningOf, isMinor } from './measures/happenings.js';
+import { KeepOutTimes } from './measures/keep-out-times.js';
+import { OutsideBeams, type WhereIs } from './measures/outside-beam.js';
 import {
   createPerformerStatistics,
   extend,
   type PerformerStatistics,
-} from './performer-statistics.js';
-import { PlaceGrid, PlaceNames } from './places.js';
-import { TickTimes } from './tick-times.js';
-import { TrackerChanges } from './tracker-changes.js';
-import { TrackerSilences } from './tracker-silences.js';
+} from './measures/performer-statistics.js';
+import { PlaceGrid, PlaceNames } from './measures/places.js';
+import { TickTimes } from './measures/tick-times.js';
+import { TrackerChanges } from './measures/tracker-changes.js';
+import { TrackerSilences } from './measures/tracker-silences.js';
+import { CueTimes } from './words/cue-times.js';
+import { OffStageTimes } from './words/off-stage-times.js';
 
 /** What of an engine's life is added up: its show is not always the one of the engine before. */
 export interface SessionRun {

@@ -5,8 +5,8 @@ import type { OperatorAction } from '../engine/values/operator-action.js';
 import { type EngineView, viewOf } from '../engine/view.js';
 import { encodePacket } from '../protocols/osc/encode.js';
 import { ORDER_ADDRESSES } from '../protocols/osc/orders.js';
-import { numberDatagram } from '../rehearsal/numbers.js';
 import { reportDatagram } from '../rehearsal/report-datagram.js';
+import { numberDatagram } from '../rehearsal/scenes/numbers.js';
 import type { Show } from '../show/model/model.js';
 import type { Vec3 } from '../stage/vector.js';
 

@@ -7,7 +7,7 @@ import {
 } from '../../src/calibration/aim-model.js';
 import { Symmetric } from '../../src/calibration/symmetric.js';
 import { aimAt, compileHead, type Head, panTilt } from '../../src/fixtures/kinematics.js';
-import { seededNormal } from '../../src/rehearsal/random.js';
+import { seededNormal } from '../../src/rehearsal/sensors/random.js';
 import { rotationFromTurns } from '../../src/stage/rotation.js';
 import { type Degrees, type Radians, toRadians } from '../../src/stage/units.js';
 import { type Bounds, vec3 } from '../../src/stage/vector.js';

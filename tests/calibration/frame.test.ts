@@ -4,7 +4,7 @@ import type { FrameFit, FrameOptions, Marker } from '../../src/calibration/frame
 import { frameValues, placementOf } from '../../src/calibration/frame-report.js';
 import { minus, type Placement, placed } from '../../src/calibration/rigid.js';
 import { averageStanding } from '../../src/calibration/standing.js';
-import { seededNormal } from '../../src/rehearsal/random.js';
+import { seededNormal } from '../../src/rehearsal/sensors/random.js';
 import { IDENTITY, rotateBack, rotationFromTurns } from '../../src/stage/rotation.js';
 import type { Degrees, Radians } from '../../src/stage/units.js';
 import { toDegrees, toRadians } from '../../src/stage/units.js';

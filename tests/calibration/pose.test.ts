@@ -5,7 +5,7 @@ import { type AimSample, aimTerm, headOfPose, type Pose } from '../../src/calibr
 import { moved, rotationAbout, solvePose } from '../../src/calibration/pose.js';
 import { sampleResults } from '../../src/calibration/pose-quality.js';
 import { aimAt, beamDirection, panTilt } from '../../src/fixtures/kinematics.js';
-import { seededRandom } from '../../src/rehearsal/random.js';
+import { seededRandom } from '../../src/rehearsal/sensors/random.js';
 import { turnsFromRotation } from '../../src/stage/rotation.js';
 import { distance, vec3 } from '../../src/stage/vector.js';
 import {

@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { determinant, Matrix, SVD } from 'ml-matrix';
 import { describe, expect, test } from 'vitest';
 import { fitRigid, type Pair, placed, spreadOf } from '../../src/calibration/rigid.js';
-import { seededNormal, seededRandom } from '../../src/rehearsal/random.js';
+import { seededNormal, seededRandom } from '../../src/rehearsal/sensors/random.js';
 import { rotate, rotationFromTurns } from '../../src/stage/rotation.js';
 import type { Radians } from '../../src/stage/units.js';
 import { type Vec3, vec3 } from '../../src/stage/vector.js';

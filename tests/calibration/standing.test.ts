@@ -5,7 +5,7 @@ import {
   type Report,
   type Standing,
 } from '../../src/calibration/standing.js';
-import { seededNormal } from '../../src/rehearsal/random.js';
+import { seededNormal } from '../../src/rehearsal/sensors/random.js';
 
 const OPTIONS = { seconds: 10, mostDriftM: 0.15 };
 

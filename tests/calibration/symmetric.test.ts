@@ -1,7 +1,7 @@
 import { EigenvalueDecomposition, inverse, Matrix } from 'ml-matrix';
 import { describe, expect, test } from 'vitest';
 import { Symmetric } from '../../src/calibration/symmetric.js';
-import { seededNormal } from '../../src/rehearsal/random.js';
+import { seededNormal } from '../../src/rehearsal/sensors/random.js';
 
 function random(size: number, seed: number): { ours: Symmetric; theirs: Matrix } {
   const normal = seededNormal(seed);

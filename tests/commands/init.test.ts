@@ -7,7 +7,7 @@ import { main } from '../../src/commands/cli.js';
 import { loadShow } from '../../src/commands/show-file.js';
 import { showWarnings } from '../../src/commands/show-warnings.js';
 import { type FirstShow, firstShow } from '../../src/interchange/first-show.js';
-import { parseScene } from '../../src/rehearsal/scene-file.js';
+import { parseScene } from '../../src/rehearsal/scenes/scene-file.js';
 import { parseShow } from '../../src/show/parse.js';
 import { fixtureXml, headGdtf, layerXml, plot } from '../interchange/make.js';
 import { captured } from './captured.js';

@@ -1,7 +1,7 @@
 import { expect, it } from 'vitest';
 import { standbyTimes } from '../../src/commands/standby-times.js';
 import type { PairChange } from '../../src/daemon/beats/pair-light.js';
-import { standbyInWords, standbyWithin } from '../../src/reporting/standby-light.js';
+import { standbyInWords, standbyWithin } from '../../src/reporting/words/standby-light.js';
 
 const told = (...all: readonly (readonly [atS: number, change: PairChange])[]) =>
   standbyTimes(all.map(([atS, change]) => ({ atS, event: { kind: 'pair', ...change } })));

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { createFeedRecord, type Heard, noteReport, rhythmOf } from '../../src/readiness/feed.js';
-import { seededNormal, seededRandom } from '../../src/rehearsal/random.js';
+import { seededNormal, seededRandom } from '../../src/rehearsal/sensors/random.js';
 
 function heardAt(timesS: readonly number[], quality?: number): Heard {
   const record = createFeedRecord();

@@ -8,7 +8,7 @@ import { preflight } from '../../src/readiness/preflight.js';
 import { preflightPage } from '../../src/readiness/preflight-page.js';
 import { checkFixtures } from '../../src/readiness/show-checks.js';
 import type { SourceBook } from '../../src/readiness/sources.js';
-import { seededNormal } from '../../src/rehearsal/random.js';
+import { seededNormal } from '../../src/rehearsal/sensors/random.js';
 import { showOf } from '../show/show-of.js';
 import { changed, PAIR } from './shows.js';
 

@@ -7,8 +7,8 @@ import { checkExpected, checkWalked } from '../../src/readiness/place-checks.js'
 import { restNoise } from '../../src/readiness/rest-noise.js';
 import { waitingFor } from '../../src/readiness/waiting.js';
 import { Walk, walk } from '../../src/readiness/walk.js';
-import { seededNormal } from '../../src/rehearsal/random.js';
 import { reportDatagram } from '../../src/rehearsal/report-datagram.js';
+import { seededNormal } from '../../src/rehearsal/sensors/random.js';
 import { showOf } from '../show/show-of.js';
 import { changed, example, PAIR } from './shows.js';
 

@@ -14,9 +14,9 @@ import {
 } from '../../src/recording/encode.js';
 import { MAGIC } from '../../src/recording/layout.js';
 import type { Start } from '../../src/recording/start.js';
-import { seededRandom } from '../../src/rehearsal/random.js';
-import { SALT_LANTERN } from '../../src/rehearsal/salt-lantern.js';
-import { scenePosition } from '../../src/rehearsal/scene.js';
+import { SALT_LANTERN } from '../../src/rehearsal/scenes/salt-lantern.js';
+import { scenePosition } from '../../src/rehearsal/scenes/scene.js';
+import { seededRandom } from '../../src/rehearsal/sensors/random.js';
 import type { Show } from '../../src/show/model/model.js';
 import { patchedSlots } from '../../src/show/model/patched-slots.js';
 import { showOf } from '../show/show-of.js';

@@ -15,7 +15,7 @@ import {
   panTilt,
 } from '../../src/fixtures/kinematics.js';
 import { compileChannel } from '../../src/fixtures/profile.js';
-import { seededRandom } from '../../src/rehearsal/random.js';
+import { seededRandom } from '../../src/rehearsal/sensors/random.js';
 import { rotationFromTurns } from '../../src/stage/rotation.js';
 import { type Degrees, type Radians, toDegrees, toRadians } from '../../src/stage/units.js';
 import { vec3 } from '../../src/stage/vector.js';

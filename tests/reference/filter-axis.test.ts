@@ -8,7 +8,7 @@ import {
   updateCovariance,
   updateState,
   whiteAcceleration,
-} from '../../src/rehearsal/kalman.js';
+} from '../../src/rehearsal/assessing/kalman.js';
 
 const SEED = 20260115;
 

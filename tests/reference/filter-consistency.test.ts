@@ -10,7 +10,7 @@ import {
   updateCovariance,
   updateState,
   whiteAcceleration,
-} from '../../src/rehearsal/kalman.js';
+} from '../../src/rehearsal/assessing/kalman.js';
 import { gaussian } from '../tracking/support.js';
 
 const SEED = 20260116;

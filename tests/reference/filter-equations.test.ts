@@ -10,7 +10,7 @@ import {
   updateCovariance,
   updateState,
   whiteAcceleration,
-} from '../../src/rehearsal/kalman.js';
+} from '../../src/rehearsal/assessing/kalman.js';
 
 const gain = (): Gain => ({ k1: 0, k2: 0 });
 

@@ -10,7 +10,7 @@ import {
   updateCovariance,
   updateState,
   whiteAcceleration,
-} from '../../src/rehearsal/kalman.js';
+} from '../../src/rehearsal/assessing/kalman.js';
 import { bankLength, createBank } from '../../src/tracking/bank.js';
 import { predictBank } from '../../src/tracking/bank-predict.js';
 import {

@@ -5,7 +5,7 @@ import {
   type ProcessNoise,
   predictCovariance,
   whiteAcceleration,
-} from '../../src/rehearsal/kalman.js';
+} from '../../src/rehearsal/assessing/kalman.js';
 import { createTransition, transitionOver } from '../../src/tracking/motion.js';
 
 /** Acceleration that is constant over each interval: variance [[T^4/4, T^3/2], [T^3/2, T^2]]. */

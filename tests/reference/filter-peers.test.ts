@@ -9,7 +9,7 @@ import {
   updateCovariance,
   updateState,
   whiteAcceleration,
-} from '../../src/rehearsal/kalman.js';
+} from '../../src/rehearsal/assessing/kalman.js';
 import { type Bank, bankLength, createBank, resetBank } from '../../src/tracking/bank.js';
 import { momentsAhead, placesAhead, predictBank } from '../../src/tracking/bank-predict.js';
 import {

@@ -5,11 +5,16 @@
  */
 import { readFileSync } from 'node:fs';
 import { describe, expect, test } from 'vitest';
-import { type Assessment, assess, type Passage } from '../../src/rehearsal/assess.js';
-import { parseRecording, passagesOf, type Recording, RUNS } from '../../src/rehearsal/recording.js';
-import { DEFAULT_SENSOR, simulateSensor } from '../../src/rehearsal/sensor.js';
-import { compare, ratioToHold } from '../../src/rehearsal/summary.js';
-import { type Truth, truthAt } from '../../src/rehearsal/truth.js';
+import { type Assessment, assess, type Passage } from '../../src/rehearsal/assessing/assess.js';
+import {
+  parseRecording,
+  passagesOf,
+  type Recording,
+  RUNS,
+} from '../../src/rehearsal/assessing/recording.js';
+import { compare, ratioToHold } from '../../src/rehearsal/assessing/summary.js';
+import { DEFAULT_SENSOR, simulateSensor } from '../../src/rehearsal/sensors/sensor.js';
+import { type Truth, truthAt } from '../../src/rehearsal/sensors/truth.js';
 import { observe } from '../../src/tracking/observe.js';
 import { DEFAULT_TRACKING_OPTIONS } from '../../src/tracking/options.js';
 import { predict } from '../../src/tracking/predict.js';
@@ -18,7 +23,7 @@ import { createTrack, type Track } from '../../src/tracking/track.js';
 
 const AT_ONCE = { horizonS: 0.1, latencyS: 0, lagS: 0 };
 /**
- * By how much the times in a recording come after its truth, found by src/rehearsal/offset.ts: the walks' lag, the
+ * By how much the times in a recording come after its truth, found by src/rehearsal/assessing/offset.ts: the walks' lag, the
  * trolley's tag 0 leads, and who predicts rightly would be that much too far ahead.
  */
 function lagOf(name: string): number {

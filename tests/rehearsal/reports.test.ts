@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { decodeDatagram } from '../../src/protocols/osc/decode.js';
 import { datagramsOf } from '../../src/rehearsal/reports.js';
-import { parseScene } from '../../src/rehearsal/scene-file.js';
+import { parseScene } from '../../src/rehearsal/scenes/scene-file.js';
 import { showOf } from '../show/show-of.js';
 
 const TEXT = readFileSync('config/salt-lantern.show.yaml', 'utf8');

@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs';
 import { expect, test } from 'vitest';
 import { decode } from '../../src/fixtures/encode.js';
 import { type RehearsedTick, rehearse } from '../../src/rehearsal/rehearse.js';
-import { parseScene } from '../../src/rehearsal/scene-file.js';
+import { parseScene } from '../../src/rehearsal/scenes/scene-file.js';
 import { configShow } from '../show/base.js';
 import { showOf } from '../show/show-of.js';
 

@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest';
-import { parseScene } from '../../src/rehearsal/scene-file.js';
+import { parseScene } from '../../src/rehearsal/scenes/scene-file.js';
 import { reportRehearsal } from '../../src/reporting/rehearsal.js';
 import { showOf } from '../show/show-of.js';
 

@@ -1,9 +1,9 @@
 import { expect, test } from 'vitest';
-import { Histogram } from '../../src/reporting/histogram.js';
-import type { Loss } from '../../src/reporting/loss-causes.js';
+import type { Loss } from '../../src/reporting/causes/loss-causes.js';
+import { Histogram } from '../../src/reporting/measures/histogram.js';
 import { makeReport, type ReportSource } from '../../src/reporting/report.js';
-import type { Report } from '../../src/reporting/report-data.js';
 import type { SessionStatistics } from '../../src/reporting/session-statistics.js';
+import type { Report } from '../../src/reporting/words/report-data.js';
 
 /** Followed from 100 s to 200 s; ines and tobias. */
 const END_S = 200;

@@ -1,9 +1,9 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
-import { parseScene, type RehearsalScene } from '../../src/rehearsal/scene-file.js';
+import { parseScene, type RehearsalScene } from '../../src/rehearsal/scenes/scene-file.js';
+import { rehearsalPage } from '../../src/reporting/pages/rehearsal-page.js';
+import { late, rehearsalText } from '../../src/reporting/pages/rehearsal-text.js';
 import { reportRehearsal } from '../../src/reporting/rehearsal.js';
-import { rehearsalPage } from '../../src/reporting/rehearsal-page.js';
-import { late, rehearsalText } from '../../src/reporting/rehearsal-text.js';
 import type { Show } from '../../src/show/model/model.js';
 import { showOf } from '../show/show-of.js';
 

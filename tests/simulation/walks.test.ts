@@ -16,7 +16,7 @@ import {
   placeHead,
 } from '../../src/fixtures/pointing.js';
 import { poleRegionM } from '../../src/fixtures/pole.js';
-import { seededRandom } from '../../src/rehearsal/random.js';
+import { seededRandom } from '../../src/rehearsal/sensors/random.js';
 import { rotationFromTurns } from '../../src/stage/rotation.js';
 import { type Degrees, type Radians, toRadians } from '../../src/stage/units.js';
 import { vec3 } from '../../src/stage/vector.js';

@@ -1,6 +1,6 @@
 import { Euler, Matrix4 } from 'three';
 import { describe, expect, test } from 'vitest';
-import { seededRandom } from '../../src/rehearsal/random.js';
+import { seededRandom } from '../../src/rehearsal/sensors/random.js';
 import {
   compose,
   IDENTITY,

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { seededRandom } from '../../src/rehearsal/random.js';
+import { seededRandom } from '../../src/rehearsal/sensors/random.js';
 import { createSensorClock, isInDoubt, toOurTime } from '../../src/tracking/clock.js';
 
 const FASTEST_S = 0.003;

@@ -1,9 +1,9 @@
 /** Noise beyond what is declared is learnt from the reports themselves, within bounds. */
 import { readFileSync } from 'node:fs';
 import { describe, expect, test } from 'vitest';
-import { assess, type Passage } from '../../src/rehearsal/assess.js';
-import { parseRecording } from '../../src/rehearsal/recording.js';
-import { DEFAULT_SENSOR, simulateSensor } from '../../src/rehearsal/sensor.js';
+import { assess, type Passage } from '../../src/rehearsal/assessing/assess.js';
+import { parseRecording } from '../../src/rehearsal/assessing/recording.js';
+import { DEFAULT_SENSOR, simulateSensor } from '../../src/rehearsal/sensors/sensor.js';
 import { noiseShareOf } from '../../src/tracking/noise.js';
 import { observe } from '../../src/tracking/observe.js';
 import { DEFAULT_TRACKING_OPTIONS, optionsForNoise } from '../../src/tracking/options.js';

@@ -1,7 +1,7 @@
 import { createSocket, type Socket } from 'node:dgram';
-import { seededNormal } from '../../rehearsal/random.js';
 import { reportDatagram } from '../../rehearsal/report-datagram.js';
-import { type Scene, type ScenePosition, scenePosition } from '../../rehearsal/scene.js';
+import { type Scene, type ScenePosition, scenePosition } from '../../rehearsal/scenes/scene.js';
+import { seededNormal } from '../../rehearsal/sensors/random.js';
 import type { InputPlan } from '../../show/model/model.js';
 import { monotonicS } from '../machine/clock.js';
 

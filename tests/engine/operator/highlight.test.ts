@@ -5,7 +5,7 @@ import { step } from '../../../src/engine/step.js';
 import { takeOver } from '../../../src/engine/take-over/take-over.js';
 import type { OperatorAction } from '../../../src/engine/values/operator-action.js';
 import { viewOf } from '../../../src/engine/view.js';
-import { happeningOf } from '../../../src/reporting/happenings.js';
+import { happeningOf } from '../../../src/reporting/measures/happenings.js';
 import { labelsOf } from '../../../src/show/model/labels.js';
 import { Rig } from '../harness.js';
 import { KEPT } from '../keep-out-show.js';

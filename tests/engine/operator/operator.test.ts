@@ -3,7 +3,7 @@ import { answerInWords } from '../../../src/daemon/asking/answers.js';
 import type { EngineEvent } from '../../../src/engine/events/events.js';
 import { snapshot } from '../../../src/engine/snapshot.js';
 import { encodePacket } from '../../../src/protocols/osc/encode.js';
-import { happeningOf } from '../../../src/reporting/happenings.js';
+import { happeningOf } from '../../../src/reporting/measures/happenings.js';
 import { labelsOf, NAMES_AS_LABELS } from '../../../src/show/model/labels.js';
 import { Rig } from '../harness.js';
 import { SOLO } from '../shows.js';
