@@ -38,7 +38,7 @@ describe('a scene file', () => {
     ).toEqual([
       '5:3 unknown-name the show has no performer "inez". Did you mean "ines"? It has "ines", "tobias" or "gull".',
       expect.stringContaining('the show has no zone or exit "lanter"'),
-      expect.stringContaining('times rise'),
+      expect.stringContaining('times must rise'),
       expect.stringContaining('a loss ends after it begins'),
     ]);
   });
@@ -140,7 +140,7 @@ describe('a scene file with errors', () => {
       ),
     ).toEqual([
       '5:3 unknown-name the show has no performer "inez". Did you mean "ines"? It has "ines", "tobias" or "gull".',
-      expect.stringMatching(/^9:15 bad-value times rise/),
+      expect.stringMatching(/^9:15 bad-value times must rise/),
       expect.stringMatching(
         /^9:25 unknown-name the show has no zone or exit "lanterne"\. Did you mean "lantern"\?/,
       ),
