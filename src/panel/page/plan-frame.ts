@@ -137,10 +137,39 @@ export function placeTag(
     labelAt(x, y + 1.3 * size, text, size),
     labelAt(x + width / 2 + 0.9 * size, y, text, size),
     labelAt(x - width / 2 - 0.9 * size, y, text, size),
-  ].map(label => inside(label, frame));
+  ];
+  return leastCovering(sides, taken, before, frame);
+}
+
+/**
+ * Where the name of a zone covers no mark: on the downstage edge, inside, where most people stand above it; on the
+ * upstage edge; in the middle. @param before where it was: it stays there while it can
+ */
+export function placeZoneName(
+  outline: Outline,
+  of: { readonly text: string; readonly size: number },
+  taken: readonly Label[],
+  before: number,
+  frame: Pick<Frame, 'edge' | 'left' | 'top'>,
+): readonly [side: number, label: Label] {
+  const { text, size } = of;
+  const { minX, maxX, minY, maxY } = boxOf(outline);
+  const x = frame.left((minX + maxX) / 2);
+  const [high, low] = [frame.top(maxY) + 0.8 * size, frame.top(minY) - 0.8 * size];
+  const sides = [low, high, (low + high) / 2].map(y => labelAt(x, y, text, size));
+  return leastCovering(sides, taken, before, frame);
+}
+
+function leastCovering(
+  wanted: readonly Label[],
+  taken: readonly Label[],
+  before: number,
+  frame: Pick<Frame, 'edge'>,
+): readonly [side: number, label: Label] {
+  const sides = wanted.map(label => inside(label, frame));
   let best: readonly [side: number, label: Label] = [0, sides[0] as Label];
   let least = Number.POSITIVE_INFINITY;
-  for (const side of [before, 0, 1, 2, 3]) {
+  for (const side of [before, ...sides.keys()]) {
     const label = sides[side];
     if (label === undefined) continue;
     const covered = taken.reduce((sum, one) => sum + overlap(label, one), 0);

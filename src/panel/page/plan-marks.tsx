@@ -7,7 +7,7 @@ import type { Frame, Label } from './plan-frame.js';
 const DARK_PERCENT = 1;
 /** Half the size of a performer's mark, of a head's, and of the least pool of light. */
 export const bodyPx = 9;
-const HEAD_PX = 6;
+export const HEAD_PX = 6;
 const POOL_PX = 7;
 
 export function Shape({

@@ -11,9 +11,10 @@ import {
   type Label,
   labelAt,
   placeTag,
+  placeZoneName,
   WORDS_PX,
 } from './plan-frame.js';
-import { Beams, bodyPx, isDrawn, Name, Performer, Shape, tagOf } from './plan-marks.js';
+import { Beams, bodyPx, HEAD_PX, isDrawn, Name, Performer, Shape, tagOf } from './plan-marks.js';
 
 interface Drawn {
   readonly stage: LiveStage;
@@ -60,18 +61,17 @@ export function Plan({ stage, snapshot, trails, withAnchors }: Drawn) {
   } = stage.bounds;
   const [middleX, middleY] = [left((minX + maxX) / 2), top((minY + maxY) / 2)];
   const scaleM = [1, 2, 5, 10, 20, 50].find(one => one / (maxX - minX) >= 0.1) ?? 50;
+  const marks = marksOf(stage, people, frame);
   const zones = stage.zones.map((zone, index) => {
     const whom = snapshot.engine?.performers.find(({ name }) => name === zone.around)?.place;
     const outline = movedBy(zone.outline, zone.around === undefined ? undefined : whom);
     const isOccupied = (snapshot.engine?.zones[index]?.presence ?? 0) > 0;
     const text = isOccupied ? `${zone.label} ●` : zone.label;
-    return {
-      name: zone.name,
-      outline,
-      isOccupied,
-      text,
-      at: nameAt(outline, frame, text, px(small)),
-    };
+    const key = `zone ${zone.name}`;
+    const before = sides.current.get(key) ?? 0;
+    const [side, at] = placeZoneName(outline, { text, size: px(small) }, marks, before, frame);
+    sides.current.set(key, side);
+    return { name: zone.name, outline, isOccupied, text, at };
   });
   const keepOuts = stage.keepOuts.map(one => {
     return { ...one, at: middleOf(one.outline, frame, one.label, px(small)) };
@@ -211,11 +211,20 @@ function tagsOf(
   return tags;
 }
 
-/** On the downstage edge of a zone, inside: above it nobody stands on the words. */
-function nameAt(outline: Outline, frame: Frame, text: string, size: number): Label {
-  const { left, top } = frame;
-  const { minX, maxX, minY } = boxOf(outline);
-  return inside(labelAt(left((minX + maxX) / 2), top(minY) - 0.8 * size, text, size), frame);
+/** What no name of a zone should lie on: people, and heads. */
+function marksOf(stage: LiveStage, people: readonly Person[], frame: Frame): Label[] {
+  const { left, top, perPx } = frame;
+  const mark = (x: number, y: number, sizePx: number) => {
+    const size = sizePx * perPx;
+    return { x: left(x), y: top(y), width: size, height: size };
+  };
+  const heads = stage.fixtures.flatMap(({ at, isHead }) =>
+    isHead && at !== undefined ? [mark(at[0], at[1], 2 * HEAD_PX)] : [],
+  );
+  const bodies = people
+    .filter(isDrawn)
+    .flatMap(({ seen }) => (seen?.place ? [mark(seen.place.x, seen.place.y, 2 * bodyPx)] : []));
+  return [...heads, ...bodies];
 }
 
 /** The middle of what of it is drawn. */

@@ -1,10 +1,11 @@
 import { expect, it } from 'vitest';
-import type { LiveStage } from '../../../src/live/stage-schema.js';
+import type { LiveStage, Outline } from '../../../src/live/stage-schema.js';
 import {
   frameOf,
   inside,
   labelAt,
   placeTag,
+  placeZoneName,
   WORDS_PX,
 } from '../../../src/panel/page/plan-frame.js';
 
@@ -43,6 +44,28 @@ it('puts a name where it covers nothing, keeps it there, and where it covers lea
   expect(placeTag(of, [], 1, frame)[0]).toBe(1);
   const all = { x: 5, y: 5, width: 50, height: 50 };
   expect(placeTag(of, [all, above], 0, frame)[0]).toBe(1);
+});
+
+it('puts the name of a zone on no mark: downstage in it, else upstage, else in its middle', () => {
+  const frame = {
+    edge: { minX: 0, maxX: 10, minY: 0, maxY: 10 },
+    left: (x: number) => x,
+    top: (y: number) => 10 - y,
+  };
+  const zone: Outline = { kind: 'circle', centre: [5, 5], radiusM: 2 };
+  const at = (marks: readonly number[], before = 0) =>
+    placeZoneName(
+      zone,
+      { text: 'stove', size: 0.5 },
+      marks.map(y => ({ x: 5, y: 10 - y, width: 0.5, height: 0.5 })),
+      before,
+      frame,
+    );
+  expect(at([])).toMatchObject([0, { x: 5, y: 6.6 }]);
+  expect(at([3.4])).toMatchObject([1, { x: 5, y: 3.4 }]);
+  expect(at([3.4, 6.6])).toMatchObject([2, { x: 5, y: 5 }]);
+  // It does not jump back as soon as it could.
+  expect(at([], 1)[0]).toBe(1);
 });
 
 it('keeps a name on the plan whole, wherever what it names is', () => {
