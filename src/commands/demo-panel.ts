@@ -62,8 +62,9 @@ export class DemoPanel {
     this.#control.hear(event);
   }
 
-  close(): void {
-    this.#runner?.end();
+  /** @returns when its port is free, and nothing writes to its folder any more */
+  async close(): Promise<void> {
+    await this.#runner?.end();
     this.#control.close();
     rmSync(this.folder, { recursive: true, force: true });
   }

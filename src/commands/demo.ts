@@ -87,7 +87,7 @@ export async function demo(args: Arguments): Promise<number> {
   const owned = await ownership.take(show, panel?.folder);
   if (!owned.ok) {
     for (const problem of owned.problems) complain(problem);
-    panel?.close();
+    await panel?.close();
     return EXIT.fault;
   }
   let stage: LiveStage | undefined;
@@ -141,7 +141,7 @@ export async function demo(args: Arguments): Promise<number> {
   );
   feed.stop();
   hand?.stop();
-  panel?.close();
+  await panel?.close();
   looking.close();
   if (live) screen.end();
   return code;

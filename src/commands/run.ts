@@ -317,7 +317,7 @@ export async function run(args: Arguments): Promise<number> {
   watch?.end();
   positions.end();
   sockets.end();
-  panel?.end();
+  await panel?.end();
   looking.close();
   control?.close();
   clearInterval(dropTimer);

@@ -1,4 +1,5 @@
 import { type ChildProcess, spawn } from 'node:child_process';
+import { once } from 'node:events';
 import { mkdtempSync, readdirSync, rmSync } from 'node:fs';
 import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
@@ -67,7 +68,9 @@ it('has a panel, which anybody on this machine may look at, and which acts by it
 
 it('takes another port where a show has the usual one', async () => {
   const show = createServer();
-  await new Promise<void>(resolve => show.listen(7240, '127.0.0.1', resolve));
+  show.listen(7240, '127.0.0.1');
+  // Fails where it is taken: the demo before it has ended, and its panel with it.
+  await once(show, 'listening');
   const child = begin();
   const { url } = await link();
   expect(url).not.toBe('http://127.0.0.1:7240');

@@ -1,5 +1,6 @@
 import { type ChildProcess, spawn } from 'node:child_process';
 import { createInterface } from 'node:readline';
+import { setTimeout as sleep } from 'node:timers/promises';
 import { type TurnedAway, turnedAwayInWords } from '../../live/turned-away.js';
 import { unreachable } from '../../stage/unreachable.js';
 import { isNoTether, isTethersWord, mayTether, TETHER } from '../engine/tether.js';
@@ -65,6 +66,8 @@ const RECOVERED_MS = 60_000;
 const MOST_CRIES = 16_384;
 const MOST_CRY = 200;
 const LAST_WORDS_MS = 500;
+/** So long its end is waited for, ms: one that waits for a disk can't even be killed. */
+const GONE_WITHIN_MS = 500;
 /** MiB. */
 const MOST_HEAP = '--max-old-space-size=128';
 
@@ -95,13 +98,18 @@ export class PanelRunner {
     this.#watch = setInterval(() => this.#look(), LOOKS_EVERY_MS).unref();
   }
 
-  end(): void {
+  /** @returns when its process is gone and its port is free, or the system has not said so for a while */
+  async end(): Promise<void> {
     this.#ending = true;
     clearTimeout(this.#timer);
     clearInterval(this.#watch);
-    this.#child?.stdin?.end();
-    // Nobody waits for it: what hangs is not asked twice.
-    this.#child?.kill('SIGKILL');
+    const child = this.#child;
+    if (child === undefined || child.exitCode !== null || child.signalCode !== null) return;
+    const gone = new Promise(resolve => child.once('exit', resolve));
+    child.stdin?.end();
+    // What hangs is not asked twice.
+    child.kill('SIGKILL');
+    await Promise.race([gone, sleep(GONE_WITHIN_MS, undefined, { ref: false })]);
   }
 
   #spawn(): void {

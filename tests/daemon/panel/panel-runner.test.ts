@@ -1,5 +1,14 @@
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { expect, it } from 'vitest';
-import { describePanel, lastCry, troubleOfPanel } from '../../../src/daemon/panel/panel-runner.js';
+import { USUAL_PANEL } from '../../../src/daemon/panel/panel-options.js';
+import {
+  describePanel,
+  lastCry,
+  PanelRunner,
+  troubleOfPanel,
+} from '../../../src/daemon/panel/panel-runner.js';
 
 it('tells the line that says why a panel ended, printable and short', () => {
   const thrown = `node:events:497
@@ -55,4 +64,34 @@ it('logs what was turned away since the last line, and not all of it again', () 
     state: 'turned-away',
     counts: { 'token wrong': 12 },
   });
+});
+
+it('has ended when its process has, and with it whoever may start another at its port', async () => {
+  const folder = mkdtempSync(join(tmpdir(), 'lampwright-panel-'));
+  const entry = join(folder, 'panel.mjs');
+  writeFileSync(
+    entry,
+    `setInterval(() => {}, 1000); console.log('{"kind":"listening","url":"http://here"}');`,
+  );
+  const started = process.argv[1] ?? '';
+  try {
+    // What is started is what this process was started with; two seconds later, when light is out.
+    process.argv[1] = entry;
+    const runner = await new Promise<PanelRunner>(resolve => {
+      const one: PanelRunner = new PanelRunner(
+        { ...USUAL_PANEL, hosts: [], certificate: undefined, folder },
+        ({ state }) => {
+          if (state === 'listening') resolve(one);
+        },
+      );
+      one.start();
+    });
+    const { pid = 0 } = runner;
+    expect(process.kill(pid, 0)).toBe(true);
+    await runner.end();
+    expect(() => process.kill(pid, 0)).toThrow('ESRCH');
+  } finally {
+    process.argv[1] = started;
+    rmSync(folder, { recursive: true });
+  }
 });
