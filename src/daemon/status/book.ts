@@ -5,7 +5,7 @@ import type { FallbackPhase } from '../../safety/fallback.js';
 import type { HeardBut } from '../../safety/heard-but.js';
 import type { Phase } from '../../safety/watchdog.js';
 import type { Condition } from '../../safety/watchdog-table.js';
-import { isFixtureName } from '../../show/model/fixture-groups.js';
+import { fixtureNames, isFixtureName } from '../../show/model/fixture-groups.js';
 import { labelsOf } from '../../show/model/labels.js';
 import { mappingTitle } from '../../show/model/mapping-words.js';
 import type { PositionsPlan, Show } from '../../show/model/model.js';
@@ -298,10 +298,13 @@ export class StatusBook {
       this.#stops.everybody,
       this.sent(),
     );
+    const shown = fixtureNames(this.show).find(({ name }) => name === this.#highlighted);
+    const highlighted = shown?.fixtures.map(index => this.show.fixtures[index]?.label ?? '') ?? [];
     return {
       show: this.show.name,
       light: lightOf(phase, performers, safeLight.isWhole, this.#highlighted !== undefined),
-      leftAlone: safeLight.leftAlone,
+      // What is highlighted is told apart.
+      leftAlone: safeLight.leftAlone.filter(label => !highlighted.includes(label)),
       highlighted:
         this.#highlighted === undefined
           ? undefined

@@ -637,12 +637,15 @@ it('calls the stage at the safe look only when all of it is, and names what a st
 });
 
 it('says what is highlighted after a reload that goes on, too, while the show has it', () => {
-  const { rig, book, run } = following();
+  const { rig, book, run } = following(
+    `${HOUSE.replace('{ zone: stove', '{ name: glow, zone: stove')}cues: { one: { mappings: [glow] } }\n`,
+  );
   run(2, {});
   rig.order({ kind: 'highlight', fixture: 'head', cause: 'command' });
   run(1, {});
   book.goOn(rig.show);
   expect(book.status(rig.nowS)).toMatchObject({ light: 'partly', highlighted: 'head' });
+  expect(book.status(rig.nowS).leftAlone).not.toContain('head');
   const other = HOUSE.replace('  head:', '  renamed:').replaceAll('[head]', '[renamed]');
   book.goOn(new Rig(other).show);
   expect(book.status(rig.nowS).highlighted).toBeUndefined();
