@@ -33,7 +33,7 @@ it('calls performers and fixtures by label', () => {
   const text = comparisonText(result, other, undefined).join('\n');
   expect(text).toMatch(/^with the show "Test house"\n/);
   expect(text).toContain('\n  Ines Lind: not followed for 12.0 s');
-  expect(text).toContain('\n  Head one\n    Dimmer: otherwise');
+  expect(text).toContain('\n  Head one\n    Dimmer: different');
   // What is no fixture of that show keeps its name, whatever else is called so.
   expect(text).toContain('fixtures it does not have: ines\n  inputs it does not listen to: head');
 });

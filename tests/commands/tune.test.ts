@@ -85,7 +85,7 @@ test('says that a recording is too short, with exit code 1, and what was left ou
   const rows = ['t_s,tracker,x,y,z', '0,1,5,4,1', '0.2,77,5,4,1', '0.5,1,5,4.2,1'];
   writeFileSync(path('short.csv'), rows.join('\n'));
   expect(await main(['tune', path('show.yaml'), path('short.csv')])).toBe(1);
-  expect(said.out).toContain('Too short to choose noise and reacquire by');
+  expect(said.out).toContain('Too short to choose noise and reacquire from');
   expect(said.out).toContain('left out: 1 position of a tracker that nobody in the show wears');
 });
 
