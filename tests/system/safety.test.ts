@@ -63,11 +63,18 @@ afterEach(async () => {
   show.remove();
 });
 
-/** Presses until it counts, as a technician does: a machine that stands still for a moment has the enable taken anew. */
+const engineHasTheLight = () =>
+  daemon.log.filter(({ kind }) => kind === 'lights').at(-1)?.to === 'live';
+
+/**
+ * Presses until it counts, as a technician does: a machine that stands still for a moment has the enable taken anew, and
+ * none counts before the light is back from the safe look.
+ */
 async function pressForHaze(what: string): Promise<void> {
   const gates = (gate: string) =>
     daemon.log.filter(line => line.kind === 'enable' && line.gate === gate).length;
   for (let presses = 0; presses < 5; presses++) {
+    await until('the engine has the light', engineHasTheLight, 20);
     const refused = gates('latched-off');
     hold(true);
     await until(what, () => sacn.last[HAZE] === 31 || gates('latched-off') > refused);
@@ -106,11 +113,7 @@ describe('orders over the network', () => {
   });
 
   it('haze comes only while its enable is held, drops with the engine, and needs the enable taken anew', async () => {
-    const engineHasTheLight = () =>
-      daemon.log.filter(({ kind }) => kind === 'lights').at(-1)?.to === 'live';
     expect(sacn.last[HAZE]).toBe(0);
-    // The stove is lit before the last of the fades from the safe look has ended; until then no enable counts.
-    await until('the engine has the light', engineHasTheLight);
     // 12 per cent of 255.
     await pressForHaze('there is haze');
     const first = daemon.enginePid;
