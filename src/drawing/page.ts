@@ -79,7 +79,13 @@ footer { margin-top: 40px; font-size: 13px; color: ${INK.quiet}; border-top: 1px
 @media print {
   body { padding: 0; max-width: none; font-size: 11.5px; }
   h2 { margin-top: 22px; }
-  h1, h2, h3, summary { break-after: avoid; }
+  h1, h2, h3, summary, h2 + p, h3 + p, p:has(+ .key), p:has(+ table), p:has(+ .small) { break-after: avoid; }
+  h2 + p, h3 + p, p:has(+ table) { break-inside: avoid; }
+  footer { margin-top: 14px; }
+  footer, .signed { break-before: avoid; }
+  /* A short table stays whole; of a long one no row stands alone on a sheet. */
+  table:not(:has(tr:nth-child(11))) { break-inside: avoid; }
+  tbody tr:first-child, tbody tr:nth-last-child(2) { break-after: avoid; }
   tr, svg, .figure, li, figure, .note, .caution, .together { break-inside: avoid; }
   thead { display: table-header-group; }
   .key, .quiet, footer { font-size: 11px; }

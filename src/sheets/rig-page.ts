@@ -15,6 +15,7 @@ export function rigPage(show: Show, sheet: RigSheet, printed: string): string {
   return page(`${sheet.show}: the rig`, [
     `<h1>${escaped(sheet.show)}: the rig</h1>`,
     `<p class="quiet">For the production's records. Printed by lampwright on ${escaped(printed)} from the show file; print it again when the show changes.</p>`,
+    '<p>The venue’s safety staff and riggers decide what hangs over people; this sheet shows what the show file says, not what really hangs.</p>',
     ...planPart(show, sheet),
     ...sheet.universes.flatMap(one => universePart(sheet, one)),
     ...deskPart(sheet),
@@ -22,7 +23,6 @@ export function rigPage(show: Show, sheet: RigSheet, printed: string): string {
     ...peoplePart(sheet),
     '<h2>Profiles</h2>',
     ...sheet.profiles.flatMap(profilePart),
-    '<footer>The venue’s safety staff and riggers decide what hangs over people; this sheet shows what the show file says, not what really hangs.</footer>',
   ]);
 }
 

@@ -60,6 +60,7 @@ it('writes all of them', () => {
 describe.each(PAGES.map(([file]) => file))('%s', file => {
   it('fits every width, with no text cut, on another, or too small', async () => {
     await page.goto(pathToFileURL(join(folder, file)).href);
+    await page.emulateMedia({ media: 'screen' });
     for (const width of WIDTHS) {
       await page.setViewportSize({ width, height: 900 });
       expect([width, ...(await page.evaluate(faultsOfText, LEAST_SCREEN_PX))]).toEqual([width]);
@@ -67,26 +68,40 @@ describe.each(PAGES.map(([file]) => file))('%s', file => {
     await page.emulateMedia({ media: 'print' });
     await page.setViewportSize({ width: PRINTED_PX, height: 1017 });
     expect(await page.evaluate(faultsOfText, LEAST_PRINTED_PX)).toEqual([]);
-    await page.emulateMedia({ media: 'screen' });
   }, 60_000);
 
   if (!file.endsWith('.html')) return;
 
   it('has nothing that axe complains of, and is a few sheets of A4', async () => {
+    await page.emulateMedia({ media: 'screen' });
     await page.setViewportSize({ width: 1400, height: 900 });
     await page.evaluate(axe.source);
     const found = await page.evaluate(() =>
       (globalThis as unknown as { axe: typeof axe }).axe.run(),
     );
     expect(found.violations.map(({ id, nodes }) => `${id}: ${nodes[0]?.html}`)).toEqual([]);
+    // What was emulated before counts on paper too.
+    await page.emulateMedia({ media: 'print' });
     const pdf = (await page.pdf({ preferCSSPageSize: true })).toString('latin1');
     const sheets = pdf.match(/\/Type\s*\/Page\b/g)?.length ?? 0;
     expect(sheets).toBeGreaterThan(0);
     expect(sheets).toBeLessThanOrEqual(MOST_SHEETS);
+    // No sheet has the last sentence, or the end of a table, alone.
+    const lines = linesOfSheets(pdf);
+    expect(lines.length).toBe(sheets);
+    expect(Math.min(...lines)).toBeGreaterThanOrEqual(5);
     // 210 x 297 mm in points of 1/72 inch.
     expect(pdf).toMatch(/\/MediaBox\s*\[\s*0 0 59[45][.\d]* 84[12]/);
   }, 60_000);
 });
+
+/** Of each sheet, how many lines of text it has, by pdftotext of Poppler. */
+function linesOfSheets(pdf: string): number[] {
+  const input = Buffer.from(pdf, 'latin1');
+  const text = execFileSync('pdftotext', ['-layout', '-', '-'], { input, encoding: 'utf8' });
+  const sheets = text.split('\f').slice(0, -1);
+  return sheets.map(sheet => sheet.split('\n').filter(line => line.trim() !== '').length);
+}
 
 /** Runs in the page. What is wrong with its text, in words; empty where nothing is. */
 function faultsOfText(leastPx: number): string[] {
