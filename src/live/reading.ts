@@ -283,8 +283,10 @@ const HEARD_S = 2;
 export function wornInWords({ engine, status }: LiveSnapshot, performer: string): string {
   const worn = (engine?.trackers ?? []).filter(one => one.performer === performer);
   if (worn.length === 0) return 'wears no tracker';
+  // An engine that has been restarted has not heard them; the one before had.
+  const isLost = status.performers.some(one => one.name === performer && one.state === 'lost');
   const wrong = worn.map(({ id, silentForS }) => {
-    if (silentForS === undefined) return 'never heard';
+    if (silentForS === undefined) return isLost ? 'silent' : 'never heard';
     if (status.frozenTrackers.some(one => one.tracker === id)) return 'repeats itself';
     return silentForS < HEARD_S ? '' : `silent for ${durationText(silentForS)}`;
   });

@@ -100,7 +100,7 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
     // Without an engine nobody says who is heard; their trackers may well be.
     ...(hasEngine
       ? said([...lost, ...others])
-      : ['no engine runs, so nobody knows where people are']),
+      : [...said(lost), 'no engine runs, so nobody knows where people are']),
     ...(stops.everybody ? [everybodyStopped(stopped, snapshot)] : said(stopped)),
     ...more,
   ];
@@ -113,7 +113,7 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
   const withPeople = (line: string) => {
     const rest = line.charAt(0).toLowerCase() + line.slice(1);
     if (stops.everybody) return is('act', `${EVERYBODY_STOPPED} · ${rest}`);
-    return is('act', hasEngine && lost.length > 0 ? `${isLost} · ${rest}` : line);
+    return is('act', lost.length > 0 ? `${isLost} · ${rest}` : line);
   };
   if (down.length > 0 && down.length === status.outputs.length) {
     return withPeople('No light leaves this machine');

@@ -5,11 +5,15 @@ import type { LiveSnapshot } from '../../src/live/schema.js';
 const wearing = (
   trackers: readonly { id: string; silentForS?: number | undefined }[],
   frozen: readonly string[] = [],
+  state = 'live',
 ) =>
   wornInWords(
     {
       engine: { trackers: trackers.map(one => ({ ...one, performer: 'ines' })) },
-      status: { frozenTrackers: frozen.map(tracker => ({ tracker })) },
+      status: {
+        frozenTrackers: frozen.map(tracker => ({ tracker })),
+        performers: [{ name: 'ines', state }],
+      },
     } as unknown as LiveSnapshot,
     'ines',
   );
@@ -23,6 +27,8 @@ it('says which of several trackers is silent, or repeats itself, and of one what
   expect(wearing([heard('2')], ['2'])).toBe('tracker 2, repeats itself');
   expect(wearing([{ id: '2' }, { id: '5' }])).toBe('tracker 2, 5, never heard');
   expect(wearing([])).toBe('wears no tracker');
+  // An engine that was restarted has not heard it; the one before had.
+  expect(wearing([{ id: '2' }], [], 'lost')).toBe('tracker 2, silent');
 });
 
 it('says why an enable that is held is refused, and what to do', () => {

@@ -210,3 +210,13 @@ it('says during a stop who will not come back when it ends', () => {
     'tracking is silent: nobody will come back on Resume',
   ]);
 });
+
+it('names who was lost while no engine runs', () => {
+  const { performers } = snapshotOf(SHOW, { engine: lost }).status;
+  const { line: said, details } = verdictOf(
+    snapshotOf(SHOW, { engine: null, phase: 'safe', status: { performers } }),
+  );
+  expect(said).toMatch(/^All light is at the safe look/);
+  expect(details[0]).toMatch(/^The Gull: lost for .*, tracker silent$/);
+  expect(details[1]).toBe('no engine runs, so nobody knows where people are');
+});

@@ -108,7 +108,8 @@ export interface PerformerStatus {
   /** What people call them. */
   readonly label: string;
   /**
-   * `not heard`: never since the engine started. `stopped`: by an operator, whatever the tracking does. `off stage`:
+   * `not heard`: never since the engine started; who was on stage before it started and does not come back is `lost`.
+   * `stopped`: by an operator, whatever the tracking does. `off stage`:
    * absent, and not lost.
    */
   readonly state: 'live' | 'returning' | 'lost' | 'not heard' | 'stopped' | 'off stage';

@@ -4,7 +4,7 @@ import { pairTroubles } from '../../live/pair-words.js';
 import type { FallbackPhase } from '../../safety/fallback.js';
 import type { HeardBut } from '../../safety/heard-but.js';
 import type { Phase } from '../../safety/watchdog.js';
-import type { Condition } from '../../safety/watchdog-table.js';
+import { CONDITIONS, type Condition } from '../../safety/watchdog-table.js';
 import { fixtureNames, isFixtureName } from '../../show/model/fixture-groups.js';
 import { labelsOf } from '../../show/model/labels.js';
 import { mappingTitle } from '../../show/model/mapping-words.js';
@@ -23,6 +23,7 @@ import { type PanelEvent, troubleOfPanel } from '../panel/panel-runner.js';
 import { CueNote } from './cue-note.js';
 import { DeskNotes } from './desk-notes.js';
 import { HeadNotes } from './head-notes.js';
+import { LostBefore, type PerformerNote } from './lost-before.js';
 import { OutputNotes } from './output-notes.js';
 import { pairStatus } from './pair-note.js';
 import { Refusals } from './refusals.js';
@@ -34,12 +35,6 @@ import { TrackerNotes } from './tracker-notes.js';
 import { inputOf, sourceOf } from './trouble-keys.js';
 import { type TroubleKey, Troubles } from './troubles.js';
 import { TurnedAwayNote } from './turned-away-note.js';
-
-interface PerformerNote {
-  phase: Phase;
-  cause: Condition | undefined;
-  sinceS: number;
-}
 
 const NONE: ReadonlySet<string> = new Set();
 
@@ -53,6 +48,7 @@ export class StatusBook {
   #performers = new Map<string, PerformerNote>();
   /** Why those are not followed who are heard and never were followed. */
   readonly #heardBut = new Map<string, { readonly but: HeardBut; readonly sinceS: number }>();
+  readonly #lostBefore = new LostBefore();
   #lights: { phase: FallbackPhase; cause: string; sinceS: number };
   #engine: { pid: number | undefined; sinceS: number };
   #feed = { silent: false, sinceS: 0 };
@@ -162,6 +158,7 @@ export class StatusBook {
         return this.#desk.hear(event.event, nowS);
       case 'lights':
         this.#lights = { phase: event.to, cause: event.cause, sinceS: nowS };
+        if (event.to === 'live') this.#lostBefore.lightIsBack();
         return true;
       case 'engine-started':
         this.#engineBegins(event.pid, nowS);
@@ -253,7 +250,7 @@ export class StatusBook {
     const iso = (atS: number) => new Date((atS + unixOffsetS()) * 1e3).toISOString();
     const labels = labelsOf(this.show);
     const performers = this.show.performers.map(({ name }): PerformerStatus => {
-      const note = this.#performers.get(name);
+      const note = this.#noteOf(name);
       const phase = note?.phase ?? 'waiting';
       // Stopped before the engine started: the reason is the stop, not the tracker.
       const stop = this.#stops.of(name);
@@ -345,13 +342,26 @@ export class StatusBook {
     };
   }
 
+  /** What is known of them; from the engine before, if this one has not followed them yet. */
+  #noteOf(performer: string): PerformerNote | undefined {
+    const note = this.#performers.get(performer);
+    const before = this.#lostBefore.of(performer);
+    if (before === undefined || (note !== undefined && note.phase !== 'waiting')) return note;
+    const but = this.#heardBut.get(performer)?.but;
+    const butCause = CONDITIONS.find(one => one === but);
+    const silent = this.#feed.silent ? 'feed-silent' : undefined;
+    const cause: Condition | undefined = note?.cause ?? butCause ?? before.cause ?? silent;
+    return { phase: 'safe', cause, sinceS: before.sinceS };
+  }
+
   /** Nobody knows whose positions are refused unread: if nobody is heard, assume everybody's. */
   #butOf(
     performer: string,
     phase: Phase,
   ): { readonly but: HeardBut; readonly sinceS: number } | undefined {
     const known = this.#heardBut.get(performer);
-    if (known !== undefined || phase !== 'waiting') return known;
+    if (known !== undefined && this.#lostBefore.of(performer) === undefined) return known;
+    if (phase !== 'waiting') return undefined;
     const [refused] = this.#feed.silent ? this.#refusals.all : [];
     return refused && { but: 'refused', sinceS: refused.sinceS };
   }
@@ -388,6 +398,7 @@ export class StatusBook {
   /** A new engine knows nobody yet, and tells anew what is wrong. */
   #engineBegins(pid: number | undefined, nowS: number): void {
     this.#engine = { pid, sinceS: nowS };
+    this.#lostBefore.engineEnds(this.#performers, nowS);
     this.#performers = new Map();
     this.#heardBut.clear();
     this.#counted = undefined;
@@ -436,6 +447,7 @@ export class StatusBook {
           isTold && (before.cause === 'operator-stop' || before.cause === 'desk-lost');
         const sinceS = isOther ? toldS : goesOn ? before.sinceS : nowS;
         this.#performers.set(event.performer, { phase: event.to, cause: event.cause, sinceS });
+        this.#lostBefore.hear(event.performer, event.to);
         return true;
       }
       case 'heard-but':

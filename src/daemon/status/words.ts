@@ -86,7 +86,9 @@ function supervisorInWords(status: Status): string {
     returning: 'the engine is taking over from the safe look',
   }[phase];
   const why = phase === 'losing' || phase === 'safe' ? `: ${cause}` : '';
-  return `${what} (since ${clockOf(since)}${why})`;
+  const lost = status.performers.filter(({ state }) => state === 'lost');
+  const missed = lost.length === 0 ? '' : `; last known: ${groupedByReason(lost)}`;
+  return `${what} (since ${clockOf(since)}${why})${missed}`;
 }
 
 function performersInWords(status: Status, word: Word = 'live'): string {

@@ -322,6 +322,87 @@ it('a tracker that is silent through another engine is silent since it was heard
   expect(Math.abs(apartMs)).toBeLessThan(100);
 });
 
+/** The engine ends at the end of what has run, and another one begins; the light comes back to it once it has run. */
+function restarting({ rig, book }: Pick<ReturnType<typeof following>, 'rig' | 'book'>) {
+  const cause = 'the engine ended';
+  book.hear({ kind: 'engine-ended', how: 'crashed', reason: 'SIGKILL', again: 0.1 }, rig.nowS);
+  book.hear({ kind: 'lights', from: 'live', to: 'losing', cause }, rig.nowS);
+  const without = book.status(rig.nowS + 0.5);
+  const endedS = rig.nowS;
+  const next = new Rig(HOUSE);
+  const run = (seconds: number, places: Parameters<Rig['run']>[1]) => {
+    const from = next.events.length;
+    next.run(seconds, places);
+    for (const event of next.events.slice(from)) book.hear({ kind: 'engine', event }, endedS + 2);
+    return book.status(endedS + 2);
+  };
+  const start = () => book.hear({ kind: 'engine-started', pid: 43 }, endedS + 1);
+  const takeLight = () => {
+    book.hear({ kind: 'lights', from: 'returning', to: 'live', cause: 'well' }, endedS + 2);
+  };
+  return { without, run, start, takeLight };
+}
+
+it('whoever is lost stays lost through another engine, since when and why', () => {
+  const { rig, book, run } = following();
+  run(6, BOTH);
+  const [, before] = run(4, { 1: BOTH[1] }).performers;
+  expect(before).toMatchObject({ state: 'lost', cause: 'tracker-silent' });
+  const next = restarting({ rig, book });
+  const since = (one = before) => Math.round(Date.parse(one?.since ?? '') / 1e3);
+  // While the supervisor has the light, one wants to know whose tracker to fetch.
+  expect(statusInWords(next.without)[0]).toMatch(
+    /: all light is fading to the safe look \(since .*\); last known: tobias lost since [\d:]+ \(tracker silent\); no engine$/,
+  );
+  next.start();
+  expect(next.run(6, { 1: BOTH[1] }).performers[1]).toMatchObject({ state: 'lost' });
+  next.takeLight();
+  const status = next.run(1, { 1: BOTH[1] });
+  const [ines, tobias] = status.performers;
+  expect(ines).toMatchObject({ state: 'live' });
+  expect(tobias).toMatchObject({ state: 'lost', phase: 'safe', cause: 'tracker-silent' });
+  expect(since(tobias)).toBe(since());
+  expect(status.light).toBe('partly');
+  expect(statusInWords(status)[0]).toMatch(/; tobias lost since [\d:]+ \(tracker silent\);/);
+  // Back, and gone again: that is a loss of its own.
+  expect(next.run(6, BOTH).performers[1]).toMatchObject({ state: 'live' });
+  const [, again] = next.run(4, { 1: BOTH[1] }).performers;
+  expect(again).toMatchObject({ state: 'lost' });
+  expect(since(again)).toBeGreaterThan(since());
+});
+
+it('whoever was live and is not heard by the next engine is lost once it has the light; nobody else is', () => {
+  const { rig, book, run } = following();
+  run(6, { 1: BOTH[1] });
+  const next = restarting({ rig, book });
+  const states = ({ performers }: ReturnType<StatusBook['status']>) =>
+    performers.map(({ state }) => state);
+  // It will hear them in a moment.
+  expect(states(next.without)).toEqual(['not heard', 'not heard']);
+  expect(statusInWords(next.without)[0]).not.toContain('lost');
+  next.start();
+  expect(states(next.run(4, {}))).toEqual(['not heard', 'not heard']);
+  next.takeLight();
+  const silent = next.run(1, {});
+  // The other one has not come on stage yet.
+  expect(states(silent)).toEqual(['lost', 'not heard']);
+  expect(statusInWords(silent)[0]).toMatch(/ines lost since [\d:]+ \(tracking silent\)/);
+  expect(states(next.run(6, { 1: BOTH[1] }))).toEqual(['live', 'not heard']);
+});
+
+it('who was lost and repeats itself to the next engine is lost, and that is why', () => {
+  const { rig, book, run } = following();
+  run(6, BOTH);
+  run(4, { 1: BOTH[1] });
+  const { start } = restarting({ rig, book });
+  start();
+  const event = { kind: 'heard-but', performer: 'tobias', but: 'frozen' } as const;
+  book.hear({ kind: 'engine', event }, rig.nowS + 2);
+  const [, tobias] = book.status(rig.nowS + 2).performers;
+  expect(tobias).toMatchObject({ state: 'lost', cause: 'frozen' });
+  expect(tobias?.heardBut).toBeUndefined();
+});
+
 it('names trackers of one performer that are far apart until they agree', () => {
   const book = new StatusBook(new Rig(HOUSE).show, 1000);
   const apart = { kind: 'trackers-apart', performer: 'tobias' } as const;
