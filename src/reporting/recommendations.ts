@@ -22,19 +22,26 @@ export function recommendationsOf(
   at: (atS: number) => string,
 ): Recommendation[] {
   const byCause = { ...report, losses: report.losses.flatMap(partsOf) };
-  const found = [
-    ...everybodysLosses(byCause),
-    ...outages(report),
-    ...deskSilences(report),
-    ...performersLosses(byCause),
-    ...unheard(report),
+  const hints = [
     ...silentTrackers(report),
     ...places(report),
     ...reach(report),
     ...headAdvice(report),
     ...noise(report),
-    ...dropped(report),
     ...lateness(report),
+  ];
+  // An output that sends nothing takes all its light: before any hint, however short it was.
+  const mostOfHintsS = Math.max(0, ...hints.map(({ weightS }) => weightS));
+  const found = [
+    ...everybodysLosses(byCause),
+    ...outages(report).map(one =>
+      one.weightS < LEAST_S ? one : { ...one, weightS: Math.max(one.weightS, mostOfHintsS) },
+    ),
+    ...deskSilences(report),
+    ...performersLosses(byCause),
+    ...unheard(report),
+    ...dropped(report),
+    ...hints,
   ];
   const worst = found
     .filter(({ weightS }) => weightS >= LEAST_S)
@@ -194,12 +201,17 @@ function performersLosses(report: Source): Recommendation[] {
       const ids = trackers.map(({ id }) => id);
       const frozen = [...new Set(of.flatMap(loss => loss.frozen))];
       const isConflict = cause === 'confidence-low' && of.every(loss => loss.reason === 'conflict');
+      const isElsewhere =
+        cause === 'confidence-low' && of.every(loss => ELSEWHERE.has(loss.reason));
       const places = mostOften(of.map(({ place }) => place));
       found.push({
         what: `${label} was lost ${inWords.times(of.length)}, ${inWords.duration(forS)} in all, ${whereAndWhy(places, same ? (first?.why ?? '') : CAUSES[cause])}.`,
         act: isConflict
           ? `Check who really wears ${trackersNamed(ids)}: remove one that is not theirs with \`lampwright tell STATE_DIR unassign\`.`
-          : act(cause === 'frozen' && frozen.length > 0 ? frozen : ids, report),
+          : (isElsewhere ? ofPlaces : act)(
+              cause === 'frozen' && frozen.length > 0 ? frozen : ids,
+              report,
+            ),
         weightS: forS,
       });
     }
@@ -212,6 +224,13 @@ function ofTwoSenders({ trackerFeeds }: Source, trackers: readonly string[]): st
   const [several] = severalSenders(trackerFeeds, trackers);
   if (several !== undefined) return `Stop all but one of its senders: ${several}.`;
   return 'Make sure that only one program sends this tracker: a second tracking server, or a `lampwright play` that is still running, looks like this.';
+}
+
+/** Reports came, and gave places that can't be. */
+const ELSEWHERE: ReadonlySet<ReportedLoss['reason']> = new Set(['gate', 'elsewhere']);
+
+function ofPlaces(trackers: readonly string[], report: Source): string {
+  return `Look for reflections, metal, glass and hidden anchors there: reports came, and gave other places. ${ofTwoSenders(report, trackers)}`;
 }
 
 /** What is not here is nobody's fault: an operator wanted it. */

@@ -2,7 +2,7 @@ import { dropsNamed } from '../engine/events/drop-words.js';
 import type { DropReason } from '../engine/values/counters.js';
 import type { RecordedDelays } from '../live/recorded-delays.js';
 import type { Show } from '../show/model/model.js';
-import type { Loss } from './causes/loss-causes.js';
+import { type Loss, mainDoubt, withMainDoubt } from './causes/loss-causes.js';
 import type { InputCounts } from './measures/input-counts.js';
 import type { Cell } from './measures/places.js';
 import { outsideOf, type TrackerSilence } from './measures/tracker-silences.js';
@@ -74,7 +74,8 @@ export function makeReport(
       reportHz: one.sinceS > 0 ? (one.reports - one.offStageReports) / one.sinceS : 0,
       gatedShare: one.reports > 0 ? gated / one.reports : 0,
       losses: mine.length,
-      stops: all.length - mine.length,
+      // One that held since before the first engine is told of by its loss alone.
+      stops: Math.max(one.stops, all.length - mine.length),
       longestLossS: Math.max(0, ...mine.map(({ forS }) => forS)),
       stretches: one.stretches,
       path: one.path.stretches(),
@@ -132,9 +133,12 @@ function sumOf(times: readonly { readonly forS: number }[]): number {
   return times.reduce((sum, { forS }) => sum + forS, 0);
 }
 
-function reported({ steps, ...loss }: Loss, endS: number): ReportedLoss {
+function reported(of: Loss, endS: number): ReportedLoss {
+  const { steps: _, doubtsS: __, ...loss } = of;
   const untilS = loss.untilS ?? endS;
-  return { ...loss, ...lastingCause(steps, untilS), atS: loss.atS, forS: untilS - loss.atS };
+  const { cause, why, parts } = lastingCause(withMainDoubt(of), untilS);
+  const reason = mainDoubt(of);
+  return { ...loss, reason, cause, why, parts, atS: loss.atS, forS: untilS - loss.atS };
 }
 
 function silencesWithin(

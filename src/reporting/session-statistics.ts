@@ -216,6 +216,7 @@ export class SessionStatistics {
         this.#lose(one, nowS, why, undefined, this.#whyOf(one.name, why));
       }
       this.#goOn(view, performer, one, held, nowS);
+      if (held === undefined && cause === 'confidence-low') this.#doubt(performer, dtS);
       if (seen) one.firstS ??= nowS;
       if (phase === 'off') {
         // Counted apart (`offStage`): nobody was to be followed. An engine that has just begun has not heard them yet.
@@ -296,6 +297,13 @@ export class SessionStatistics {
     }
   }
 
+  /** What their confidence is low for just now. */
+  #doubt({ name, confidence: { reason } }: PerformerView, dtS: number): void {
+    const open = this.#open.get(name);
+    if (open === undefined || reason === undefined) return;
+    open.doubtsS.set(reason, (open.doubtsS.get(reason) ?? 0) + dtS);
+  }
+
   #found(open: Loss, nowS: number): void {
     open.untilS = nowS;
     this.#open.delete(open.performer);
@@ -370,6 +378,7 @@ export class SessionStatistics {
       if (event.kind !== 'stopped' && event.kind !== 'resumed') continue;
       const who = event.kind === 'stopped' ? whoAsked(event) : undefined;
       for (const name of event.performers) {
+        if (event.kind === 'stopped' && event.cause !== 'restored') this.#countStop(name);
         const had = whoAsked({ by: event.byOf?.[name] });
         if (had !== undefined) this.#stoppedBy.set(name, had);
         else if (who !== undefined) this.#stoppedBy.set(name, who);
@@ -377,6 +386,11 @@ export class SessionStatistics {
         else if (event.cause !== 'restored') this.#stoppedBy.delete(name);
       }
     }
+  }
+
+  #countStop(name: string): void {
+    const one = this.#present.find(performer => performer.name === name);
+    if (one !== undefined && this.isCounting) one.stops += 1;
   }
 
   #whyOf(performer: string, cause: LossCause): string {
@@ -443,6 +457,7 @@ export class SessionStatistics {
       steps,
       frozen,
       reason,
+      doubtsS: new Map(),
       x,
       y,
       place,

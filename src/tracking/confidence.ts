@@ -132,6 +132,8 @@ export function assessConfidence(
   }
   // Reports come, but for another place: none is accepted, so the last accepted one grows old.
   if (out.reason === 'age' && out.elsewhere < 1) out.reason = 'elsewhere';
+  else if (out.reason === 'age' && out.gate < 1 && isHeard(track, nowS, options))
+    out.reason = 'gate';
   return out.value;
 }
 
@@ -172,6 +174,15 @@ function assessTrackers(track: Readonly<Track>, options: ConfidenceOptions, out:
     out.gate = gate;
     out.quality = quality;
   }
+}
+
+/** Reports still come, accepted or not. */
+function isHeard(track: Readonly<Track>, nowS: number, { ageGoodS }: ConfidenceOptions): boolean {
+  const withinS = ageGoodS + (track.numbers[SLOT.intervalS] as number);
+  for (let k = 0; k < track.trackerCount; k++) {
+    if (nowS - lastS(track, k) <= withinS) return true;
+  }
+  return false;
 }
 
 function lastS({ trackers }: Readonly<Track>, tracker: number): number {

@@ -10,7 +10,15 @@ const END_S = 200;
 
 const one = (name: string, more: object) => ({
   ...{ name, label: `The ${name}`, trackers: new Map([['7', 40]]), verdicts: {}, stretches: [] },
-  ...{ firstS: 100, sinceS: 100, followedS: 80, confidenceS: 90, reports: 0, offStageReports: 0 },
+  ...{
+    firstS: 100,
+    sinceS: 100,
+    followedS: 80,
+    confidenceS: 90,
+    reports: 0,
+    offStageReports: 0,
+    stops: 0,
+  },
   path: { stretches: () => [] },
   ...more,
 });
@@ -18,6 +26,7 @@ const one = (name: string, more: object) => ({
 const loss = (atS: number, untilS: number | undefined, performer = 'ines') =>
   ({
     ...{ performer, atS, untilS, frozen: [], reason: undefined, x: 1, y: 1, place: 'stove' },
+    doubtsS: new Map(),
     steps: [{ atS, cause: 'tracker-silent', why: 'silent' }],
   }) satisfies Loss;
 

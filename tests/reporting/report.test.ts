@@ -362,6 +362,26 @@ describe('what people did', () => {
     expect(recommendations[0]?.act).toMatch(/^Check who really wears trackers 2 and 7: /);
   });
 
+  it('counts a stop of everybody and one of theirs alone, in a loss for another cause too', () => {
+    const { rig, run, report } = following(HOUSE);
+    const both = { 1: [2, 6], 2: [8, 7] } as const;
+    const order = (kind: 'stop' | 'resume', performer?: string) =>
+      rig.order({ kind, performer, cause: 'command' });
+    run(5, both);
+    order('stop');
+    run(4, both);
+    order('resume');
+    run(5, both);
+    order('stop', 'tobias');
+    run(2, both);
+    order('resume', 'tobias');
+    run(12, { 1: [2, 6] });
+    run(5, both);
+    const { performers, losses } = report();
+    expect(performers.map(one => one.stops)).toEqual([1, 2]);
+    expect(losses.at(-1)).toMatchObject({ performer: 'tobias', cause: 'tracker-silent' });
+  });
+
   it('counts for whom an operator had stopped before the engine began', () => {
     const { rig, run, report } = following(HOUSE);
     rig.order({ kind: 'stop', performer: 'tobias', cause: 'restored' });
@@ -388,6 +408,61 @@ describe('what people did', () => {
       'ines and tobias: light at its safe values',
       'ines and tobias were resumed by anna',
       'ines and tobias: light began to return',
+    ]);
+  });
+});
+
+describe('a tracker that hops between corners', () => {
+  it('was not late: most reports were far away, and the advice is about that', () => {
+    const { run, report } = following(HOUSE);
+    run(6, { 1: [2, 6], 2: [8, 7] });
+    let random = 1;
+    for (let i = 0; i < 250; i++) {
+      random = (random * 48271) % 2147483647;
+      run(0.05, { 1: [2, 6], 2: [random & 1024 ? 1 : 9, random & 4096 ? 1 : 8] });
+    }
+    const { losses, recommendations } = report();
+    expect(losses.map(({ performer }) => performer)).toContain('tobias');
+    for (const { why } of losses) expect(why).not.toContain('late or missing');
+    expect(losses[0]).toMatchObject({ cause: 'confidence-low', reason: 'gate' });
+    expect(losses[0]?.why).toContain('most reports were far away');
+    expect(recommendations[0]?.act).toMatch(/^Look for reflections.*only one program sends/);
+  });
+
+  it('is put down to what was worst for longest, whatever began it', () => {
+    const { statistics, rig, run, report } = following(HOUSE);
+    run(6, { 1: [2, 6], 2: [8, 7] });
+    run(5, { 1: [2, 6], 2: [8, 7] });
+    const performer = {
+      kind: 'performer',
+      performer: 'tobias',
+      from: 'live',
+      to: 'losing',
+      cause: 'confidence-low',
+    } as const;
+    const doubted = (reason: 'age' | 'quality', forS: number, events: EngineEvent[]) => {
+      const performers = rig.view.performers.map(one =>
+        one.name === 'tobias'
+          ? {
+              ...one,
+              phase: 'losing' as const,
+              cause: 'confidence-low' as const,
+              confidence: { ...one.confidence, value: 0.1, reason },
+            }
+          : one,
+      );
+      for (let i = 0; i < forS * TICK_HZ; i++) {
+        const atS = (statistics.lastFollowedS ?? 0) + 1 / TICK_HZ;
+        statistics.ticked({ ...rig.view, performers }, atS, i === 0 ? events : [], undefined);
+      }
+    };
+    doubted('age', 0.5, [performer as unknown as EngineEvent]);
+    doubted('quality', 4, []);
+    expect(report().losses).toMatchObject([
+      {
+        reason: 'quality',
+        why: 'confidence was low: the tracker gave its own reports a low quality',
+      },
     ]);
   });
 });
@@ -1055,6 +1130,19 @@ describe('what to fix', () => {
       // Three performers, half of the light.
       weightS: 12,
     });
+  });
+
+  it('is an outage before any hint, however short it was', () => {
+    const outage = { interface: 'eth1', cause: 'sends failed', fromS: 10, forS: 6.5 } as const;
+    const found = recommendationsOf(
+      {
+        ...report,
+        outages: [{ ...outage, outputs: ['heads'], ofOutputs: 2 }],
+        unreached: ['a', 'b', 'c', 'd', 'e'].map(fixture => ({ fixture, forS: 9000 })),
+      },
+      String,
+    );
+    expect(found[0]?.what).toMatch(/^Output heads on interface eth1 sent nothing once/);
   });
 
   it('is the desk, where nothing came from it', () => {

@@ -144,6 +144,15 @@ test('who is late because reports keep giving another place is doubted for that'
   expect(assess(of)).toMatchObject({ reason: 'elsewhere', value: expect.closeTo(0.1, 9) });
 });
 
+test('who is late because the reports that come are too far off is doubted for that', () => {
+  const of = seenWell();
+  HARM.age(of, 0.9);
+  HARM.gate(of, 0.25);
+  expect(assess(of).reason).toBe('age');
+  of.track.trackers[TRACKER.lastS] = of.nowS - 0.1;
+  expect(assess(of)).toMatchObject({ reason: 'gate', value: expect.closeTo(0.1, 9) });
+});
+
 test.each(['sigmaHorizontalM', 'vx', 'vy', 'vz'] as const)(
   '%s that is no number is not believed',
   key => {

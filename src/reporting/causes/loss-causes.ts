@@ -2,7 +2,7 @@ import { isForWantOfTracker } from '../../engine/events/event-words.js';
 import type { EngineView, PerformerView } from '../../engine/view.js';
 import type { Condition } from '../../safety/watchdog-table.js';
 import type { ConfidencePart } from '../../tracking/confidence.js';
-import { CAUSES, isForAll, isMeant, type LossCause } from './causes.js';
+import { CAUSES, DOUBTS, isForAll, isMeant, type LossCause } from './causes.js';
 
 /** Why a loss began, or went on, from a moment on. */
 export interface LossStep {
@@ -29,6 +29,8 @@ export interface Loss {
   readonly frozen: readonly string[];
   /** What was worst about the confidence just then. */
   readonly reason: ConfidencePart | undefined;
+  /** While confidence was low, for how long each part of it was the worst, seconds. */
+  readonly doubtsS: Map<ConfidencePart, number>;
   /** Where they were last believed to be, metres. */
   readonly x: number;
   readonly y: number;
@@ -84,6 +86,26 @@ export function goOn(
   const died = last.cause === 'frozen' && cause === 'tracker-silent';
   if (isOfTracking(last.cause) && isOfTracking(cause) && !died) return;
   steps.push({ atS, cause, why });
+}
+
+/** What was worst for most of the time in which confidence was low, which need not be what began it. */
+export function mainDoubt({ doubtsS, reason }: Pick<Loss, 'doubtsS' | 'reason'>) {
+  let main = reason;
+  let mostS = 0;
+  for (const [part, forS] of doubtsS) {
+    if (forS <= mostS) continue;
+    main = part;
+    mostS = forS;
+  }
+  return main;
+}
+
+/** The steps, with what was worst for most of the time. */
+export function withMainDoubt(loss: Pick<Loss, 'steps' | 'doubtsS' | 'reason'>): LossStep[] {
+  const main = mainDoubt(loss);
+  if (main === undefined) return loss.steps;
+  const why = `${CAUSES['confidence-low']}: ${DOUBTS[main]}`;
+  return loss.steps.map(step => (step.cause === 'confidence-low' ? { ...step, why } : step));
 }
 
 /** Of a performer's own tracking, and nobody's wish. */

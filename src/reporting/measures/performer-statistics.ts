@@ -26,6 +26,8 @@ export interface PerformerStatistics {
   reports: number;
   /** Of these, those that came while they were known to be off stage. */
   offStageReports: number;
+  /** How often an operator stopped them: alone, or with everybody. */
+  stops: number;
   readonly verdicts: Partial<Record<Verdict, number>>;
   readonly stretches: Stretch[];
   readonly path: WalkedPath;
@@ -53,6 +55,7 @@ export function createPerformerStatistics({
     confidenceS: 0,
     reports: 0,
     offStageReports: 0,
+    stops: 0,
     verdicts: {},
     stretches: [],
     path: new WalkedPath(),

@@ -122,7 +122,7 @@ export interface Outage {
   readonly forS: number;
 }
 
-export interface ReportedLoss extends Omit<Loss, 'steps'> {
+export interface ReportedLoss extends Omit<Loss, 'steps' | 'doubtsS'> {
   readonly forS: number;
   /** Of the longest part of it. */
   readonly cause: LossCause;
@@ -153,6 +153,7 @@ export interface PerformerReport {
   readonly gatedShare: number;
   /** Without those that an operator's stop was: these are stops. */
   readonly losses: number;
+  /** By an operator: alone, or with everybody. */
   readonly stops: number;
   readonly longestLossS: number;
   readonly stretches: readonly Stretch[];
