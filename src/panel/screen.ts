@@ -1,4 +1,5 @@
 import { keepEvent, timesInWords } from '../live/events.js';
+import { LastPlaces } from '../live/last-places.js';
 import type { LiveEvent, LiveLine, LiveSnapshot } from '../live/schema.js';
 import type { LiveStage } from '../live/stage-schema.js';
 import { EVENT_LEVELS } from '../live/version.js';
@@ -24,6 +25,7 @@ export class Screen {
   readonly #events: LiveEvent[] = [];
   #stage: LiveStage | undefined;
   #snapshot: LiveSnapshot | undefined;
+  readonly #lastPlaces = new LastPlaces();
   #cameS = Number.NEGATIVE_INFINITY;
   /** Why nothing comes. */
   fault: string | undefined;
@@ -47,13 +49,15 @@ export class Screen {
   }
 
   take(line: LiveLine): void {
-    if (line.kind === 'stage') this.#stage = line;
-    else if (line.kind === 'event') {
+    if (line.kind === 'stage') {
+      if (this.#stage?.show !== line.show) this.#lastPlaces.clear();
+      this.#stage = line;
+    } else if (line.kind === 'event') {
       const was = keepEvent(this.#events, line);
       this.#news = this.#news.filter(one => one !== was);
       this.#add(this.#events.at(-1) ?? line);
     } else {
-      this.#snapshot = line;
+      this.#snapshot = this.#lastPlaces.fill(line);
       this.#cameS = this.nowS();
       this.fault = undefined;
       this.draw();

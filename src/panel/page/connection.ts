@@ -1,4 +1,5 @@
 import { keepEvent } from '../../live/events.js';
+import { LastPlaces } from '../../live/last-places.js';
 import { keepMoment, type Moment } from '../../live/moments.js';
 import type { LiveEvent, LiveLine, LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage } from '../../live/stage-schema.js';
@@ -56,6 +57,7 @@ export class Connection {
     string,
     { readonly atS: number; readonly x: number; readonly y: number }[]
   >();
+  readonly #lastPlaces = new LastPlaces();
   /** When the newest snapshot came, by `performance.now()`. */
   cameMs = Number.NEGATIVE_INFINITY;
   isConnected = false;
@@ -415,6 +417,7 @@ export class Connection {
     if (line.kind === 'stage') {
       if (this.stage?.show !== line.show) {
         this.trails.clear();
+        this.#lastPlaces.clear();
         // At the first one there is what was fetched, and nothing of another show.
         if (this.stage !== undefined) this.moments = [];
       }
@@ -424,7 +427,7 @@ export class Connection {
       keepEvent(this.events, line);
       if (this.events.length > EVENTS_MOST) this.events.shift();
     } else {
-      this.snapshot = line;
+      this.snapshot = this.#lastPlaces.fill(line);
       this.cameMs = this.#toldMs ?? performance.now();
       if (this.#toldMs === undefined) this.silence = 'unknown';
       this.#aheadS = Math.max(line.atS - this.cameMs / 1e3, this.#aheadS ?? -Infinity);

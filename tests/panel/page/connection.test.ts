@@ -317,6 +317,21 @@ it('does not take for new what the panel has kept while the daemon said nothing'
   expect(connection.silence).toBe('unknown');
 });
 
+it('keeps the last place of whoever is lost while a restarted engine has not heard them', async () => {
+  const place = { x: 2, y: 6, z: 1.5 };
+  const told = (more: object) => ({
+    ...{ ...SNAPSHOT, status: { performers: [{ name: 'ines', state: 'lost' }], feed: FEED } },
+    engine: { performers: [{ name: 'ines', confidence: { value: 0 }, ...more }] },
+  });
+  vi.stubGlobal('fetch', (path: string, request: RequestInit) => {
+    if (!path.startsWith('/api/stream')) return answer(path, request);
+    const lines = [told({ place }), told({})].map(line => `data: ${JSON.stringify(line)}\n\n`);
+    return Promise.resolve(new Response(lines.join('')));
+  });
+  const { snapshot } = await started('right');
+  expect(snapshot?.engine?.performers[0]?.place).toEqual(place);
+});
+
 /** What a page says of why nothing comes, each once, in the order in which it says it. */
 async function saidOf(connection: Connection, forS: number): Promise<string[]> {
   const said: string[] = [];
