@@ -1,13 +1,11 @@
 import { type Xy, type Xyz, xyOf, xyzOf } from './chromaticity.js';
 
-/** Primaries and white (D65) of sRGB, IEC 61966-2-1, table 1. */
+/** Primaries of sRGB, IEC 61966-2-1, table 1. */
 export const SRGB_PRIMARIES = {
   red: { x: 0.64, y: 0.33 },
   green: { x: 0.3, y: 0.6 },
   blue: { x: 0.15, y: 0.06 },
 } as const satisfies Record<string, Xy>;
-
-export const SRGB_WHITE: Xy = { x: 0.3127, y: 0.329 };
 
 /** Luminances of the primaries in a white of 1, IEC 61966-2-1, equation 7. */
 const LUMINANCES = { red: 0.2126, green: 0.7152, blue: 0.0722 } as const;

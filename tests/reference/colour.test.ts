@@ -3,10 +3,13 @@ import { uv as uvByColorjs } from 'colorjs.io/fn';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { distanceOf, uvOf, type Xy, xyOfUv, xyzOf } from '../../src/colour/chromaticity.js';
-import { SRGB_WHITE, srgbLights, xyOfSrgb } from '../../src/colour/srgb.js';
+import { srgbLights, xyOfSrgb } from '../../src/colour/srgb.js';
 import { daylight, planckian } from '../../src/colour/temperature.js';
 
 const SEED = 20261130;
+
+/** White (D65) of sRGB, IEC 61966-2-1, table 1. */
+const SRGB_WHITE: Xy = { x: 0.3127, y: 0.329 };
 
 describe('the Planckian locus', () => {
   /** Kim et al., US patent 7,024,034 (2006), and as printed in the literature since 2002: cubics, 1667 to 25000 K. */
