@@ -118,8 +118,7 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
   if (down.length > 0 && down.length === status.outputs.length) {
     return withPeople('No light leaves this machine');
   }
-  if (!outputs.isWell)
-    return withPeople(`Nothing leaves by ${down.map(one => one.name).join(', ')}`);
+  if (!outputs.isWell) return withPeople(`No output by ${down.map(one => one.name).join(', ')}`);
   if (stops.everybody) return is('act', EVERYBODY_STOPPED);
   if (supervisor.phase !== 'live') {
     const why = supervisor.phase === 'losing' || supervisor.phase === 'safe';

@@ -29,14 +29,14 @@ it('says whether everything is all right, the worst first', () => {
     'act: No light leaves this machine',
   );
   expect(line({ status: { outputs: [output('no carrier'), output()] } })).toBe(
-    'act: Nothing leaves by heads',
+    'act: No output by heads',
   );
   expect(line({ engine: lost, status: { outputs: [output('no carrier'), output()] } })).toBe(
-    'act: The Gull is lost · nothing leaves by heads',
+    'act: The Gull is lost · no output by heads',
   );
   const stops = { everybody: true, performers: [], performerLabels: [] };
   expect(line({ status: { stops, outputs: [output('no carrier'), output()] } })).toBe(
-    'act: Everybody is stopped · nothing leaves by heads',
+    'act: Everybody is stopped · no output by heads',
   );
   expect(line({ status: { stops, outputs: [output('no carrier')] } })).toBe(
     'act: Everybody is stopped · no light leaves this machine',

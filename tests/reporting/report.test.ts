@@ -298,7 +298,7 @@ describe('what happened', () => {
       'tracker 9 was given to Tobias (asked by anna)',
       'The Gull: the battery of tracker 3 was low, 18 % left',
       'spare: the battery of tracker 9 was low, 10 % left',
-      'spare: tracker 9 had been charged, 90 %',
+      'spare: tracker 9 had been charged or its battery changed, 90 %',
       'the desk was not heard any more (10.0.0.9)',
     ]);
     expect([...statistics.lowBatteries.keys()]).toEqual(['3']);

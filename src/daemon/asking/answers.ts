@@ -164,8 +164,8 @@ function stageInWords(
   if (kind === 'on') return changed ? `${who} counts as on stage.` : `${who} is not off stage.`;
   if (!changed) return `${who} is off stage already.`;
   // True also for those who are already gone: they have left the stage.
-  const back = performer === undefined ? 'each is back once they have' : 'back once they have';
-  return `${who} is off stage: ${back} left it and are heard on it again.`;
+  const whose = performer === undefined ? 'Each comes' : 'They come';
+  return `${who} counts as off stage. ${whose} back by leaving the stage and coming on again.`;
 }
 
 function resumedInWords(performer: string | undefined, changed: boolean): string {

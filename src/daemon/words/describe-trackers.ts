@@ -108,7 +108,7 @@ export function describeBattery(
       }
     : {
         level: 'info',
-        text: `${whose}: tracker ${tracker} has been charged: ${left}`,
+        text: `${whose}: tracker ${tracker} has been charged or its battery changed: ${left}`,
         data: event,
       };
 }

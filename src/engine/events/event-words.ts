@@ -242,6 +242,9 @@ function keptOffInWords(
   });
 }
 
+/** Whoever holds it still has released nothing. */
+const OTHER_LET_GO = 'somebody else who held the enable let go. Release, and press again';
+
 /** Why nothing comes on while the enable is held, without a full stop: one reason, or one for each output. */
 export function allOffInWords(
   keptOff: readonly KeptOff[],
@@ -250,7 +253,9 @@ export function allOffInWords(
   const [first, ...others] = keptOff;
   if (first === undefined) return '';
   return others.every(({ reason }) => reason === first.reason)
-    ? ENABLE_WORDS[first.reason]
+    ? first.reason === 'released'
+      ? OTHER_LET_GO
+      : ENABLE_WORDS[first.reason]
     : keptOffInWords({ keptOff }, label).join('; ');
 }
 

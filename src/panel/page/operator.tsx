@@ -196,9 +196,22 @@ function Spares({ snapshot, act }: Section) {
   const [performer, setPerformer] = useState('');
   if (people.length === 0) return null;
   const spare = trackers.filter(one => one.performer === undefined);
-  const chosen = tracker === '' ? (spare[0]?.id ?? trackers[0]?.id ?? '') : tracker;
-  const whom = performer === '' ? (people[0]?.name ?? '') : performer;
+  const chosen = trackers.find(one => one.id === tracker);
+  const whom = people.find(one => one.name === performer);
   const nameOf = (name: string) => people.find(one => one.name === name)?.label ?? name;
+  const isSilent = (one: (typeof trackers)[number]) =>
+    one.silentForS === undefined || one.silentForS > 2;
+  const give = () => {
+    act('assign', tracker, performer);
+    // The next touch is about another one.
+    setTracker('');
+    setPerformer('');
+  };
+  const wornBy = chosen?.performer === undefined ? undefined : nameOf(chosen.performer);
+  const doubts = [
+    ...(wornBy === undefined ? [] : [`${wornBy} wears it now, and would lose it.`]),
+    ...(chosen !== undefined && isSilent(chosen) ? ['Nothing is heard from it.'] : []),
+  ];
   return (
     <section aria-label="Trackers">
       <h3>Trackers</h3>
@@ -206,22 +219,26 @@ function Spares({ snapshot, act }: Section) {
         <label>
           Tracker
           <select
-            value={chosen}
+            value={chosen?.id ?? ''}
             disabled={trackers.length === 0}
             onChange={event => setTracker(event.currentTarget.value)}
           >
-            {trackers.length === 0 && <option value="">none heard yet</option>}
+            <option value="">{trackers.length === 0 ? 'none heard yet' : 'choose'}</option>
             {[...spare, ...trackers.filter(one => one.performer !== undefined)].map(one => (
               <option key={one.id} value={one.id}>
                 {one.id}, {one.performer === undefined ? 'spare' : nameOf(one.performer)}
-                {one.silentForS === undefined || one.silentForS > 2 ? ', silent' : ''}
+                {isSilent(one) ? ', silent' : ''}
               </option>
             ))}
           </select>
         </label>
         <label>
           to
-          <select value={whom} onChange={event => setPerformer(event.currentTarget.value)}>
+          <select
+            value={whom?.name ?? ''}
+            onChange={event => setPerformer(event.currentTarget.value)}
+          >
+            <option value="">choose</option>
             {people.map(({ name, label }) => (
               <option key={name} value={name}>
                 {label}
@@ -229,13 +246,23 @@ function Spares({ snapshot, act }: Section) {
             ))}
           </select>
         </label>
-        <button
-          type="button"
-          disabled={trackers.length === 0}
-          onClick={() => act('assign', chosen, whom)}
-        >
-          Give
-        </button>
+        {chosen !== undefined && whom !== undefined && doubts.length > 0 ? (
+          <AskFirst
+            label="Give…"
+            question={`Give tracker ${chosen.id} to ${whom.label}?`}
+            text={doubts.join(' ')}
+            yes="Give"
+            onYes={give}
+          />
+        ) : (
+          <button
+            type="button"
+            disabled={chosen === undefined || whom === undefined}
+            onClick={give}
+          >
+            Give
+          </button>
+        )}
       </div>
     </section>
   );

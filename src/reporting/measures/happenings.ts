@@ -83,7 +83,7 @@ export function happeningOf(
       const left = `${Math.round(100 * event.charge)} %`;
       return event.low
         ? `${whose}: the battery of tracker ${event.tracker} was low, ${left} left`
-        : `${whose}: tracker ${event.tracker} had been charged, ${left}`;
+        : `${whose}: tracker ${event.tracker} had been charged or its battery changed, ${left}`;
     }
     case 'battery-unit':
       return batteryUnitInWords(event, label);

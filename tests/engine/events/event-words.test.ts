@@ -194,7 +194,7 @@ test('what of a highlight, or under a hold, does not come on', () => {
   const allOff = (...all: ReturnType<typeof off>[]) => words.allOffInWords(all, LABELS.fixture);
   expect(allOff()).toBe('');
   expect(allOff(off('front-1', 'released'), off('side', 'released'))).toBe(
-    'the enable was released',
+    'somebody else who held the enable let go. Release, and press again',
   );
   expect(allOff(off('front-1', 'released'), off('side', 'not-repeated'))).toBe(
     'the laser output of front 1 stays off: the enable was released; the laser output of side stays off: the enable is not held',

@@ -428,7 +428,9 @@ describe('a hazardous output', () => {
     // Another page lets go, and this one goes on.
     rig.run(0.1, { 1: STOVE }, () => hand(true, 'two'));
     hand(false, 'two');
-    expect(hold()).toEqual(['Refused: the enable was released.']);
+    expect(hold()).toEqual([
+      'Refused: somebody else who held the enable let go. Release, and press again.',
+    ]);
     expect([rig.level('beam'), last()?.reason]).toEqual([0, 'released']);
     hand(false);
     rig.tick();
