@@ -181,8 +181,11 @@ export function heldIn(
         else if (!fails.has(of.output)) {
           fails.set(of.output, { interface: of.interface, fromS: atS });
         }
-      } else if (of.kind === 'sent-again') sendsAgain(of.output, atS);
-      else if (of.kind === 'sends-ended') {
+      } else if (of.kind === 'sent-again') {
+        // It is told a while after the first packet that left.
+        const { fromS = atS } = fails.get(of.output) ?? {};
+        sendsAgain(of.output, Math.min(atS, fromS + of.forS));
+      } else if (of.kind === 'sends-ended') {
         for (const { output } of of.outputs) sendsAgain(output, atS);
       }
     }

@@ -236,7 +236,7 @@ describe('light that the supervisor took from the engine', () => {
       // Some leave: nothing is wrong with the output as a whole.
       lighting(30, { ...fails, sent: 40 }),
       lighting(50, { ...fails, sent: 0 }),
-      lighting(55, again),
+      lighting(56, again),
     ]);
     expect(outages).toEqual([
       { ...eth1, cause: 'no carrier', fromS: 10, untilS: 21 },

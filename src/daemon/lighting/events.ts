@@ -35,8 +35,10 @@ export type LightingEvent =
       readonly count: number;
       /** Packets of this output that did leave, in the last second at most: to other receivers, or before. */
       readonly sent: number;
+      /** The first of an outage: how many there will be nobody knows yet. */
+      readonly began?: boolean;
     }
-  /** And that it is over: how many could not be sent in all, and from the first to the last, seconds. */
+  /** And that it is over: how many could not be sent in all, and from the first of them to the first that left, seconds. */
   | {
       readonly kind: 'sent-again';
       readonly interface: string;

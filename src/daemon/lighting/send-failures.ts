@@ -9,6 +9,10 @@ const STILL_S = 60;
 const CHANGED_S = 10;
 /** Nothing has failed for so long, and something has left: it is over. */
 const OVER_S = 3;
+/** So long where nothing left before: its levels are there again ... */
+const OVER_SOON_S = 0.9;
+/** ... unless it has failed again so soon after it was over. */
+const RELAPSE_S = 30;
 /** A reason that is new is told at once; so many. */
 const MOST_REASONS = 8;
 
@@ -16,6 +20,10 @@ const MOST_REASONS = 8;
 interface Episode {
   readonly sinceS: number;
   lastS: number;
+  /** Since then packets have left, and none has failed; NaN: not yet. */
+  againS: number;
+  /** It failed not long ago. */
+  readonly isRelapse: boolean;
   toldS: number;
   lookDueS: number;
   count: number;
@@ -31,6 +39,11 @@ interface Tally {
   reason: string;
   count: number;
   sent: number;
+  /** The same as of the beat before. */
+  countBefore: number;
+  sentBefore: number;
+  /** When the last episode was over. */
+  overS: number;
   episode: Episode | undefined;
 }
 
@@ -72,17 +85,23 @@ export class SendFailures {
   report(nowS: number): void {
     for (const [output, tally] of this.#outputs) {
       const { episode } = tally;
-      if (episode !== undefined && nowS < episode.lookDueS) continue;
-      if (tally.count > 0) this.#note(output, tally, nowS);
-      else if (episode !== undefined && tally.sent > 0 && nowS - episode.lastS >= OVER_S) {
-        const { count, sinceS, lastS } = episode;
-        const forS = lastS - sinceS;
-        this.onEvent({ kind: 'sent-again', interface: this.name, output, count, forS });
-        tally.episode = undefined;
+      if (episode !== undefined) {
+        this.#follow(tally, episode, nowS);
+        if (isOver(episode, nowS)) {
+          const { count, sinceS, againS } = episode;
+          const event = { interface: this.name, output, count: count + tally.count };
+          this.onEvent({ kind: 'sent-again', ...event, forS: againS - sinceS });
+          tally.episode = undefined;
+          tally.overS = nowS;
+          tally.count = 0;
+        } else if (nowS < episode.lookDueS) continue;
       }
+      if (tally.count > 0) this.#note(output, tally, nowS);
       // What left before the first failure says nothing of it.
       tally.count = 0;
       tally.sent = 0;
+      tally.countBefore = 0;
+      tally.sentBefore = 0;
     }
   }
 
@@ -100,12 +119,25 @@ export class SendFailures {
     this.onEvent({ kind: 'sends-ended', interface: this.name, outputs, errands });
   }
 
+  #follow(tally: Tally, episode: Episode, nowS: number): void {
+    const { count, sent, countBefore, sentBefore } = tally;
+    if (count > countBefore) {
+      episode.lastS = nowS;
+      episode.againS = Number.NaN;
+    } else if (sent > sentBefore && Number.isNaN(episode.againS)) episode.againS = nowS;
+    tally.countBefore = count;
+    tally.sentBefore = sent;
+  }
+
   #note(output: string, tally: Tally, nowS: number): void {
     const { reason, count, sent } = tally;
     const isDown = sent === 0;
+    const began = tally.episode === undefined;
     tally.episode ??= {
       sinceS: nowS,
       lastS: nowS,
+      againS: Number.NaN,
+      isRelapse: nowS - tally.overS < RELAPSE_S,
       toldS: Number.NEGATIVE_INFINITY,
       lookDueS: nowS,
       count: 0,
@@ -115,7 +147,6 @@ export class SendFailures {
       reasons: new Set(),
     };
     const { episode } = tally;
-    episode.lastS = nowS;
     episode.lookDueS = nowS + LOOK_S;
     episode.count += count;
     episode.untold += count;
@@ -131,15 +162,24 @@ export class SendFailures {
     episode.untold = 0;
     episode.toldDown = isDown;
     const event = { interface: this.name, output, reason, count: untold, sent };
-    this.onEvent({ kind: 'send-failed', ...event });
+    const first = began ? { began } : {};
+    this.onEvent({ kind: 'send-failed', ...event, ...first });
   }
 
   #tallyOf(output: string): Tally {
     let tally = this.#outputs.get(output);
     if (tally === undefined) {
-      tally = { reason: '', count: 0, sent: 0, episode: undefined };
+      tally = {
+        ...{ reason: '', count: 0, sent: 0, countBefore: 0, sentBefore: 0 },
+        ...{ overS: Number.NEGATIVE_INFINITY, episode: undefined },
+      };
       this.#outputs.set(output, tally);
     }
     return tally;
   }
+}
+
+function isOver({ againS, lastS, toldDown, isRelapse }: Episode, nowS: number): boolean {
+  if (Number.isNaN(againS)) return false;
+  return nowS - lastS >= (toldDown && !isRelapse ? OVER_SOON_S : OVER_S);
 }

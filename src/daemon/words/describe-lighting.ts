@@ -16,6 +16,14 @@ function endedInWords(event: Extract<LightingEvent, { kind: 'sends-ended' }>): s
   return [...outputs, ...event.errands.map(one => `${one} could not be sent`)].join('; ');
 }
 
+function unsentInWords(event: Extract<LightingEvent, { kind: 'send-failed' }>): string {
+  const { began, count, sent } = event;
+  if (began === true)
+    return `${sent > 0 ? 'some ' : ''}packets can't be sent from ${event.interface}`;
+  const could = sent > 0 ? `, ${sent} could` : '';
+  return `${count === 1 ? '1 packet' : `${count} packets`} could not be sent from ${event.interface}${could}`;
+}
+
 /** An event of the lighting sockets in words, with its weight. */
 export function describeLighting(event: LightingEvent): Entry {
   const entry = entryOf(event);
@@ -39,13 +47,13 @@ function entryOf(event: LightingEvent): Entry {
     case 'send-failed':
       return {
         level: 'error',
-        text: `output "${event.output}": ${event.count === 1 ? '1 packet' : `${event.count} packets`} could not be sent from ${event.interface}${event.sent > 0 ? `, ${event.sent} could` : ''}: ${sendFaultInWords(event.reason)}`,
+        text: `output "${event.output}": ${unsentInWords(event)}: ${sendFaultInWords(event.reason)}`,
         data: event,
       };
     case 'sent-again':
       return {
         level: 'info',
-        text: `output "${event.output}" sends from ${event.interface} again: ${event.count === 1 ? '1 packet' : `${event.count} packets`} could not be sent, over ${event.forS.toFixed(0)} s`,
+        text: `output "${event.output}" sends from ${event.interface} again: ${event.count === 1 ? '1 packet' : `${event.count} packets`} could not be sent, over ${event.forS.toFixed(1)} s`,
         data: event,
       };
     case 'errand-failed':

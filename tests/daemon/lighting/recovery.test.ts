@@ -428,7 +428,15 @@ describe('a socket', () => {
     await rig.beatFor(1);
     const reason = expect.stringContaining('send buffer is full');
     expect(rig.events).toEqual([
-      { kind: 'send-failed', interface: OURS, output: 'stage', reason, count: 100, sent: 0 },
+      {
+        kind: 'send-failed',
+        interface: OURS,
+        output: 'stage',
+        reason,
+        count: 100,
+        sent: 0,
+        began: true,
+      },
     ]);
   });
 

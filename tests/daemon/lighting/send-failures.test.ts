@@ -32,7 +32,7 @@ it('an output is told of at once, then each minute with the count, and when it i
     all.failed(HEADS, 'EPERM', 2);
   });
   expect(events).toHaveLength(3);
-  expect(events[0]).toEqual({ ...FAILED, reason: 'EPERM', count: 2, sent: 0 });
+  expect(events[0]).toEqual({ ...FAILED, reason: 'EPERM', count: 2, sent: 0, began: true });
   const told = events.map(event => (event.kind === 'send-failed' ? event.count : 0));
   // 60 s at 80 packets a second.
   expect(told[1]).toBeCloseTo(4800, -2);
@@ -56,7 +56,18 @@ it('failures that come and go are one, whatever their reasons: no flood', () => 
   });
   // Eight reasons at once, then each minute, or each 10 s while all and some take turns.
   expect(events.length).toBeLessThan(8 + 60 + 1);
-  expect(new Set(events.map(({ kind }) => kind))).toEqual(new Set(['send-failed']));
+  // It seems to be over once; from then on that is not believed so soon.
+  expect(events.filter(({ kind }) => kind !== 'send-failed')).toHaveLength(1);
+});
+
+it('that it sends again is told within a second, with the time to the first packet that left', () => {
+  const { events, all } = failures();
+  let nowS = beats(all, 100, 6.3, () => all.failed(HEADS, 'EPERM', 1));
+  nowS = beats(all, nowS, 1, () => all.sent(HEADS));
+  expect(events).toMatchObject([
+    { kind: 'send-failed', began: true },
+    { kind: 'sent-again', count: 252, forS: expect.closeTo(6.3, 6) },
+  ]);
 });
 
 it('an output that nothing leaves of any more is not said to send again', () => {

@@ -301,6 +301,15 @@ const LIGHTING: Examples<LightingEvent> = {
       interface: 'eth0',
       output: 'a',
       reason: 'send EPERM',
+      count: 1,
+      sent: 0,
+      began: true,
+    },
+    {
+      kind: 'send-failed',
+      interface: 'eth0',
+      output: 'a',
+      reason: 'send EPERM',
       count: 40,
       sent: 9,
     },
@@ -687,6 +696,7 @@ describe('an event', () => {
     const lighting = LIGHTING['send-failed'].map(event => inWords({ kind: 'lighting', event }));
     expect(lighting.map(({ text }) => text)).toEqual([
       'output "a": 1 packet could not be sent from eth0: a firewall of this machine stops them; let UDP out to the receiver (send EPERM)',
+      'output "a": packets can\'t be sent from eth0: a firewall of this machine stops them; let UDP out to the receiver (send EPERM)',
       'output "a": 40 packets could not be sent from eth0, 9 could: a firewall of this machine stops them; let UDP out to the receiver (send EPERM)',
     ]);
   });
