@@ -6,6 +6,7 @@ import {
   intensityOf,
   isFadingToSafe,
   isHeld,
+  isNotSent,
   isSafeUnknown,
   nameOf,
   safeValue,
@@ -59,11 +60,6 @@ export function fixtureInWords(
   }
   const text = parts.filter(part => part !== '').join(', ');
   return { text, isDark: why !== undefined || safe !== undefined };
-}
-
-/** Its universe does not leave: what it shows is up to the fixture and its gateway. */
-function isNotSent({ name }: LiveStage['fixtures'][number], { status }: LiveSnapshot): boolean {
-  return status.notSent.includes(name);
 }
 
 const NOTHING = { text: '', isDark: false } as const;

@@ -137,8 +137,17 @@ export function sentValue(
   return sent?.[fixture] ?? undefined;
 }
 
-/** Where the beam of a head is, at the height of whom it follows or else on the floor; undefined where the engine does not aim it just now. */
-export function beamOf(snapshot: LiveSnapshot, fixture: number) {
+/** Its universe does not leave: what it shows is up to the fixture and its gateway. */
+export function isNotSent(
+  fixture: LiveStage['fixtures'][number] | undefined,
+  { status }: LiveSnapshot,
+): boolean {
+  return fixture !== undefined && status.notSent.includes(fixture.name);
+}
+
+/** Where the beam of a head is, at the height of whom it follows or else on the floor; undefined where the engine does not aim it just now, or nothing of it leaves. */
+export function beamOf(stage: LiveStage, snapshot: LiveSnapshot, fixture: number) {
+  if (isNotSent(stage.fixtures[fixture], snapshot)) return undefined;
   if (isHeld(snapshot) || isFadingToSafe(snapshot)) return undefined;
   const { beam, beamOn = beam } = snapshot.engine?.fixtures[fixture] ?? {};
   return beamOn;

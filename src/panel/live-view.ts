@@ -358,7 +358,7 @@ function fixtureLine(
   const line: Piece[] = [`${toWidth(fixture.label, labels)} ${levelText(level, barCells)}`];
   if (text === '') return line;
   line.push('  ', isDark ? ['dim', text] : text);
-  const beam = beamOf(snapshot, index);
+  const beam = beamOf(stage, snapshot, index);
   if (isDark || beam === undefined || !fixture.isHead) return line;
   return [...line, `   beam at ${beam.x.toFixed(1)} ${beam.y.toFixed(1)} m`];
 }

@@ -119,7 +119,7 @@ function marksOf(stage: LiveStage, snapshot: LiveSnapshot, grid: Grid): Map<numb
   stage.fixtures.forEach((fixture, index) => {
     if (!fixture.isHead || fixture.at === undefined) return;
     put(fixture.at[0], fixture.at[1], ['dim', '+']);
-    const beam = beamOf(snapshot, index);
+    const beam = beamOf(stage, snapshot, index);
     const channel = intensityOf(fixture);
     const level =
       channel === undefined ? 100 : shownValue(stage, snapshot, { fixture: index, channel });

@@ -67,8 +67,15 @@ it('calls nothing safe that is not there yet', () => {
 
 it('draws no beam where the engine does not aim', () => {
   const head = at('head-back');
-  expect(beamOf(told('live'), head)).toBeDefined();
+  expect(beamOf(stage, told('live'), head)).toBeDefined();
   for (const phase of ['losing', 'safe', 'rearming'] as const) {
-    expect(beamOf(told(phase), head)).toBeUndefined();
+    expect(beamOf(stage, told(phase), head)).toBeUndefined();
   }
+});
+
+it('draws no beam of a head whose output sends nothing', () => {
+  const head = at('head-back');
+  const one = told('live');
+  const status = { ...one.status, notSent: ['head-back'] };
+  expect(beamOf(stage, { ...one, status }, head)).toBeUndefined();
 });

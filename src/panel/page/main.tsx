@@ -176,6 +176,10 @@ function Panel({ connection }: { connection: Connection }) {
               <p>
                 {stage.fixtures.some(({ isHead }) => isHead) &&
                   '◇ head, filled when lit; its beam at the height of the performer it follows, else on the floor. '}
+                {snapshot.status.notSent.length > 0 &&
+                  'Broken ◇: not sent, so nobody knows what it shows. '}
+                {snapshot.status.performers.some(({ state }) => state !== 'live') &&
+                  'Broken ring: they are probably inside it. '}
                 {stage.zones.length > 0 && '● zone occupied. '}
                 {stage.keepOuts.length > 0 && 'Hatched: keep-out.'}
               </p>

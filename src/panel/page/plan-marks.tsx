@@ -1,4 +1,4 @@
-import { beamOf, intensityOf, type Person, shownValue } from '../../live/reading.js';
+import { beamOf, intensityOf, isNotSent, type Person, shownValue } from '../../live/reading.js';
 import type { LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage, Outline } from '../../live/stage-schema.js';
 import { SHAPES } from './marks.js';
@@ -82,14 +82,15 @@ export function Beams({
         const channel = intensityOf(fixture);
         const level =
           channel === undefined ? 100 : shownValue(stage, snapshot, { fixture: index, channel });
-        const beam = beamOf(snapshot, index);
+        const beam = beamOf(stage, snapshot, index);
         const [headX, headY] = [
           left(within(x, edge.minX + whole, edge.maxX - whole)),
           top(within(y, edge.minY + whole, edge.maxY - whole)),
         ];
+        const isUnknown = isNotSent(fixture, snapshot);
         const isLit = beam !== undefined && level >= DARK_PERCENT;
         return (
-          <g key={fixture.name} class={isLit ? 'head lit' : 'head'}>
+          <g key={fixture.name} class={isUnknown ? 'head unknown' : isLit ? 'head lit' : 'head'}>
             {isLit && (
               <g opacity={0.35 + (0.65 * level) / 100}>
                 <path
@@ -113,6 +114,7 @@ export function Beams({
               width={2 * size}
               height={2 * size}
               stroke-width={1.5 * perPx}
+              stroke-dasharray={isUnknown ? `${3 * perPx}` : undefined}
               transform={`rotate(45 ${headX} ${headY})`}
             />
           </g>
