@@ -30,7 +30,7 @@ sound and video can be programmed with nobody on stage. A running show takes it 
   --json                 what was sent, as JSON, at the end
 
 Switch the tracking system off first: a tracker with two feeds jumps between them. The status of a running
-show names both.
+show names both after a few seconds, if they send from two addresses or to two inputs.
 
 examples:
   lampwright play config/scenes/lantern.scene.yaml --show config/salt-lantern.show.yaml --loop
