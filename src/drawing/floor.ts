@@ -2,7 +2,7 @@ import type { AreaOptions, PlanPoint } from '../stage/area.js';
 import { escaped } from '../stage/markup.js';
 import type { Bounds } from '../stage/vector.js';
 import { INK } from './ink.js';
-import { LabelPlaces, LETTER_HEIGHT, type Placed, sizeOf } from './label-places.js';
+import { CLOSE_PX, LabelPlaces, LETTER_HEIGHT, type Placed, sizeOf } from './label-places.js';
 import { inLines, widthOf } from './letters.js';
 import { clipped, isIn, outlineOf, type PlanFrame, placesWithin } from './outline.js';
 
@@ -285,14 +285,18 @@ export class Floor {
     number = this.#nextKey(),
   ): string {
     // A small picture has no list beside it.
-    const ways = this.#small
-      ? [lines]
-      : lines.length > 1
-        ? [lines, lines.slice(0, 1), [number]]
-        : [lines, [number]];
+    const anywhere = Number.POSITIVE_INFINITY;
+    const ways: [some: readonly string[], mostPx: number][] = this.#small
+      ? [[lines, anywhere]]
+      : [
+          [lines, CLOSE_PX],
+          [[number], CLOSE_PX],
+          [lines, anywhere],
+          [[number], anywhere],
+        ];
     let shown: { readonly some: readonly string[]; readonly placed: Placed } | undefined;
-    for (const some of ways) {
-      const placed = labels.beside(x, y, half, some, SIZE);
+    for (const [some, mostPx] of ways) {
+      const placed = labels.beside(x, y, half, some, SIZE, mostPx);
       if (placed === undefined) continue;
       shown = { some, placed };
       break;

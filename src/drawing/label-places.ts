@@ -40,6 +40,8 @@ const WAYS = [
 /** Nobody takes a text that is so near for another one's. */
 const NEAR_PX = 12;
 const RINGS_PX = [2, 10, 22, 38, 58, 82];
+/** One whose line is longer crosses others. */
+export const CLOSE_PX = 22;
 
 /** Finds room for text beside what it names, so that no two texts of a picture lie on each other, or leave it. */
 export class LabelPlaces {
@@ -54,6 +56,7 @@ export class LabelPlaces {
 
   /**
    * @param half of the mark's width and height
+   * @param mostPx no further from it
    * @returns undefined where there is no room anywhere near
    */
   beside(
@@ -62,9 +65,11 @@ export class LabelPlaces {
     [halfX, halfY]: readonly [number, number],
     lines: readonly string[],
     size: number,
+    mostPx = Number.POSITIVE_INFINITY,
   ) {
     const [width, height] = sizeOf(lines, size);
     for (const ring of RINGS_PX) {
+      if (ring > mostPx) break;
       for (const { right, down, along } of WAYS) {
         const middleX = x + right * (halfX + ring + width / 2) + along * (width / 2 - halfX);
         const middleY = y + down * (halfY + ring + height / 2);
