@@ -90,7 +90,8 @@ export class Carrier {
     const shell = this.#shell;
     this.#shell = undefined;
     try {
-      shell?.kill('SIGKILL');
+      // With what it has started: a systemd-notify that hangs, or is stopped, would stay for good.
+      if (shell?.pid !== undefined) process.kill(-shell.pid, 'SIGKILL');
     } catch {
       // It ends when its standard input closes.
     }

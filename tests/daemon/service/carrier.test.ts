@@ -1,6 +1,7 @@
 import { chmodSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, beforeEach, expect, it } from 'vitest';
 import { Carrier } from '../../../src/daemon/service/carrier.js';
 
@@ -63,11 +64,23 @@ it('where there is no shell says so, and goes on when there is one', async () =>
 it.each(['$PPID', '$$'])(
   'one that is stopped (%s) is noticed before a stroke is missed',
   async who => {
-    install(`if [ "$1" = A=1 ]; then kill -STOP ${who}; fi`);
+    const file = join(folder, 'pid');
+    install(`if [ "$1" = A=1 ]; then echo $$ > ${file}; kill -STOP ${who}; fi`);
     const fromMs = performance.now();
     expect(await carry('A=1')).toBe('its shell was stopped');
     // Of the 2 s of the watchdog, with strokes each 0.67 s.
     expect(performance.now() - fromMs).toBeLessThan(1300);
     expect(await carry('B=1')).toBeUndefined();
+    // Neither the shell nor what it had started is left, stopped for good.
+    const pid = Number(readFileSync(file, 'utf8'));
+    const isLeft = () => {
+      try {
+        return !/\) Z/.test(readFileSync(`/proc/${pid}/stat`, 'latin1'));
+      } catch {
+        return false;
+      }
+    };
+    for (let i = 0; i < 200 && isLeft(); i++) await sleep(10);
+    expect(isLeft()).toBe(false);
   },
 );
