@@ -150,26 +150,33 @@ it('keeps the headline, the tabs and Stop in sight of a phone that is scrolled',
 });
 
 it('has a loss on the page within a second, with its cause', async () => {
-  const seen = page
-    .getByRole('heading', { name: 'The Gull is lost' })
-    .waitFor({ timeout: 10_000 })
-    .then(() => Date.now());
-  const before = logged('performer').length;
-  silent.add(3);
   // Those that come after need it, whatever is found here.
   onTestFinished(() => void silent.delete(3));
-  const shownMs = await seen;
-  const lost = () =>
-    logged('performer')
-      .slice(before)
-      .find(line => line.performer === 'gull' && line.to === 'losing');
-  // The log comes by a pipe of its own, and may be behind the page.
-  await until('the loss is logged', () => lost() !== undefined);
-  expect(shownMs - Date.parse(String(lost()?.time))).toBeLessThan(1000);
-  expect(await page.locator('.people li.lost').textContent()).toMatch(/tracker silent/);
-  silent.delete(3);
-  await page.getByRole('heading', { name: 'All is well' }).waitFor({ timeout: 15_000 });
-});
+  const takenOver = () => logged('lights').length;
+  for (let tries = 0; ; tries++) {
+    const [before, lightsBefore] = [logged('performer').length, takenOver()];
+    const seen = page
+      .getByRole('heading', { name: 'The Gull is lost' })
+      .waitFor({ timeout: 10_000 })
+      .then(() => Date.now());
+    silent.add(3);
+    const shownMs = await seen;
+    const lost = () =>
+      logged('performer')
+        .slice(before)
+        .find(line => line.performer === 'gull' && line.to === 'losing');
+    // The log comes by a pipe of its own, and may be behind the page.
+    await until('the loss is logged', () => lost() !== undefined);
+    const wasHeld = takenOver() > lightsBefore;
+    const tookMs = shownMs - Date.parse(String(lost()?.time));
+    // Where the machine stood still, the headline says first that all light goes to the safe look: that is another loss.
+    if (!wasHeld || tries === 2) expect(tookMs).toBeLessThan(1000);
+    expect(await page.locator('.people li.lost').textContent()).toMatch(/tracker silent/);
+    silent.delete(3);
+    await page.getByRole('heading', { name: 'All is well' }).waitFor({ timeout: 15_000 });
+    if (!wasHeld) return;
+  }
+}, 90_000);
 
 /** Where each control is on the screen in Operator, of a page and an Operator that are not scrolled. */
 async function places(): Promise<Record<string, number[]>> {
