@@ -4,13 +4,13 @@ import { flood, LEAST_HZ, OSC, PSN } from './flood.mjs';
 import { PORT } from './hosts.mjs';
 import { until } from './rig.mjs';
 
-/** Datagrams that the daemon says it has dropped, for whatever reason. */
+/** Datagrams that the daemon says it has dropped, for whatever reason: those that its sockets had no room for too. */
 const toldOf = rig =>
   rig.daemon
     .told('dropped')
     .flatMap(({ drops }) => Object.values(drops))
     .reduce((sum, count) => sum + count, 0);
-const untoldOf = rig => Math.abs(rig.flood.sent - rig.flood.droppedAtSocket - toldOf(rig));
+const untoldOf = rig => Math.abs(rig.flood.sent - toldOf(rig));
 
 const floodOf = (name, kind, more = {}) => ({
   name,
@@ -28,7 +28,7 @@ const floodOf = (name, kind, more = {}) => ({
   check(rig) {
     const { sent, cameHz, droppedByInterface, droppedAtSocket } = rig.flood;
     const { words, wrong } = rig.burden.result(rig);
-    rig.note = `${Math.round(cameHz)} datagrams/s came to the interface; of ${sent} in all it dropped ${droppedByInterface}, the socket ${droppedAtSocket}, and the daemon took and told of ${toldOf(rig)}; ${words}`;
+    rig.note = `${Math.round(cameHz)} datagrams/s came to the interface; of ${sent} in all it dropped ${droppedByInterface}, the socket ${droppedAtSocket}, and the daemon told of ${toldOf(rig)}; ${words}`;
     if (!rig.quick && cameHz < LEAST_HZ) return `no flood: ${Math.round(cameHz)} datagrams/s`;
     return wrong ?? true;
   },
