@@ -65,6 +65,7 @@ function explain(issue: Issue, root: Root, prefix: Path): Explained[] {
         issue.keys,
         keysOf(blocksMeant(alternativesAt(path, root.value, root.schema), given)),
         path,
+        root,
       );
     case 'invalid_union':
       return explainUnion(issue, root, path);
@@ -140,12 +141,22 @@ function missing(path: Path, places: readonly JsonSchema[], what: string): Expla
   return { code: 'missing-key', message: `${nameOf(path)} is missing: ${what}.${about}`, path };
 }
 
-function unknownKeys(keys: readonly string[], known: readonly string[], path: Path): Explained[] {
+function unknownKeys(
+  keys: readonly string[],
+  known: readonly string[],
+  path: Path,
+  { schema }: Root,
+): Explained[] {
+  const top = keysOf([schema]);
   return keys.map(key => {
     const nearest = meant(key, known);
+    const isOfTop = nearest === undefined && top.includes(key);
+    const hint = isOfTop
+      ? ` "${key}" belongs at the top level of the file.`
+      : `${suggestion(key, known)}${keyHint(key)}`;
     return {
       code: 'unknown-key',
-      message: `"${key}" is not a key of ${nameOf(path)}.${suggestion(key, known)}${keyHint(key)} It has ${listed(known, MOST_KEYS)}.`,
+      message: `"${key}" is not a key of ${nameOf(path)}.${hint} It has ${listed(known, MOST_KEYS)}.`,
       path: [...path, key],
       atKey: true,
       ...(nearest === undefined ? {} : { meantPath: [...path, nearest] }),
@@ -311,7 +322,7 @@ function explainBlocks(
   const meantBlocks = present.length === 1 ? blocksMeant(blocks, given) : blocks;
   const known = keysOf(present.length === 1 ? meantBlocks.slice(0, 1) : meantBlocks);
   const strangers = Object.keys(given).filter(key => !known.includes(key));
-  const findings = unknownKeys(strangers, known, path);
+  const findings = unknownKeys(strangers, known, path, root);
   if (present.length > 1) {
     findings.push({
       code: 'bad-value',

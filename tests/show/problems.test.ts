@@ -156,6 +156,7 @@ const CASES: readonly Case[] = [
   { code: 'bad-value', says: 'performers.ines.trackers[0].noise should be at least 0.001, and is 0.', text: changed('trackers: [1]', 'trackers: [{ id: 1, noise: ▸0 }]') },
   { code: 'bad-value', says: 'performers.ines.trackers[0].offset.up should be at most 3, and is 40.', text: changed('trackers: [1]', 'trackers: [{ id: 1, offset: { up: ▸40 } }]') },
   { code: 'unknown-key', says: '"front" is not a key of performers.ines.trackers[0].offset. It has "forward", "left" or "up".', text: changed('trackers: [1]', 'trackers: [{ id: 1, offset: { ▸front: 0.1 } }]') },
+  { code: 'unknown-key', says: '"spares" is not a key of performers.ines. "spares" belongs at the top level of the file. It has "label", "trackers", "height" or "wornAt".', text: changed('trackers: [1]', 'trackers: [1], ▸spares: [7]') },
   { code: 'missing-key', says: 'performers.ines.trackers[0].id is missing: a number, or text is needed.', text: changed('trackers: [1]', 'trackers: [▸{ noise: 0.1 }]') },
   { code: 'bad-value', says: 'performers.ines.trackers[0] should be a number, or text, or a block of keys, and is true.', text: changed('trackers: [1]', 'trackers: [▸true]') },
   { code: 'input-port-taken', says: 'input "other" listens on 127.0.0.1:9010, as input "tracking" does; use one input with several routes, or another port.', text: changed('performers:', `  other: { port: ▸9010, routes: [${ROUTE}] }\nperformers:`) },
