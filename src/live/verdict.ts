@@ -135,7 +135,9 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
   if (lost.length > 0) return desk?.level === 'act' ? withPeople(desk.line) : is('act', isLost);
   if (desk !== undefined) return is(desk.level, desk.line);
   if (stopped.length > 0) return is('look', `${named(stopped)} stopped`);
-  if (others.length > 0) return is('look', `${named(others)} not live yet`);
+  const untracked = others.filter(({ state }) => state === 'not heard');
+  if (untracked.length > 0) return is('look', `${named(untracked)} not tracked yet`);
+  if (others.length > 0) return is('look', `${named(others)}: light coming up`);
   if (status.troubles.some(({ what }) => FOLDER_GONE.test(what))) {
     return is('look', capital(FOLDER_WORDS));
   }
@@ -212,7 +214,8 @@ function performersInWords(some: Performers, snapshot: LiveSnapshot): string[] {
   const words = (one: Performers[number]) => {
     const { heardBut } = one;
     const cause = causeInWords(one);
-    const why = cause === undefined ? '' : `, ${cause}`;
+    const doubt = doubtInWords(one, snapshot);
+    const why = cause === undefined ? '' : `, ${cause}${doubt === '' ? '' : `: ${doubt}`}`;
     return {
       state: stateInWords(one),
       why: heardBut === undefined ? why : `, but ${HEARD_BUT_WORDS[heardBut].long}`,
@@ -238,6 +241,13 @@ function performersInWords(some: Performers, snapshot: LiveSnapshot): string[] {
     );
     return [`${names}: ${state} ${how}${why}`];
   });
+}
+
+/** What keeps the confidence in somebody low, who may be heard well again; empty of anybody else. */
+function doubtInWords({ name, state, cause }: Performers[number], { engine }: LiveSnapshot) {
+  if (state !== 'lost' || cause !== 'confidence-low') return '';
+  const reason = engine?.performers.find(one => one.name === name)?.confidence.reason;
+  return reason === undefined ? '' : DOUBT_WORDS[reason];
 }
 
 const FOLDER_GONE = /\b(the folder|its disk) is gone\b/;
@@ -293,7 +303,7 @@ function named(all: readonly { readonly label: string }[]): string {
 export const DOUBT_WORDS: Readonly<Record<ConfidencePart, string>> = {
   age: 'reports are late or missing',
   frozen: 'the position does not change',
-  gate: 'most reports are far away',
+  gate: 'too many recent reports were far off',
   elsewhere: 'reports keep giving another place',
   conflict: 'their trackers are in different places',
   bounds: 'off the stage',

@@ -22,7 +22,7 @@ const line = (told: Parameters<typeof snapshotOf>[1]) => {
 it('says whether everything is all right, the worst first', () => {
   expect(line({})).toBe('well: All is well');
   expect(line({ engine: lost })).toBe('act: The Gull is lost');
-  expect(line({ engine: seen(SHOW) })).toBe('look: Ines, Tobias and The Gull not live yet');
+  expect(line({ engine: seen(SHOW) })).toBe('look: Ines, Tobias and The Gull not tracked yet');
   expect(line({ phase: 'losing' })).toMatch(/^act: All light fades to the safe look/);
   expect(line({ engine: null })).toBe('look: The engine is not heard from at the moment');
   expect(line({ status: { outputs: [output('no carrier')] } })).toBe(
@@ -219,4 +219,27 @@ it('names who was lost while no engine runs', () => {
   expect(said).toMatch(/^All light is at the safe look/);
   expect(details[0]).toMatch(/^The Gull: lost for .*, tracker silent$/);
   expect(details[1]).toBe('no engine runs, so nobody knows where people are');
+});
+
+it('names who is not tracked yet before whose light is coming up', () => {
+  const rearming = { ...LIVE, phase: 'rearming' } as const;
+  expect(line({ engine: seen(SHOW, [LIVE, LIVE, rearming]) })).toBe(
+    'look: The Gull: light coming up',
+  );
+  expect(line({ engine: seen(SHOW, [LIVE, { phase: 'waiting' }, rearming]) })).toBe(
+    'look: Tobias not tracked yet',
+  );
+});
+
+it('says what somebody waits for whose reports were far off, and are well again', () => {
+  const low = { ...LIVE, phase: 'safe', cause: 'confidence-low' } as const;
+  const engine = seen(SHOW, [LIVE, LIVE, low]);
+  const performers = engine.performers.map(one => ({
+    ...one,
+    confidence: { ...one.confidence, value: 0.28, reason: 'gate' as const },
+  }));
+  const { details } = verdictOf(snapshotOf(SHOW, { engine: { ...engine, performers } }));
+  expect(details).toEqual([
+    'The Gull: lost for 0:12, confidence low: too many recent reports were far off',
+  ]);
 });
