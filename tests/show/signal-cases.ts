@@ -86,7 +86,9 @@ export const SIGNAL_CASES: readonly Case[] = [
   // Signals.
   { code: 'unknown-name', says: 'there is no zone "stoev". Did you mean "stove"?', text: signal('{ presence: { zone: ▸stoev } }') },
   { code: 'unknown-name', says: 'there is no performer "Ines Lind". Did you mean "ines"?', text: signal('{ speed: ▸Ines Lind }') },
-  { code: 'unknown-name', says: 'there is no performer, group, fixture or zone "lantren".', text: signal('{ distance: [ines, ▸lantren] }') },
+  { code: 'unknown-name', says: 'there is no performer, group, fixture, zone or point "lantren".', text: signal('{ distance: [ines, ▸lantren] }') },
+  { code: 'unknown-name', says: 'there is no performer, group, fixture, zone or point "chiar". Did you mean "chair"?', text: other('signals:\n', 'palettes: { points: { chair: [1, 2, 0.5] } }\nsignals:\n  extra: { distance: [ines, ▸chiar] }\n') },
+  { code: 'signal-constant', says: 'neither end of this distance is a performer, so it never changes; name a performer or a group of them.', text: other('signals:\n', 'palettes: { points: { chair: [1, 2, 0.5] } }\nsignals:\n  extra: { distance: ▸[c1, chair] }\n') },
   { code: 'unknown-name', says: 'there is no signal "riple". Did you mean "ripple"?', text: signal('{ product: [to-lantern, ▸riple] }') },
   { code: 'unknown-name', says: 'there is no condition "tow". Did you mean "two"?', text: signal('{ time: ▸tow }') },
   { code: 'unknown-name', says: 'there is no input "traking". Did you mean "tracking"?', text: signal('{ osc: { address: /fader, input: ▸traking } }') },

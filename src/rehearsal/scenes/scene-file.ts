@@ -114,7 +114,7 @@ export function parseScene(
   const checked = SceneFileSchema.safeParse(value);
   const findings: Finding[] = checked.success
     ? []
-    : findingsOf(checked.error.issues, value, sceneJsonSchema());
+    : findingsOf(checked.error.issues, value, sceneJsonSchema()).map(pointToCues);
   const sound = checked.success ? checked.data : usableScene(value, checked.error.issues);
   const scene = sound === undefined ? undefined : resolve(sound, show, readReferenced, findings);
   if (scene !== undefined && findings.length === 0) return { ok: true, scene };
@@ -122,6 +122,14 @@ export function parseScene(
     .map(finding => locator.place(finding, document))
     .sort((a, b) => a.line - b.line || a.column - b.column);
   return { ok: false, problems: sameNamesTogether(problems) };
+}
+
+/** A cue among the orders, where `lampwright tell` has it too. */
+function pointToCues(finding: Finding): Finding {
+  const { code, message, path } = finding;
+  const isCueOrder = code === 'unknown-key' && path[0] === 'orders' && path[2] === 'cue';
+  if (!isCueOrder) return finding;
+  return { ...finding, message: `${message} Cues go under "cues": [{ at: 5, cue: next }].` };
 }
 
 function resolve(

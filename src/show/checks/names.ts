@@ -45,6 +45,13 @@ const PALETTES = [
   ['beams', 'beam'],
 ] as const;
 
+function labelled(block: Readonly<Record<string, unknown>>): Named[] {
+  return Object.entries(block).map(([name, one]) => ({
+    name,
+    label: (one as { label?: string }).label,
+  }));
+}
+
 /** Looks whether names that stand in a show are names of something in it. */
 export class NameCheck {
   readonly findings: Finding[] = [];
@@ -142,9 +149,10 @@ export class NameCheck {
       ...this.#groups('performers'),
       ...this.#named('fixtures'),
       ...this.#named('zones'),
+      ...labelled(this.show.palettes.points),
     ];
     const is = Object.hasOwn(this.show.exits, name) ? ` "${name}" is an exit.` : '';
-    this.#unknown('performer, group, fixture or zone', name, path, there, is);
+    this.#unknown('performer, group, fixture, zone or point', name, path, there, is);
   }
 
   #isGroup(name: string): boolean {
@@ -152,10 +160,7 @@ export class NameCheck {
   }
 
   #named(kind: Kind): Named[] {
-    return Object.entries(this.show[kind]).map(([name, one]) => ({
-      name,
-      label: (one as { label?: string }).label,
-    }));
+    return labelled(this.show[kind]);
   }
 
   #groups(kind: MemberKind): Named[] {

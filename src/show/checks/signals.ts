@@ -179,7 +179,9 @@ function toThemselves(name: string, path: Path): Finding {
 function isKnown(show: ShowFile, place: PlaceFile): boolean {
   if (typeof place !== 'string' || place === EACH) return true;
   if (groupOf(show, place) !== undefined) return kindOfGroup(show, place) !== undefined;
-  return [show.performers, show.fixtures, show.zones].some(block => Object.hasOwn(block, place));
+  return [show.performers, show.fixtures, show.zones, show.palettes.points].some(block =>
+    Object.hasOwn(block, place),
+  );
 }
 
 function peopleAt(show: ShowFile, place: PlaceFile): readonly string[] | undefined {
@@ -196,6 +198,7 @@ function checkPlace(names: NameCheck, place: PlaceFile, path: Path): Finding[] {
     names.oneOrGroup('performers', place, path);
     return [];
   }
+  if (Object.hasOwn(show.palettes.points, place)) return [];
   const fixture = own(show.fixtures, place);
   if (fixture === undefined) {
     names.unknownPlace(place, path);

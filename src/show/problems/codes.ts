@@ -288,8 +288,9 @@ export const PROBLEM_CODES = {
       'Leave it out of `base` and `safe` of the cue; use a mapping, which acts while the enable is held.',
   },
   'name-shared': {
-    meaning: 'Two mappings have the same name, or a cue names a mapping twice.',
-    right: 'A different name for each mapping, and each at most once in a cue.',
+    meaning:
+      'Two mappings have the same name, a cue names a mapping twice, or a point of the palette has the name of a fixture or of a performer where either could be meant.',
+    right: 'A different name for each, and each mapping at most once in a cue.',
   },
   'cue-name': {
     meaning:

@@ -25,6 +25,7 @@ import { groupOf, peopleOf } from './groups.js';
 import { certain } from './look.js';
 import { oscInputsOf } from './routes.js';
 import { type SignalFigures, signalFigures } from './signal-figures.js';
+import { targetPlace } from './targets.js';
 import { extentAlong } from './zone-extent.js';
 
 /** One of the fixtures that a mapping drives: its name, its index among them, and how many there are. */
@@ -273,8 +274,11 @@ export class SignalResolver {
     if (this.#isPeople(place)) return { kind: 'performers', performers: this.#people(place) };
     const zone = this.#zones.indexOf(place);
     if (zone >= 0) return { kind: 'zone', zone };
-    const fixture = place === EACH ? certain(driven).fixture : place;
-    const [x, y] = certain(this.#file.fixtures[fixture]?.position);
+    const at =
+      place === EACH
+        ? this.#file.fixtures[certain(driven).fixture]?.position
+        : targetPlace(this.#file, place);
+    const [x, y] = certain(at);
     return { kind: 'point', x, y };
   }
 

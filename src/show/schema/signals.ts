@@ -43,7 +43,7 @@ const Distance = z
   .strictObject({
     distance: z.tuple([Place, Place]).meta({
       description:
-        'Metres between two places, each a performer, a group (its nearest member), a fixture, a zone (0 inside), a point `[x, y]` or `[x, y, z]`, or `each`, which is each fixture that a mapping drives. Measured on the plan, except to `[x, y, z]` and to a zone with heights.',
+        'Metres between two places, each a performer, a group (its nearest member), a fixture, a zone (0 inside), a point of the palette (if a zone has the same name, the zone is meant), a point `[x, y]` or `[x, y, z]`, or `each`, which is each fixture that a mapping drives. Measured on the plan, except to `[x, y, z]` and to a zone with heights.',
     }),
     ...shaping,
   })
@@ -111,7 +111,7 @@ const Heading = z
         of: NameOf.meta({ description: 'The performer.' }),
         towards: z.union([Degrees, Place]).meta({
           description:
-            'A direction, degrees anticlockwise from x (270 is to the audience); or a performer, a fixture, a zone or a point.',
+            'A direction, degrees anticlockwise from x (270 is to the audience); or a performer, a fixture, a zone, a point of the palette or `[x, y]`.',
         }),
       })
       .meta({

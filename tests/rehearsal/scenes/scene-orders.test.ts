@@ -140,3 +140,12 @@ test('heads and people that can not be pinned are refused, with what would be ri
     ],
   );
 });
+
+test('a cue among the orders is told where cues go', () => {
+  const read = parse('  - { at: 5, cue: dusk }');
+  expect(read.ok ? [] : read.problems.map(({ message }) => message)).toContainEqual(
+    expect.stringMatching(
+      /^"cue" is not a key .* Cues go under "cues": \[\{ at: 5, cue: next \}\]\.$/,
+    ),
+  );
+});

@@ -79,6 +79,32 @@ describe('a signal along the fixtures', () => {
   });
 });
 
+test('a point of the palette is a place on the plan, and its name is second to that of a zone', () => {
+  const text = (name: string) =>
+    changed(
+      'signals:\n',
+      `palettes: { points: { ${name}: { label: The chair, at: [7, 2, 0.5] } } }
+signals:
+  near: { distance: [ines, ${name}], range: [2, 0] }
+  turned: { heading: { of: ines, towards: ${name} } }
+`,
+      SIGNALS,
+    );
+  const sources = (name: string) =>
+    ['near', 'turned'].map(
+      signal => showOf(text(name)).signals.signals.find(one => one.name === signal)?.source,
+    );
+  const point = { kind: 'point', x: 7, y: 2 };
+  expect(sources('chair')).toEqual([
+    { kind: 'distance', performers: [0], to: point },
+    { kind: 'heading', performer: 0, towards: point },
+  ]);
+  expect(sources('stove')).toMatchObject([
+    { to: { kind: 'zone', zone: 0 } },
+    { towards: { kind: 'zone', zone: 0 } },
+  ]);
+});
+
 describe('mappings', () => {
   test('a group stands for its members, each once and in order', () => {
     const twice = showOf(
