@@ -91,11 +91,12 @@ export class Hearing {
     const counts = isPartner && priority >= stream.plan.priority - 1;
     const identity = sameIdentity ? this.#identity : Buffer.from(packet.cid).toString('hex');
     if (packet.terminated) {
-      if (isPartner) partner.end();
+      if (isPartner) partner.end(stream.index, nowS);
       this.#others.end({ protocol: 'sacn', identity, address, universe }, nowS);
       return;
     }
     if (counts) partner.hear(stream.index, packet.slots, nowS, address);
+    if (isPartner) partner.hearSacn(stream.index, nowS);
     if (isPartner && this.options.standby) partner.hearMain(!counts, nowS, address);
     const source: HeardSource = {
       protocol: 'sacn',

@@ -25,6 +25,8 @@ export class Partner {
   readonly #heardS: Float64Array;
   /** When each universe was heard last, also if it has said since then that it ends. */
   readonly #rememberedS: Float64Array;
+  /** When each was heard last by sACN, with whatever priority, and has not ended since. */
+  readonly #sacnS: Float64Array;
   #lastS = Number.NEGATIVE_INFINITY;
   #artnetS = Number.NEGATIVE_INFINITY;
   /** The same, for people: also if it has ended, or is of no use any more. */
@@ -42,6 +44,7 @@ export class Partner {
     this.levels = new Uint8Array(universeCount * SLOTS_PER_UNIVERSE);
     this.#heardS = new Float64Array(universeCount).fill(Number.NEGATIVE_INFINITY);
     this.#rememberedS = this.#heardS.slice();
+    this.#sacnS = this.#heardS.slice();
   }
 
   /** @param universe index into the show's */
@@ -73,10 +76,22 @@ export class Partner {
     this.everywhere?.hearMain(below, nowS, address);
   }
 
-  /** It has said that it ends. */
-  end(): void {
-    this.everywhere?.end();
+  /** Beside `hear`: it was sACN, or would have counted if its priority were not below the standby's. */
+  hearSacn(universe: number, nowS: number): void {
+    if (universe >= 0 && universe < this.#sacnS.length) this.#sacnS[universe] = nowS;
+    this.everywhere?.hearSacn(universe, nowS);
+  }
+
+  /**
+   * It has said that it ends its stream of this universe. That was the last one, and the machine ends, if no other
+   * has been heard since its packet was due. A machine with a new show ends some, and goes on with the rest.
+   */
+  end(universe: number, nowS: number): void {
+    this.everywhere?.end(universe, nowS);
     this.#hasEnded = true;
+    this.#heardS[universe] = Number.NEGATIVE_INFINITY;
+    this.#sacnS[universe] = Number.NEGATIVE_INFINITY;
+    if (this.#sacnS.some(heardS => nowS - heardS <= MISSED_AFTER_S)) return;
     this.#belowS = Number.NEGATIVE_INFINITY;
     this.#lastS = Number.NEGATIVE_INFINITY;
     this.#heardS.fill(Number.NEGATIVE_INFINITY);
@@ -89,6 +104,7 @@ export class Partner {
     this.#belowS = Number.NEGATIVE_INFINITY;
     this.#heardS.fill(Number.NEGATIVE_INFINITY);
     this.#rememberedS.fill(Number.NEGATIVE_INFINITY);
+    this.#sacnS.fill(Number.NEGATIVE_INFINITY);
   }
 
   /** How it is, for people. */
@@ -101,8 +117,9 @@ export class Partner {
     return { other, lastHeardS, address: this.#address };
   }
 
+  /** After an end its others are due: with many universes not all of them are listened to at a time. */
   isHeard(nowS: number): boolean {
-    return nowS - this.#lastS <= SOURCE_GONE_AFTER_S;
+    return nowS - this.#lastS <= (this.#hasEnded ? MISSED_AFTER_S : SOURCE_GONE_AFTER_S);
   }
 
   /** It sends Art-Net, or did within the time after which it counts as silent. */

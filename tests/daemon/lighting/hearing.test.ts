@@ -158,6 +158,59 @@ describe('sACN that comes in', () => {
   });
 });
 
+describe('the other machine of a pair that ends a stream', () => {
+  const STREAM_TERMINATED = 0x40; // E1.31 6.2.6
+  const second = 9;
+  let bytes: Buffer;
+  let others: Buffer;
+  const end = (packet: Buffer, nowS: number) => {
+    const ending = Buffer.from(packet);
+    ending[112] = STREAM_TERMINATED;
+    // Three of them: E1.31 6.2.6.
+    for (let i = 0; i < 3; i++) hearing.sacn(listener, ending, OTHER, 5568, nowS);
+  };
+  beforeEach(() => {
+    const plan = sacnPlan({
+      to: 'multicast',
+      universes: [
+        { index: 0, onWire: 7 },
+        { index: 1, onWire: second },
+      ],
+    });
+    listener = { ...listener, streams: streamsOf(plan, US, OURS, new Uint8Array(8 * 512)) };
+    bytes = sacnBytes(PARTNER, 99, 42);
+    others = sacnBytes(PARTNER, 99, 43, second);
+  });
+
+  it('and goes on with others, as with a new show, is still there', () => {
+    for (const one of [bytes, others]) hearing.sacn(listener, one, OTHER, 5568, 1);
+    end(bytes, 1.9);
+    expect(partner.knows(0, 1.9)).toBe(false);
+    expect(partner.knows(1, 1.9)).toBe(true);
+    expect(partner.at(1.9)).toMatchObject({ other: 'heard' });
+    hearing.sacn(listener, others, OTHER, 5568, 2);
+    expect(partner.isHeard(4.5)).toBe(true);
+    expect(partner.at(4.6)).toMatchObject({ other: 'silent' });
+  });
+
+  it('and all others is gone at once', () => {
+    for (const one of [bytes, others]) hearing.sacn(listener, one, OTHER, 5568, 1);
+    partner.hear(1, Buffer.alloc(512), 1.9, OTHER);
+    partner.hearArtnet(1.9);
+    end(bytes, 2);
+    end(others, 2);
+    expect(partner.at(2)).toMatchObject({ other: 'ended' });
+  });
+
+  it('and was heard of others when they were listened to last, is gone when they have been missed', () => {
+    for (const one of [bytes, others]) hearing.sacn(listener, one, OTHER, 5568, 1);
+    end(bytes, 1.5);
+    // An unchanged universe is sent within a second (E1.31 6.6.2).
+    expect(partner.isHeard(2)).toBe(true);
+    expect(partner.at(2.2)).toMatchObject({ other: 'ended' });
+  });
+});
+
 describe('Art-Net that comes in', () => {
   const dmx = createDmxPacket({ portAddress: 0x0423, slotCount: 512 });
   dmx.slots.fill(7);
