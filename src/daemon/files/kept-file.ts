@@ -2,7 +2,7 @@ import { stat } from 'node:fs/promises';
 import { dirname } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { OwnFolder } from './own-folder.js';
-import { inPlainWords, plainAndRaw, readText } from './read-file.js';
+import { inPlainWords, readText } from './read-file.js';
 import { writeWhole } from './whole-file.js';
 
 /** What a restart needs: the show that was accepted last, who this source is, and what it sent last. */
@@ -24,9 +24,9 @@ export const LOOK_EVERY_MS = 1000;
 /** So long the end waits for the disk, ms. */
 const SETTLES_WITHIN_MS = 1000;
 
-/** Says once that something is not kept, and once that it is again. */
+/** Says once that something is not kept, again when that has another reason, and once that it is kept again. */
 export class KeptNews {
-  #faulty = false;
+  #told: string | undefined;
 
   constructor(
     private readonly what: KeptThing,
@@ -37,8 +37,8 @@ export class KeptNews {
   /** @param reason why it is not kept; undefined: it is */
   tell(reason: string | undefined): void {
     const { what, file } = this;
-    if ((reason !== undefined) === this.#faulty) return;
-    this.#faulty = reason !== undefined;
+    if (reason === this.#told) return;
+    this.#told = reason;
     this.onEvent(
       reason === undefined ? { kind: 'kept', what, file } : { kind: 'unkept', what, file, reason },
     );
@@ -82,9 +82,7 @@ export class KeptFile {
     if (content === this.#content) return;
     this.#content = content;
     this.#stamp = undefined;
-    this.#busy = this.#busy.then(() =>
-      this.#folder.wasThere ? this.#renew() : this.#write(content),
-    );
+    this.#busy = this.#busy.then(() => this.#renew());
   }
 
   /** The content of the file, as far as is known; it is looked at soon. */
@@ -113,7 +111,7 @@ export class KeptFile {
     const content = this.#content;
     if (content === undefined) return;
     const gone = await this.#folder.fault();
-    if (gone !== undefined) return this.#news.tell(gone);
+    if (gone !== undefined && this.#folder.wasThere) return this.#news.tell(gone);
     try {
       const stamp = await stampOf(file);
       // Also where its folder was away in the meantime, and came back as it was.
@@ -140,7 +138,7 @@ export class KeptFile {
       if (content === this.#content) this.#stamp = stamp;
       this.#news.tell(undefined);
     } catch (error) {
-      this.#news.tell(plainAndRaw(error, 'written'));
+      this.#news.tell(inPlainWords(error, 'written'));
     }
   }
 }

@@ -136,6 +136,26 @@ describe('a kept file', () => {
     await ours.end();
   });
 
+  it('says it again, in the same words for all attempts, when there is another reason', async () => {
+    writeFileSync(folder, 'a file in place of the folder');
+    const it = kept();
+    it.keep('one');
+    await it.look();
+    await it.look();
+    rmSync(folder);
+    mkdirSync(join(folder, 'it', 'in-the-way'), { recursive: true });
+    await it.look();
+    await it.look();
+    rmSync(folder, { recursive: true });
+    await it.look();
+    await it.end();
+    expect(told.map(event => event.kind === 'unkept' && event.reason)).toEqual([
+      'a part of its path is not a folder',
+      'that is a folder',
+      'the folder is gone',
+    ]);
+  });
+
   it('that can not be written is tried again', async () => {
     writeFileSync(folder, 'a file in place of the folder');
     const it = kept();
