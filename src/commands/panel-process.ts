@@ -72,7 +72,6 @@ async function run(orders: PanelOrders): Promise<void> {
   const streams = new Streams(
     monotonicS,
     rateHz => source.look(Math.max(IDLE_HZ, rateHz)),
-    page => releases.note(page),
     room,
   );
   source.onLine = line => streams.tell(line);

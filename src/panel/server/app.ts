@@ -76,6 +76,18 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
   const app = new Hono<{ Bindings: Bindings }>();
   /** When a stop came last, of whomever, monotonic seconds. */
   let stoppedS = Number.NEGATIVE_INFINITY;
+  /** For a page that is closed, and so says nothing. Where it fails, the output goes off as its enable is not repeated. */
+  const release = (hazard: string, page: string, by: string) => {
+    releases.note(page, hazard);
+    const words = ['release', hazard];
+    parts.act({ words, by, hand: page, withinS: undefined }).catch(() => undefined);
+  };
+  streams.onLeft = (page, from) => {
+    releases.note(page);
+    for (const hazard of releases.heldBy(page, record.stage?.enableTimeoutS)) {
+      release(hazard, page, panelAt(from));
+    }
+  };
   const refuse = (c: Asked, { status, refusal, text }: Verdict) => {
     metrics.refused(refusal, fromOf(c));
     if (status === 401) c.header('www-authenticate', 'Bearer');
@@ -191,7 +203,7 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
         const text = words[0] === 'hold' ? LATE_HOLD : LATE_ACT;
         return c.json({ ok: false, outcome: 'refused', text }, 409);
       }
-      const from = (c.env.incoming.socket.remoteAddress ?? '').replace(/^::ffff:/, '');
+      const from = c.env.incoming.socket.remoteAddress ?? '';
       // Networks deliver what was pressed earlier later: what brings light is not done after what took it away.
       const hand = page ?? from;
       const isStop = words[0] === 'stop';
@@ -206,11 +218,17 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
         return c.json({ ok: false, outcome: 'overtaken', text: OVERTAKEN_RESUME }, 409);
       }
       if (words[0] === 'release') releases.note(hand, words[1] ?? '');
-      if (words[0] === 'hold' && releases.hasLetGo(hand, words[1] ?? '', seenForS)) {
+      const isHold = words[0] === 'hold';
+      if (isHold && releases.hasLetGo(hand, words[1] ?? '', seenForS)) {
         metrics.refused('overtaken', fromOf(c));
         return c.json({ ok: false, outcome: 'overtaken', text: OVERTAKEN_HOLD }, 409);
       }
-      const answer = await parts.act({ words, by: `panel at ${from}`, hand: page, withinS });
+      if (isHold) releases.hold(hand, words[1] ?? '');
+      const sentS = record.nowS();
+      const by = panelAt(from);
+      const answer = await parts.act({ words, by, hand: page, withinS });
+      // The release may have overtaken it on the way to the daemon.
+      if (isHold && releases.hasLeft(hand, sentS)) release(words[1] ?? '', hand, by);
       const told = isStop && newest !== undefined ? { ...answer, newest } : answer;
       return c.json(told, answer.ok ? 200 : 409);
     },
@@ -253,6 +271,9 @@ function withinSOf(act: string, seenForS: number): number | undefined {
   if (ANY_TIME.has(act)) return undefined;
   return (act === 'hold' ? HOLD_WITHIN_S : ACT_WITHIN_S) - seenForS;
 }
+
+/** An address of IPv4 as people write it. */
+const panelAt = (from: string) => `panel at ${from.replace(/^::ffff:/, '')}`;
 
 const fromOf = (c: Asked) => c.env.incoming.socket.remoteAddress;
 

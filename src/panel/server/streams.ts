@@ -25,13 +25,13 @@ interface Stream extends Viewer {
 export class Streams {
   readonly #all = new Set<Stream>();
   left = 0;
+  /** This page looks no longer: its last stream has ended. */
+  onLeft: (page: string, from: string) => void = () => undefined;
 
   constructor(
     private readonly nowS: () => number,
     /** How often the fastest of them wants a snapshot; 0: nobody looks. */
     private readonly onRate: (rateHz: number) => void,
-    /** This page looks no longer, as far as this stream of it goes. */
-    private readonly onLeft: (page: string) => void = () => undefined,
     private readonly room: Room = roomFor(undefined),
   ) {}
 
@@ -107,7 +107,10 @@ export class Streams {
   #remove(stream: Stream): void {
     if (!this.#all.delete(stream)) return;
     this.#tellRate();
-    if (stream.page !== undefined) this.onLeft(stream.page);
+    const { page, from } = stream;
+    // A phone that has changed its network looks on by another, and the end of the old one comes late.
+    if (page === undefined || [...this.#all].some(one => one.page === page)) return;
+    this.onLeft(page, from);
   }
 
   #tellRate(): void {

@@ -100,6 +100,46 @@ describe('the panel', () => {
     expect(await metrics.text()).toMatch(/refused_total\{reason="overtaken"\} 3\n/);
   });
 
+  it('releases what a page held as the last of its streams ends, and nothing that others hold', async () => {
+    const { act, acts, ask, hands, record, streams, clock } = panel();
+    record.take({ ...snapshotOf(LANTERN), sequence: 7 });
+    const open = async (page: string, from?: string) =>
+      (await ask(`/api/stream?page=${page}`, {}, from)).body;
+    const hold = (page: string, hazard: string) => act({ words: ['hold', hazard], page, seen: 7 });
+    const one = await open('one');
+    const two = await open('two');
+    const three = await open('three');
+    await hold('one', 'atmospheric');
+    await hold('one', 'strobe');
+    await hold('two', 'atmospheric');
+    await act({ words: ['release', 'strobe'], page: 'one' });
+    // One that is on another network by now.
+    const moved = await open('one', '127.0.0.2');
+    acts.length = 0;
+    hands.length = 0;
+    await one?.cancel();
+    await three?.cancel();
+    expect([acts, streams.count]).toEqual([[], 2]);
+    await moved?.cancel();
+    expect([acts, hands]).toEqual([[['release', undefined]], ['one']]);
+    // What is no longer repeated is no hold.
+    clock.nowS = 6;
+    await two?.cancel();
+    expect(acts.length).toBe(1);
+  });
+
+  it('releases again where the page left while a hold of it was on its way to the daemon', async () => {
+    const { act, acts, ask, daemon, record } = panel();
+    record.take({ ...snapshotOf(LANTERN), sequence: 7 });
+    const { body } = await ask('/api/stream?page=one');
+    daemon.answers = async () => {
+      delete daemon.answers;
+      await body?.cancel();
+    };
+    await act({ words: ['hold', 'strobe'], page: 'one', seen: 7 });
+    expect(acts.map(([verb]) => verb)).toEqual(['hold', 'release', 'release']);
+  });
+
   it('says at a stop which snapshot was the newest, as a resume takes a newer one', async () => {
     const { act, record } = panel();
     const newest = async (words: string[]) =>

@@ -14,19 +14,18 @@ export function panel() {
   const now = () => clock.nowS;
   const record = new Record(now);
   const releases = new Releases(now);
-  const streams = new Streams(
-    now,
-    () => undefined,
-    page => releases.note(page),
-  );
+  const streams = new Streams(now, () => undefined);
   const doors = new Doors(TOKEN, [], now);
   const metrics = new Metrics(record, streams);
   const files: Pick<PageFiles, 'find'> = { find: () => undefined };
   const acts: [act: string | undefined, withinS: number | undefined][] = [];
   const hands: (string | undefined)[] = [];
+  /** What a test does before the daemon answers. */
+  const daemon: { answers?: () => Promise<unknown> } = {};
   const act = async ({ words, hand, withinS }: PanelOrder) => {
     acts.push([words[0], withinS]);
     hands.push(hand);
+    await daemon.answers?.();
     return { outcome: 'done', ok: true, text: 'Done.' };
   };
   const app = panelApp({
@@ -46,7 +45,7 @@ export function panel() {
     );
   const post = (body: object) =>
     ask('/api/act', { method: 'POST', body: JSON.stringify(body), ...by(TOKEN) });
-  return { app, ask, act: post, acts, hands, streams, metrics, record, clock };
+  return { app, ask, act: post, acts, hands, daemon, streams, metrics, record, clock };
 }
 
 export const by = (token: string) => ({ headers: { authorization: `Bearer ${token}` } });

@@ -20,3 +20,22 @@ it('tells what a hand has seen before it let go from what it saw after', () => {
   releases.note('two', 'strobe');
   expect(releases.hasLetGo('one', 'strobe', 3)).toBe(false);
 });
+
+it('knows what a hand holds until it is released, or no longer repeated', () => {
+  let nowS = 10;
+  const releases = new Releases(() => nowS);
+  releases.hold('one', 'strobe');
+  releases.hold('one', 'laser');
+  releases.hold('two', 'strobe');
+  nowS = 10.5;
+  releases.hold('one', 'laser');
+  releases.note('two', 'strobe');
+  expect([releases.heldBy('one', 1), releases.heldBy('two', 1)]).toEqual([['strobe', 'laser'], []]);
+  nowS = 11.2;
+  expect(releases.heldBy('one', 1)).toEqual(['laser']);
+  // While no show has told how long: as long as any show may let it last.
+  expect(releases.heldBy('one')).toEqual(['strobe', 'laser']);
+  nowS = 16;
+  releases.hold('two', 'laser');
+  expect(releases.heldBy('one', 100)).toEqual([]);
+});

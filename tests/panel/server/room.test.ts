@@ -23,9 +23,9 @@ describe('with few descriptors', () => {
 
   it('one stream too many is refused, and one connection too many closes the oldest', () => {
     const room = roomFor(19);
-    const streams = new Streams(() => 0, undefined as never, undefined, room);
+    const streams = new Streams(() => 0, undefined as never, room);
     expect(streams.hasRoomFor('10.0.0.9')).toBe(true);
-    const none = new Streams(() => 0, undefined as never, undefined, { ...room, streams: 0 });
+    const none = new Streams(() => 0, undefined as never, { ...room, streams: 0 });
     expect(none.hasRoomFor('10.0.0.9')).toBe(false);
     const ended: number[] = [];
     const connections = new Connections(() => undefined, room.connections);
