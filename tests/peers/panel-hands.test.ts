@@ -381,5 +381,7 @@ it('lets it go when the browser is killed', async () => {
   const fromS = nowS();
   void server.kill();
   expect(await darkAfterS(fromS)).toBeLessThan(ENABLE_TIMEOUT_S + SLACK_S);
-  expect(logged('enable').at(-1)).toMatchObject({ gate: 'off', reason: 'hand-gone' });
+  // The panel releases it as the connection ends; where that comes late, the time is over first.
+  const reason = expect.stringMatching(/^(released|hand-gone)$/);
+  expect(logged('enable').at(-1)).toMatchObject({ gate: 'off', reason });
 }, 60_000);

@@ -1,6 +1,7 @@
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { setTimeout as sleep } from 'node:timers/promises';
 import { afterAll, beforeAll, expect, it } from 'vitest';
 import {
   Daemon,
@@ -15,6 +16,8 @@ import {
 /** What a page held goes off with the page; a browser does the same in tests/peers/panel-hands.test.ts. */
 const URL_ = 'http://127.0.0.1:7240';
 const HAZE = 30;
+/** Long enough that what is not released is seen to stay on. */
+const ENABLE_TIMEOUT_S = 3;
 
 let folder: string;
 let show: ReturnType<typeof variantOf>;
@@ -25,8 +28,9 @@ let sacn: SacnReceiver;
 
 beforeAll(async () => {
   folder = mkdtempSync(join(tmpdir(), 'lampwright-left-'));
-  // Long enough that what is not released is seen to stay on.
-  show = variantOf(SALT_LANTERN, [['  port: 9011\n', '  port: 9011\n  enableTimeout: 5\n']]);
+  show = variantOf(SALT_LANTERN, [
+    ['  port: 9011\n', `  port: 9011\n  enableTimeout: ${ENABLE_TIMEOUT_S}\n`],
+  ]);
   sacn = await SacnReceiver.open(1);
   trackers = new Trackers();
   let steps = 0;
@@ -45,17 +49,19 @@ afterAll(async () => {
   trackers.close();
   sacn.close();
   await daemon.stop();
+  show.remove();
   rmSync(folder, { recursive: true });
 });
 
 it('releases what a page held when the page is closed', async () => {
   const { token } = JSON.parse((await lampwright(['panel', folder, '--json'])).stdout);
   const headers = { authorization: `Bearer ${token}` };
-  // A hold that comes before that is latched off.
   await until('everybody is live', () => {
     const live = daemon.log.filter(({ kind, to }) => kind === 'performer' && to === 'live');
     return new Set(live.map(({ performer }) => performer)).size === 3;
   });
+  // For so long a new engine takes a hold for one that the engine before it had.
+  await sleep(ENABLE_TIMEOUT_S * 1e3);
   const closing = new AbortController();
   const { body } = await fetch(`${URL_}/api/stream?rate=5&page=one`, {
     headers,
