@@ -69,11 +69,7 @@ async function run(orders: PanelOrders): Promise<void> {
   const room = roomFor(descriptorsLeft());
   const scarce = scarceRoom(room);
   if (scarce !== undefined) say({ kind: 'warning', message: `${scarce} ${ALLOW_MORE_FILES}` });
-  const streams = new Streams(
-    monotonicS,
-    rateHz => source.look(Math.max(IDLE_HZ, rateHz)),
-    room,
-  );
+  const streams = new Streams(monotonicS, rateHz => source.look(Math.max(IDLE_HZ, rateHz)), room);
   source.onLine = line => streams.tell(line);
   const turnedAway = new TurnedAwayLog(monotonicS, () => Date.now() / 1e3);
   const metrics = new Metrics(record, streams, (reason, from) => turnedAway.note(reason, from));
