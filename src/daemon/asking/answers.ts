@@ -50,8 +50,11 @@ interface Stops {
 
 type Done = Extract<EngineEvent, { kind: 'operator-done' }>;
 
-/** The result of an action, and what holds now, in one sentence. */
-export function answerInWords(done: Done, labels: Labels): string {
+/**
+ * The result of an action, and what holds now, in one sentence.
+ * @param here ' here': of a stop or resume that does not reach the light which other machines send; empty: it does
+ */
+export function answerInWords(done: Done, labels: Labels, here = ''): string {
   const { action, changed } = done;
   const takenFrom = done.takenFrom && labels.performer(done.takenFrom);
   switch (action.kind) {
@@ -67,12 +70,12 @@ export function answerInWords(done: Done, labels: Labels): string {
         ? `Tracker ${action.tracker} taken from ${takenFrom}. Nobody is wearing it now.`
         : `Nobody is wearing tracker ${action.tracker}.`;
     case 'stop':
-      return `${whom(action.performer, labels)} ${changed ? 'stopped' : 'is already stopped'}.${restOf(done, labels)}`;
+      return `${whom(action.performer, labels)} ${changed ? 'stopped' : 'is already stopped'}${here}.${restOf(done, labels)}`;
     case 'off':
     case 'on':
       return stageInWords(whom(action.performer, labels), action, changed);
     case 'resume':
-      return `${resumedInWords(action.performer && labels.performer(action.performer), changed)}.${keptAwayInWords(done, labels)}${restOf(done, labels)}`;
+      return `${resumedInWords(action.performer && labels.performer(action.performer), changed)}${here}.${keptAwayInWords(done, labels)}${restOf(done, labels)}`;
     case 'highlight':
       return highlightAnswer(done, action.fixture, labels);
     case 'cue':

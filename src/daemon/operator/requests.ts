@@ -12,6 +12,7 @@ import { monotonicS } from '../machine/clock.js';
 import { statusInWords } from '../status/words.js';
 import type { Supervisor, SupervisorEvent } from '../supervisor.js';
 import { ControlServer } from './control.js';
+import { leftElsewhere } from './elsewhere-words.js';
 import { nameHint, whatIsMissing, withNames } from './names.js';
 
 /** The engine answers within a tick; one that is starting, when it has started. */
@@ -75,6 +76,7 @@ export class Control {
     }
     const labels = this.#labels;
     const { takenFrom, distanceM, unheard } = news;
+    const here = this.#leavesElsewhere(news.action) ? ' here' : '';
     if (news.areAllOff === true) {
       give?.({ outcome: 'refused', ok: false, text: answerInWords(news, labels) });
       return;
@@ -82,7 +84,7 @@ export class Control {
     give?.({
       outcome: news.changed ? 'done' : 'already so',
       ok: true,
-      text: this.#endedInWords(news) ?? answerInWords(news, labels),
+      text: this.#endedInWords(news) ?? answerInWords(news, labels, here),
       stops: {
         everybody: news.stopOfEverybody,
         performers: news.stillStopped,
@@ -103,6 +105,11 @@ export class Control {
     if (lost === undefined || !isOff) return undefined;
     this.#highlightLost = undefined;
     return `No fixture is highlighted: ${this.#labels.fixture(lost)} was, until the engine ended.`;
+  }
+
+  #leavesElsewhere(action: OperatorAction): boolean {
+    const show = this.#supervisor?.show;
+    return show !== undefined && leftElsewhere(show, action) !== undefined;
   }
 
   get #labels(): Labels {
@@ -220,7 +227,9 @@ export class Control {
       return { ...answer, text: `${answer.text}${nameHint(action, show)}` };
     }
     if (!answer.ok || action.kind === 'hold') return answer;
-    // It was carried out, but changes no light that anybody sees.
+    // It was carried out, but not everywhere, or changes no light that anybody sees.
+    const left = leftElsewhere(show, action);
+    if (left !== undefined) answer = { ...answer, text: `${answer.text} ${left}` };
     const also = tellAlso(supervisor, action.kind);
     if (also !== undefined) answer = { ...answer, text: `${answer.text} ${also}` };
     const unkept = await supervisor.keeping.unkept();
@@ -253,14 +262,12 @@ const OTHER_IS_TOLD =
   'The main machine is back, and has the light in a moment: it is told of this, but check there that it holds.';
 /** See `OrderRepeater`. */
 const TOLD_TO_MAIN: readonly OperatorAction['kind'][] = ['stop', 'resume', 'off', 'on'];
-const OTHER_TELLS = 'Another machine leads this show: tell that one too.';
 
 /** Where what is carried out here changes no light that anybody sees. A main machine that has just begun leads in a moment. */
 function tellAlso(
   { show, leads, status }: Supervisor,
   kind: OperatorAction['kind'],
 ): string | undefined {
-  if (show.share?.tells === false) return OTHER_TELLS;
   const { pair } = status;
   if (leads || pair === undefined) return undefined;
   if (otherHasLight(pair)) return OTHER_LEADS;

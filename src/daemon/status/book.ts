@@ -31,6 +31,7 @@ import { safeLightOf } from './safe-light.js';
 import { SilentNodes } from './silent-nodes.js';
 import { lightOf, stateOf } from './states.js';
 import { StopNote } from './stop-note.js';
+import { stopsElsewhere } from './stops-elsewhere.js';
 import { TrackerNotes } from './tracker-notes.js';
 import { inputOf, sourceOf } from './trouble-keys.js';
 import { type TroubleKey, Troubles } from './troubles.js';
@@ -327,7 +328,7 @@ export class StatusBook {
       })),
       notSent: this.#notSent(iso),
       delays: this.delays.told,
-      outputsElsewhere: this.show.share?.elsewhere ?? [],
+      outputsElsewhere: (this.show.share?.others ?? []).map(({ name }) => name),
       turnedAway: this.#turnedAway.status(nowS),
       positions: this.show.positions.map(one => this.#positionsTo(one)),
       troubles: [
@@ -338,6 +339,7 @@ export class StatusBook {
           ...this.#silentNodes.troubles(this.show.outputs),
         ].map(one => ({ what: one.what, since: iso(one.sinceS) })),
         ...ofPair,
+        ...stopsElsewhere(this.show, performers, this.#stops.everybody),
       ],
     };
   }

@@ -25,7 +25,7 @@ export interface Said {
 }
 
 const WARNINGS =
-  /could not be saved|nothing has come from|not been heard|would lose it|the other machine has the light|tell that one too/i;
+  /could not be saved|nothing has come from|not been heard|would lose it|the other machine has the light|tell that one too|sent by (another machine|other machines)/i;
 
 /** @param words what was pressed, as it goes to the daemon */
 export function saidOf(

@@ -79,8 +79,8 @@ export interface Show {
 
 /** If several machines share the universes of one show: what this one leaves to the others. */
 export interface Share {
-  /** Names of the outputs that others send. */
-  readonly elsewhere: readonly string[];
+  /** The outputs that others send. */
+  readonly others: readonly OutputPlan[];
   /**
    * It sends the first output of the show, and so is the machine that sends OSC messages and positions to receivers;
    * otherwise each receiver would get them from every machine.

@@ -28,8 +28,8 @@ export function ownOutputs(show: Show, names: readonly string[] | undefined): Ow
     return { ok: false, problems };
   }
   const outputs = show.outputs.filter(({ name }) => names.includes(name));
-  const elsewhere = known.filter(name => !names.includes(name));
-  if (elsewhere.length === 0) return { ok: true, show };
+  const others = show.outputs.filter(({ name }) => !names.includes(name));
+  if (others.length === 0) return { ok: true, show };
   const tells = outputs[0] === show.outputs[0];
-  return { ok: true, show: { ...show, outputs, share: { elsewhere, tells } } };
+  return { ok: true, show: { ...show, outputs, share: { others, tells } } };
 }

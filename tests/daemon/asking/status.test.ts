@@ -6,6 +6,7 @@ import { unixOffsetS } from '../../../src/daemon/machine/clock.js';
 import { StatusBook } from '../../../src/daemon/status/book.js';
 import { statusInWords } from '../../../src/daemon/status/words.js';
 import { describe } from '../../../src/daemon/words/describe.js';
+import { ownOutputs } from '../../../src/show/model/own-outputs.js';
 import { parseShow } from '../../../src/show/parse.js';
 import { Rig } from '../../engine/harness.js';
 import { HOUSE } from '../../engine/shows.js';
@@ -14,9 +15,15 @@ import { changed } from '../../show/base.js';
 const BOTH = { 1: [2, 6], 2: [8, 7] } as const;
 
 /** A show in an engine, whose events a book follows as those of a supervisor. */
-function following(show = HOUSE) {
+function following(show = HOUSE, outputs?: readonly string[]) {
   const rig = new Rig(show);
-  const book = new StatusBook(rig.show, rig.nowS, undefined, () => rig.view.levels);
+  const own = ownOutputs(rig.show, outputs);
+  const book = new StatusBook(
+    own.ok ? own.show : rig.show,
+    rig.nowS,
+    undefined,
+    () => rig.view.levels,
+  );
   book.hear({ kind: 'engine-started', pid: 42 }, rig.nowS);
   book.hear({ kind: 'lights', from: 'safe', to: 'live', cause: 'the engine is well' }, rig.nowS);
   let heard = 0;
@@ -975,4 +982,34 @@ it('says what the panel has turned away, in words for ten minutes, and what else
   book.hearPanel({ kind, state: 'listening', url: 'http://127.0.0.1:7240' }, 810);
   expect(book.status(811).turnedAway).toEqual([]);
   expect(book.status(811).troubles.map(({ what }) => what)).toEqual([]);
+});
+
+it('names the light of who is stopped that another machine sends, for as long as they are', () => {
+  const shared = HOUSE.replace(
+    'universes: [1, 2] }',
+    'universes: [1] }\n  upstage: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [2] }',
+  );
+  const { rig, run } = following(shared, ['lamps']);
+  expect(run(6, BOTH).troubles).toEqual([]);
+  rig.order({ kind: 'stop', performer: 'ines', cause: 'command' });
+  const one = run(1, BOTH);
+  expect(one.troubles).toEqual([
+    {
+      what: 'the light of ines on output "upstage" is sent by another machine: check that they are stopped there too',
+      since: one.performers[0]?.since,
+    },
+  ]);
+  expect(statusInWords(one)[1]).toContain(one.troubles[0]?.what);
+  rig.order({ kind: 'stop', performer: 'tobias', cause: 'command' });
+  expect(run(1, BOTH).troubles).toMatchObject([
+    { what: expect.stringMatching(/^the light of ines and tobias on output/) },
+  ]);
+  rig.order({ kind: 'stop', performer: undefined, cause: 'command' });
+  expect(run(1, BOTH).troubles).toMatchObject([
+    {
+      what: 'light on output "upstage" is sent by another machine: check that everybody is stopped there too',
+    },
+  ]);
+  rig.order({ kind: 'resume', performer: undefined, cause: 'command' });
+  expect(run(1, BOTH).troubles).toEqual([]);
 });

@@ -13,6 +13,7 @@ import type { Supervisor } from '../../../src/daemon/supervisor.js';
 import type { OperatorAction } from '../../../src/engine/values/operator-action.js';
 import type { PairPart, PairPartStatus, PairStatus } from '../../../src/live/pair-words.js';
 import type { CueTarget } from '../../../src/protocols/osc/orders.js';
+import { ownOutputs } from '../../../src/show/model/own-outputs.js';
 import { Rig } from '../../engine/harness.js';
 import { HOUSE } from '../../engine/shows.js';
 
@@ -25,6 +26,8 @@ let leads = true;
 let cueGone: { kind: 'cue-gone'; cue: string; on: string } | undefined;
 let pair: PairStatus | undefined;
 let unkept: string | undefined;
+/** Names of its own outputs, where it shares the show with other machines. */
+let outputs: readonly string[] | undefined;
 let next: unknown[] = [];
 let problems: Reloaded = [];
 
@@ -53,7 +56,8 @@ const supervisor = {
     unkept: async () => unkept,
   },
   get show() {
-    return rig.view.show;
+    const own = ownOutputs(rig.view.show, outputs);
+    return own.ok ? own.show : rig.view.show;
   },
   get status() {
     return { pair };
@@ -68,6 +72,7 @@ beforeEach(async () => {
   rig = new Rig(`${HOUSE}cues: { prologue: { label: Prologue }, storm: { fade: 2 }, dawn: {} }\n`);
   kept = new OperatorKeeping(rig.show, undefined, () => undefined);
   [engineRuns, leads, unkept, next, problems] = [true, true, undefined, [], []];
+  outputs = undefined;
   const faults: (string | undefined)[] = [];
   control = new Control(folder, fault => faults.push(fault));
   await control.open(supervisor, async () => {
@@ -102,6 +107,56 @@ it('says of a machine that has not the light that the other one is to be told as
   const also = 'The other machine has the light just now: tell that one too.';
   expect(await tell('cue', 'storm')).toMatchObject({ text: `Cue storm comes on. ${also}` });
   expect(await tell('stop', 'ines')).toMatchObject({ text: expect.stringContaining(also) });
+});
+
+it('names the outputs of other machines whose light an order leaves as it is', async () => {
+  rig = new Rig(
+    HOUSE.replace(
+      'universes: [1, 2] }',
+      'universes: [1] }\n  upstage: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [2] }',
+    )
+      // Tobias lights nothing upstage.
+      .replace('{ follow: tobias, fixtures: [lit-head]', '{ follow: ines, fixtures: [lit-head]')
+      .replace(
+        '- { zone: stove, fixtures: [zone-head]',
+        '- { zone: stove, performers: [ines], fixtures: [zone-head]',
+      )
+      .replace(
+        '- { zone: window, fixtures: [zone-head]',
+        '- { zone: window, performers: [ines], fixtures: [zone-head]',
+      )
+      .replace('performers: [tobias], fixtures: [head]', 'performers: [ines], fixtures: [head]'),
+  );
+  const said = async (...words: string[]) => (await tell(...words)).text;
+  expect(await said('stop', 'ines')).toBe('ines stopped.');
+  await said('resume', 'ines');
+  outputs = ['lamps'];
+  const upstage = 'on output "upstage" is sent by another machine:';
+  expect(await said('stop', 'ines')).toBe(
+    `ines stopped here. Their light ${upstage} stop them there too.`,
+  );
+  expect(await said('stop', 'ines')).toBe(
+    `ines is already stopped here. Their light ${upstage} stop them there too.`,
+  );
+  expect(await said('resume', 'ines')).toBe(
+    `ines resumed here. Not back yet: ines (tracker silent). Their light ${upstage} resume them there too.`,
+  );
+  expect(await said('stop', 'tobias')).toBe('tobias stopped.');
+  expect(await said('off', 'ines')).toContain(`Their light ${upstage} tell that one too.`);
+  expect(await said('stop', 'everybody')).toBe(
+    `Everybody stopped here. Light ${upstage} stop everybody there too.`,
+  );
+  const whole = 'Output "upstage" is sent by another machine: tell that one too.';
+  expect(await said('mapping', 'off', 'stove')).toBe(`Mapping stove goes off. ${whole}`);
+  // The other one has the first output: it says of the rest what this one says of its own.
+  outputs = ['upstage'];
+  expect(await said('resume', 'tobias')).toContain('"lamps" is sent by another machine');
+  expect(await said('assign', '1', 'tobias')).toContain(whole.replace('upstage', 'lamps'));
+  // An engine that is gone reaches the other machine no more than one that is there.
+  engineRuns = false;
+  expect(await said('stop', 'tobias')).toBe(
+    'tobias stopped. No engine is running: it holds when one is started. Their light on output "lamps" is sent by another machine: stop them there too.',
+  );
 });
 
 it('says that a hold is refused under which nothing comes on, again and again', async () => {

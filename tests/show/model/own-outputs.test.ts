@@ -17,12 +17,14 @@ it('sends the outputs that it is given, and keeps the levels of all', () => {
   if (!own.ok) throw new Error(own.problems.join());
   expect(own.show.outputs.map(({ name }) => name)).toEqual(['left', 'right']);
   expect(own.show.universes).toEqual([1, 2, 3]);
-  expect(own.show.share).toEqual({ elsewhere: ['lamps'], tells: false });
+  expect(own.show.share).toMatchObject({ others: [{ name: 'lamps' }], tells: false });
 });
 
 it('has one of the machines tell others: that with the first output', () => {
   const own = ownOutputs(show, ['lamps']);
-  expect(own).toMatchObject({ show: { share: { elsewhere: ['left', 'right'], tells: true } } });
+  expect(own).toMatchObject({
+    show: { share: { others: [{ name: 'left' }, { name: 'right' }], tells: true } },
+  });
 });
 
 it('sends all without the option, and where it names all', () => {
