@@ -46,6 +46,8 @@ it('one source, without a break, through a taken port, a second start, a new nam
   await reload('name: One lamp', 'name: The same lamp by another name');
   await reload('universes: [1, 2]', 'universes: [1]');
   const droppedS = Date.now() / 1000;
+  // What is sent is noted with the next beat; killed before that, it would rightly be ended once more.
+  await sleep(250);
 
   daemon.signal('SIGKILL');
   await daemon.exited;
