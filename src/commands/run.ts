@@ -210,6 +210,7 @@ export async function run(args: Arguments): Promise<number> {
     else log.error(entry, `receiver ${receiver} can't be told: ${fault}`);
   });
   const actions = new ActionSender(sockets);
+  let repeater: OrderRepeater | undefined;
   const supervisor: Supervisor = new Supervisor({
     show: loaded.show,
     text: loaded.whole,
@@ -229,6 +230,10 @@ export async function run(args: Arguments): Promise<number> {
       }
       note(event);
       control?.hear(event);
+      // A main machine that was cut off may have the light, or be about to take it.
+      const what = event.kind === 'engine' ? event.event.kind : event.kind;
+      if (!standby || !['stopped', 'resumed', 'pair'].includes(what)) return;
+      setImmediate(() => repeater?.tell()); // when it is in the memory
     },
     onCounters: latest => {
       // A restarted engine counts from 0.
@@ -283,14 +288,19 @@ export async function run(args: Arguments): Promise<number> {
         });
   panel?.start();
   let wasLive = false;
-  const repeater = new OrderRepeater(() => {
+  repeater = new OrderRepeater(() => {
     const isLive = supervisor.phase === 'live';
     // A machine that has just begun may be about to hear that the other one has the light.
     wasLive ||= isLive;
-    const { cue, pins, mappingsOff, performers, stops } = supervisor.keeping;
+    const { cue, pins, mappingsOff, performers, stops, ownStops } = supervisor.keeping;
     const told = { show: supervisor.show, everybodyStopped: stops.everybody, performers };
     if (standby) {
-      return supervisor.givesBackSoon ? { ...told, to: 'main', live: undefined } : undefined;
+      const which = supervisor.stopsForMain;
+      if (which === undefined) return undefined;
+      const { everybody, performers: own } = ownStops;
+      const said =
+        which === 'all' ? told : { ...told, everybodyStopped: everybody, performers: own };
+      return { ...said, to: 'main', live: undefined };
     }
     if (!wasLive || !supervisor.leads) return undefined;
     const live = isLive ? { cue, pins, mappingsOff } : undefined;
@@ -313,7 +323,7 @@ export async function run(args: Arguments): Promise<number> {
     reload: () => void reload('SIGHUP'),
     ignored: (signal, why) => log.warn({ kind: 'signal-ignored', signal }, `${signal}: ${why}`),
   });
-  repeater.close();
+  repeater?.close();
   watch?.end();
   positions.end();
   sockets.end();

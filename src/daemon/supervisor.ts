@@ -273,9 +273,9 @@ export class Supervisor {
     return this.show.share?.tells !== false && this.#lights.leads(monotonicS());
   }
 
-  /** This standby has all the light, and the main machine comes back below it. */
-  get givesBackSoon(): boolean {
-    return this.#lights.givesBackSoon(monotonicS());
+  /** Which stops the main machine is to hear of from this standby, see `PairLight`. */
+  get stopsForMain(): 'all' | 'own' | undefined {
+    return this.#lights.stopsForMain(monotonicS());
   }
 
   /** Has the engine make so many snapshots a second for whoever looks; 0: none. */

@@ -391,6 +391,46 @@ it('a stop that the standby was given while it had the light holds on the main m
   rmSync(stateOf('lwpb'), { recursive: true });
 }, 90_000);
 
+it('a stop given at the standby while a link between switches was out holds when that heals', async () => {
+  const { lwpa: A, lwpb: B } = HOSTS;
+  const { main, standby } = await pairOf();
+  const safe = 51; // stove-glow, safe at 20 %
+  // The main machine's own link stays up, and so does its tracking: it can't know that nobody hears its light.
+  ip('-n', 'lwps', 'link', 'set', 'lwpa', 'nomaster');
+  const feed = spawn('ip', ['netns', 'exec', 'lwpa', process.execPath, '-e', FEED]);
+  children.push(feed);
+  await until('receivers take the standby', () => arbitrated(heard).at(-1)?.from === B, 5);
+  await tell('lwpb', 'stop', 'ines');
+  await until('she is stopped', () => latest('sacn', B)?.level === safe, 10);
+  await sleep(1000); // nothing of it has got through
+  expect(latest('sacn', A)?.level).toBe(255);
+  expect(main.log.filter(({ kind }) => kind === 'stopped')).toEqual([]);
+  ip('-n', 'lwps', 'link', 'set', 'lwpa', 'master', 'br0');
+  await until('the main machine is heard again', () => arbitrated(heard).at(-1)?.from === A, 10);
+  const healedS = nowS();
+  feed.kill();
+  await until('she is stopped there', () => latest('sacn', A)?.level === safe, 10);
+  expect(nowS() - healedS).toBeLessThan(1.5);
+  await sleep(4000); // a stop that is lost would have been re-armed by then
+  const after = arbitrated(heard).filter(({ atS }) => atS > healedS + 1.5);
+  expect(Math.max(...after.map(({ level }) => level))).toBe(safe);
+  expect(main.log.find(({ kind }) => kind === 'stopped')).toMatchObject({
+    performers: ['ines'],
+    by: `the standby machine, ${B}`,
+  });
+  const given = (one: Record<string, unknown>) => one.kind === 'pair' && one.to === 'standing-by';
+  expect(standby.log.findLast(given)).toMatchObject({ stopped: ['ines'], isTold: true });
+  // Each machine has told the other one: it is still taken back once, where the light is, and at the standby.
+  await tell('lwpa', 'resume', 'ines');
+  await until('she is resumed where the light is', () => latest('sacn', A)?.level === 255, 10);
+  await tell('lwpb', 'resume', 'ines');
+  await until('and at the standby', () => latest('sacn', B)?.level === 255, 10);
+  await sleep(3000);
+  expect(latest('sacn', A)?.level).toBe(255);
+  rmSync(stateOf('lwpa'), { recursive: true });
+  rmSync(stateOf('lwpb'), { recursive: true });
+}, 90_000);
+
 it.each([
   ['whose cable was out', 'cable'],
   ['that stood still', 'stall'],

@@ -29,7 +29,7 @@ export interface PairChange {
   readonly differs?: true;
   /** Of a standby that gives the light back: who is stopped here, and not by the word of the main machine. */
   readonly stopped?: readonly string[];
-  /** And whether the main machine was told so while it came back. */
+  /** And whether the main machine is told so. */
   readonly isTold?: true;
 }
 
@@ -53,9 +53,14 @@ export interface PairPartView {
   readonly other: PartnerNews | undefined;
 }
 
+/** A main machine that had been cut off takes the light at once, and may miss a packet or two. */
+const TELLS_AFTER_S = 3.5;
+
 /** The roles of one machine of a pair on its lighting networks, and what follows for its light. */
 export class PairLight {
   #parts: readonly Part[] = [];
+  /** When this standby gave the light back last, monotonic seconds. */
+  #gaveBackS = Number.NEGATIVE_INFINITY;
   /** By interface, whether Art-Net is held back, as last reported. */
   readonly #held = new Map<string, boolean>();
 
@@ -84,12 +89,17 @@ export class PairLight {
     );
   }
 
-  /** This standby has all the light, and the main machine comes back below it. */
-  givesBackSoon(nowS: number): boolean {
-    return (
-      this.#parts.every(({ pair }) => pair.phase === 'standing-in') &&
-      this.#parts.some(({ side }) => side.partner.at(nowS).other === 'comes back')
-    );
+  /**
+   * Which stops the main machine is to hear of from this standby: all, while it comes back; those given here, while this
+   * machine has all the light, as the other one may run behind a link that is out, and for a moment after that.
+   */
+  stopsForMain(nowS: number): 'all' | 'own' | undefined {
+    if (!this.standby) return undefined;
+    if (!this.#parts.every(({ pair }) => pair.phase === 'standing-in')) {
+      return nowS - this.#gaveBackS < TELLS_AFTER_S ? 'own' : undefined;
+    }
+    const comesBack = ({ side }: Part) => side.partner.at(nowS).other === 'comes back';
+    return this.#parts.some(comesBack) ? 'all' : 'own';
   }
 
   /** For people, network by network; empty if there is no sign of another machine. */
@@ -220,6 +230,7 @@ export class PairLight {
         continue;
       }
       part.sinceS = nowS;
+      if (from === 'standing-in' && to === 'standing-by') this.#gaveBackS = nowS;
       if (pair.crossfades) beginBlend(levels, last);
       this.#arrange(part);
       const isQuiet = from === 'listening' && to === 'leading' && !part.hasLed;

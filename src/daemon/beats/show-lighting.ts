@@ -65,8 +65,8 @@ export class ShowLighting {
   }
 
   /** See `PairLight`. */
-  givesBackSoon(nowS: number): boolean {
-    return this.#pair?.givesBackSoon(nowS) === true;
+  stopsForMain(nowS: number): 'all' | 'own' | undefined {
+    return this.#pair?.stopsForMain(nowS);
   }
 
   /** This machine's part in a pair, see `PairLight.look`. */

@@ -96,6 +96,15 @@ export class OperatorKeeping {
     return this.#memory.performersOf(this.#show);
   }
 
+  /** Who was stopped at this machine, not by the word of the other one. */
+  get ownStops(): { readonly everybody: boolean; readonly performers: readonly ToldPerformer[] } {
+    const { everybody, toldByMain } = this.#memory.state.stopped;
+    return {
+      everybody: everybody && toldByMain?.everybody !== true,
+      performers: this.#memory.ownStopsOf(this.#show),
+    };
+  }
+
   /** Index of the cue that is on, as far as is known; 0 in a show without cues. */
   get cue(): number {
     return this.#memory.cue;

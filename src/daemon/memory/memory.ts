@@ -209,6 +209,17 @@ export class OperatorMemory {
     });
   }
 
+  /**
+   * Of each whether a stop of this machine's own holds: two machines that told each other what each has from the other
+   * would keep it for ever.
+   */
+  ownStopsOf({ performers }: Pick<Show, 'performers'>): readonly ToldPerformer[] {
+    const told = new Set(this.#toldByMain.performers);
+    return performers.map(({ name }) => {
+      return { name, stopped: this.#stopped.has(name) && !told.has(name), stage: 'unsaid' };
+    });
+  }
+
   /** Titles of mappings of the show that are off. */
   get mappingsOff(): readonly string[] {
     return [...this.#mappingsOff].filter(mapping => this.#titles.has(mapping)).sort();

@@ -28,7 +28,7 @@ type Where = 'main' | 'standby';
 /** What is to be told to the other machine. */
 export interface Repeated {
   readonly show: Show;
-  /** `main`: it comes back below this standby, and hears who is stopped or off stage; nothing else. */
+  /** `main`: it hears who is stopped or off stage; nothing else. */
   readonly to: Where;
   /** The stop of everybody holds. */
   readonly everybodyStopped: boolean;
@@ -49,8 +49,8 @@ interface RepeatedLive {
 /**
  * Tells the standby machine once a second, at its operator's port, who is stopped or off stage, which cue is on, which
  * mappings are off, and which heads are pinned to whom: it may have missed an order, or have begun later. A standby that
- * has the light tells a main machine that comes back who is stopped or off stage. A packet that is lost is followed by
- * the next; nothing waits for an answer.
+ * has the light tells the main machine whom it has stopped itself, in case that runs behind a link that is out; and once
+ * it comes back, who is stopped or off stage. A packet that is lost is followed by the next; nothing waits for an answer.
  */
 export class OrderRepeater {
   readonly #timer: NodeJS.Timeout;
@@ -58,7 +58,7 @@ export class OrderRepeater {
 
   /** @param now undefined: this machine has nothing to say, because another one leads, or its light is not live */
   constructor(private readonly now: () => Repeated | undefined) {
-    this.#timer = setInterval(() => this.#tell(), EVERY_MS).unref();
+    this.#timer = setInterval(() => this.tell(), EVERY_MS).unref();
   }
 
   close(): void {
@@ -66,7 +66,8 @@ export class OrderRepeater {
     this.#socket?.close();
   }
 
-  #tell(): void {
+  /** Besides once a second: what can't wait for that. */
+  tell(): void {
     const said = this.now();
     if (said === undefined) return;
     const { operator, inputs } = said.show;

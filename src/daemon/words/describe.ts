@@ -109,7 +109,7 @@ function stopsAtStake(
   const is = stopped.length === 1 ? 'is' : 'are';
   const rest =
     isTold === true
-      ? 'it was told so while it came back: check there that it holds'
+      ? 'it is told so: check there that it holds'
       : 'it was not told so (`operator.main` is not set): give it the stop now';
   const text = `the main machine has the light again; ${who} ${is} stopped here, and ${rest}`;
   return { level, text };

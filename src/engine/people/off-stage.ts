@@ -118,7 +118,7 @@ export function takeTold(
   for (const { name, stage } of order.performers) {
     const p = orders.names.indexOf(name);
     if (p < 0) unknown = true;
-    else takeToldStage(seen, p, stage, by);
+    else if (stage !== 'unsaid') takeToldStage(seen, p, stage, by);
   }
   return unknown ? 'unknown-performer' : undefined;
 }

@@ -61,8 +61,11 @@ export interface MappingsOrder {
   readonly repeated: true;
 }
 
-/** Where a performer is, as far as anybody knows. `leaving`: sent off, and still heard on the stage. */
-export const TOLD_STAGES = ['on', 'leaving', 'away'] as const;
+/**
+ * Where a performer is, as far as anybody knows. `leaving`: sent off, and still heard on the stage. `unsaid`: the teller
+ * speaks of stops only.
+ */
+export const TOLD_STAGES = ['on', 'leaving', 'away', 'unsaid'] as const;
 
 /** How one performer stands on the main machine. */
 export interface ToldPerformer {

@@ -236,6 +236,26 @@ it('keeps whose stop it was: one that the main machine has told of is told of so
   ).toMatch(/toldByMain/);
 });
 
+it('its own stops are those that did not come from the other machine', () => {
+  const memory = new OperatorMemory(show, undefined);
+  const stop = {
+    kind: 'stopped',
+    everybody: false,
+    cause: 'command',
+    stillStopped: [],
+    stopOfEverybody: false,
+  } as const;
+  memory.hear({
+    ...stop,
+    performers: ['gull', 'ines'],
+    toldByMain: { everybody: false, performers: ['gull'] },
+  });
+  memory.hear({ kind: 'off-stage', performers: ['ines'], state: 'leaving', cause: 'command' });
+  const byName = new Map(memory.ownStopsOf(show).map(one => [one.name, one]));
+  expect(byName.get('gull')).toEqual({ name: 'gull', stopped: false, stage: 'unsaid' });
+  expect(byName.get('ines')).toEqual({ name: 'ines', stopped: true, stage: 'unsaid' });
+});
+
 it('has a new engine told who had asked for each stop, where no engine had been asked', () => {
   const anna = 'control socket (user anna)';
   const told = { everybody: false, cause: 'command', stillStopped: [], stopOfEverybody: false };

@@ -329,3 +329,20 @@ it('a standby with the light tells a main machine that comes back who is stopped
   repeater.close();
   vi.useRealTimers();
 });
+
+it('a standby whose main machine runs behind a link that is out speaks of its own stops, and of nobody off stage', async () => {
+  const { rig, tells, end } = await pair(house);
+  rig.run(6, BOTH);
+  await tells([free('ines', { stage: 'leaving' }), free('tobias')]);
+  rig.run(6, BOTH);
+  expect([rig.phase('ines'), rig.phase('tobias')]).toEqual(['off', 'live']);
+  const unsaid = { stage: 'unsaid' } as const;
+  await tells([free('ines', unsaid), free('tobias', { ...unsaid, stopped: true })]);
+  rig.run(6, BOTH);
+  expect(rig.phase('ines')).toBe('off');
+  expect(stopsOf(rig).at(-1)).toMatchObject({ kind: 'stopped', performers: ['tobias'] });
+  await tells([free('ines', unsaid), free('tobias', unsaid)]);
+  rig.run(6, BOTH);
+  expect([rig.phase('ines'), rig.phase('tobias')]).toEqual(['off', 'live']);
+  end();
+});
