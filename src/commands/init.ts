@@ -15,6 +15,7 @@ import { placeOf } from './import.js';
 import { misuseOf } from './misuse.js';
 import { refuse } from './refuse.js';
 import { loadShow } from './show-file.js';
+import { showWarnings } from './show-warnings.js';
 import { complain, print, styled } from './terminal.js';
 
 const misuse = misuseOf('init');
@@ -260,6 +261,9 @@ function make(files: readonly OutFile[], ending: string): number {
     complain('The show made from the plot has errors: fix them in the files that were written.');
     return EXIT.failed;
   }
+  const warnings = showWarnings(loaded.show, loaded.text, show);
+  const dark = warnings.find(({ code }) => code === 'safe-dark');
+  if (dark !== undefined) complain(`to decide: ${dark.message}`);
   print(`
 next:
   lampwright check ${show}

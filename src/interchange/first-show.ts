@@ -202,7 +202,8 @@ function importedRig(
   const lamp = patched.find(([, one]) => has(one, 'Dimmer') && !has(one, 'Pan'))?.[0];
   return {
     text: `# From ${oneLine(source)}. Each needs a safe look that somebody has seen: \`safe\` is what it shows when nobody knows where a
-# performer is; without it, its base values, and no light.
+# performer is; without it, its base values, and no light. Until then the safe look is dark: \`lampwright check\` asks by
+# which light people find their way out.
 ${yamlText({ profiles: references, fixtures })}`,
     files,
     heads,

@@ -2,9 +2,9 @@ import { multicastGroup } from '../protocols/sacn/multicast.js';
 import { addressesOf, isMulticast } from '../show/model/destinations.js';
 import type { OutputPlan, Show } from '../show/model/model.js';
 import { enumerated } from '../stage/enumerated.js';
+import { ipv4, isIn, type Network, networkText, overlap } from '../stage/ipv4.js';
 import { type Check, fail, pass, unknown, warn } from './check.js';
 import type { InterfaceFact, NetworkFacts } from './facts.js';
-import { ipv4, isIn, type Network, networkText, overlap } from './ipv4.js';
 import { routeTo } from './routing.js';
 
 const LOOPBACK: Network = { address: 0x7f000000, mask: 0xff000000 };

@@ -1,4 +1,4 @@
-import { isIn, type Network, prefixLength } from './ipv4.js';
+import { isIn, type Network, prefixLength } from '../stage/ipv4.js';
 
 /** A way that the system knows to a network. */
 export interface Route extends Network {

@@ -50,7 +50,11 @@ describe('a first show', () => {
     writeFileSync(at('plot.mvr'), plot(layerXml(hung)));
     const args = ['init', at('b.show.yaml'), '--plot', at('plot.mvr'), '--performers', 'Ines'];
     expect(await main([...args, '--origin=1,0,0'])).toBe(0);
-    const { show } = made('b.show.yaml');
+    const { show, text, warnings } = made('b.show.yaml');
+    // A plot has no safe look: it is asked for, where it is made and in the file.
+    expect(said.err).toMatch(/^to decide: the safe look is dark: no lamp is lit in it/m);
+    expect(text).toContain('Until then the safe look is dark');
+    expect(warnings.map(({ code }) => code)).toContain('safe-dark');
     expect(readdirSync(folder).sort()).toEqual([
       ...['b.scene.yaml', 'b.show.yaml', 'plot.mvr', 'profiles'],
     ]);

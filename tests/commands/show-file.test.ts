@@ -92,19 +92,22 @@ test('labels and slips print nothing that a terminal would obey', async () => {
 });
 
 test('warnings have a list of their own, with places, and the exit code of a show that is right', async () => {
-  writeFileSync(at('a.show.yaml'), `${MINIMAL.replace('[3, 1, 5]', '[3, 1, 5000]')}`);
+  writeFileSync(at('a.show.yaml'), MINIMAL.replace('[3, 1, 5]', '[3, 1, 5000]'));
   expect(await check({ positionals: [at('a.show.yaml')], values: { json: true } })).toBe(0);
   const line = MINIMAL.split('\n').findIndex(one => one.includes('[3, 1, 5]')) + 1;
   expect(JSON.parse(said.out)).toMatchObject({
     ok: true,
     errors: [],
-    warnings: [{ code: 'position-far', line }],
+    warnings: [
+      { code: 'safe-dark', line: MINIMAL.split('\n').indexOf('fixtures:') + 1 },
+      { code: 'position-far', line },
+    ],
   });
   expect(await check({ positionals: [at('a.show.yaml')], values: {} })).toBe(0);
   expect(said.err).toContain(
     'fixture "head" hangs at a height of 5000 m, outside any building. This looks like centimetres or millimetres: divide by 100 or 1000. [position-far]',
   );
-  expect(said.err).toContain('1 warning; the show runs all the same.');
+  expect(said.err).toContain('2 warnings; the show runs all the same.');
 });
 
 test('a show is summed up with figures that agree with their words', async () => {

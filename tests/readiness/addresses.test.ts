@@ -1,14 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import {
-  dotted,
-  ipv4,
-  isIn,
-  networkText,
-  overlap,
-  prefixLength,
-} from '../../src/readiness/ipv4.js';
 import { parseRoutes, routeTo } from '../../src/readiness/routing.js';
+import { dotted, ipv4, isIn, networkText, overlap, prefixLength } from '../../src/stage/ipv4.js';
 
 const address = (text: string) => {
   const value = ipv4(text);

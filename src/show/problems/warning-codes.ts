@@ -73,6 +73,12 @@ export const WARNING_CODES = {
       'A light that mappings or cues colour is lit in the safe look, and neither `base` nor `safe` says its colour: it has the default of its profile, usually white.',
     right: 'The colour in `safe`, whatever it is.',
   },
+  'safe-dark': {
+    meaning:
+      'No lamp of the show is lit in the safe look, and the file does not say of all of them that this is meant. The stage has this look when nobody is followed any more, or when the engine is gone.',
+    right:
+      'A Dimmer in the `safe` of some lamps; or, if there is always another light by which people find their way, `safe: { Dimmer: 0 }` of each.',
+  },
   'safe-full': {
     meaning:
       'The safe look of a lamp is full only because its `base` is; `safe` does not mention it.',
@@ -147,6 +153,12 @@ export const WARNING_CODES = {
     meaning:
       'An input has routes with a `stamp` and routes without one. A position without a stamp then counts as coming from a tracking system whose clock is gone, and nobody is followed by it.',
     right: 'A separate input, at another port, for the trackers that send no stamp.',
+  },
+  'sender-shut-out': {
+    meaning:
+      'An input refuses who is to send to it: its `allow` has this machine only, though it listens to a network; or the `operator` of two machines does not allow the other machine, or listens where that one is not heard. What they send is dropped and counted (`sender-not-allowed`).',
+    right:
+      'Each sender in `allow`, also both machines of a pair, and `listen: 0.0.0.0` or the address on their network.',
   },
   'signal-on-route': {
     meaning: 'An OSC number has an address at which positions come in.',

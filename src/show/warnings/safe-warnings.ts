@@ -1,7 +1,42 @@
-import { isColour, isEmitter, isFilter } from '../../fixtures/attributes.js';
+import { attributeClass, isColour, isEmitter, isFilter } from '../../fixtures/attributes.js';
+import { enumerated } from '../../stage/enumerated.js';
 import type { FixturePlan, Show } from '../model/model.js';
 import { safeIsDark, safeValues } from '../model/safe-look.js';
 import type { Finding, Path } from '../problems/problem.js';
+
+const FEW = 3;
+
+/**
+ * A safe look without any light that nobody has decided on. It is what the stage has when nobody is followed, or the
+ * engine is gone.
+ */
+export function safeDarkWarnings(show: Show, says: (path: Path) => boolean): Finding[] {
+  const lamps = show.fixtures.flatMap((plan, index) => {
+    const { channels } = plan.profile;
+    const isLamp = channels.some(
+      ({ attribute }, c) =>
+        attributeClass(attribute) === 'intensity' && plan.hazards[c] === 'ordinary',
+    );
+    return isLamp ? [{ plan, index }] : [];
+  });
+  const looks = show.cues.length === 0 ? [0] : show.cues.map((_, cue) => cue);
+  const isDark = looks.every(cue =>
+    lamps.every(({ plan, index }) => safeIsDark(plan, safeValues(show, cue, index))),
+  );
+  const undecided = lamps
+    .filter(({ plan }) => !says(['fixtures', plan.inFile, 'safe', 'Dimmer']))
+    .map(({ plan }) => `"${plan.inFile}"`);
+  if (!isDark || undecided.length === 0) return [];
+  const of = enumerated([...new Set(undecided)], FEW);
+  return [
+    {
+      code: 'safe-dark',
+      message: `the safe look is dark: no lamp is lit in it, and \`safe\` doesn't say the Dimmer of ${of}. Is there another light by which people find their way out?`,
+      path: ['fixtures'],
+      atKey: true,
+    },
+  ];
+}
 
 /** A light that the show colours, but whose colour in the safe look is not given. */
 export function safeColourWarnings(

@@ -10,6 +10,7 @@ import { isShut } from '../model/shutter.js';
 import type { Finding, Path } from '../problems/problem.js';
 import type { WarningCode } from '../problems/warning-codes.js';
 import { NAME_PATTERN } from '../schema/parts.js';
+import { allowWarnings } from './allow-warnings.js';
 import { cellWarnings, wholeNames } from './cell-warnings.js';
 import { colourWarnings } from './colour-warnings.js';
 import { cueWarnings, scaleWarnings } from './cue-warnings.js';
@@ -18,7 +19,7 @@ import { followWarnings } from './follow-warnings.js';
 import { highlightWarnings } from './highlight-warnings.js';
 import { keepOutWarnings } from './keep-out-warnings.js';
 import { paletteWarnings } from './palette-warnings.js';
-import { safeColourWarnings } from './safe-warnings.js';
+import { safeColourWarnings, safeDarkWarnings } from './safe-warnings.js';
 import { unitWarnings } from './unit-warnings.js';
 
 /** This machine, as far as a show can be checked against it. */
@@ -51,6 +52,7 @@ export function warningsOf(
     ...exitWarnings(show),
     ...routeWarnings(show),
     ...stampWarnings(show),
+    ...allowWarnings(show),
     ...cueWarnings(show),
     ...scaleWarnings(show),
     ...colourWarnings(show),
@@ -59,6 +61,7 @@ export function warningsOf(
     ...keepOutWarnings(show),
     ...highlightWarnings(show),
     ...cellWarnings(show),
+    ...safeDarkWarnings(show, says),
     ...broadcastWarnings(show, machine),
     ...show.fixtures.flatMap((fixture, index) => [
       ...placeWarnings(show, fixture),

@@ -22,13 +22,24 @@ const MACHINE: MachineAddresses = {
 
 const SAFE = changed('address: 1 }', 'address: 1, safe: { Dimmer: 20 } }');
 
+/** Without `safe-dark`, which is of the whole show, and has tests of its own. */
 function warned(text: string, machine?: MachineAddresses) {
+  return allWarned(text, machine).filter(warning => !warning.startsWith('safe-dark'));
+}
+
+function allWarned(text: string, machine?: MachineAddresses) {
   const parsed = parseShow(text, 'a.show.yaml');
   if (!parsed.ok) throw new Error(parsed.problems.map(({ message }) => message).join('\n'));
   return warningsOf(parsed.show, saidIn(text), machine).map(
     ({ code, path }) => `${code} at ${path.join('.')}`,
   );
 }
+
+const allowing = (listen: string, allow: string) =>
+  changed('    port: 9010', `    listen: ${listen}\n    allow: [${allow}]\n    port: 9010`, SAFE);
+const PAIR = 'listen: 0.0.0.0, main: 192.0.2.1, standby: 192.0.2.2';
+const operated = (operator: string, allow?: string) =>
+  `${SAFE}operator: { ${operator}, port: 9011${allow === undefined ? '' : `, allow: [${allow}]`} }\n`;
 
 /** A part of the room into which no beam goes. */
 const keepOut = (block: string) => changed('zones:', `keepOut: { ${block} }\nzones:`, SAFE);
@@ -196,6 +207,19 @@ const CASES: readonly (readonly [what: string, text: string, warnings: readonly 
   ['a condition that brings on two cues', `${cues('address: 1, safe: { Dimmer: 20 } }', 'one: { mappings: [stove, follow] }, two: { mappings: [stove], fire: leaves }, three: { mappings: [stove], fire: leaves }')}conditions: { leaves: { in: stove, of: ines } }\n`, ['cue-fire at cues.three.fire']],
   ['a route without a stamp beside one that has it', changed('routes: [{ address: "/tracker/{tracker}/position" }]', 'routes: [{ address: "/tracker/{tracker}/position" }, { address: "/stamped/{tracker}", arguments: [x, y, z, stamp] }]', SAFE), ['stamp-missing at inputs.tracking.routes.0']],
   ['routes that all have a stamp', changed('routes: [{ address: "/tracker/{tracker}/position" }]', 'routes: [{ address: "/tracker/{tracker}/position", arguments: [x, y, z, stamp] }, { address: "/stamped/{tracker}", arguments: [x, y, z, stamp] }]', SAFE), []],
+  ['an input of a network that takes this machine only', allowing('0.0.0.0', '127.0.0.1'), ['sender-shut-out at inputs.tracking.allow']],
+  ['one that takes a machine of it', allowing('0.0.0.0', '127.0.0.1, 192.0.2.7'), []],
+  ['one of this machine', allowing('127.0.0.1', '127.0.0.1'), []],
+  ['an operator of a network who takes this machine only', operated('listen: 0.0.0.0'), ['sender-shut-out at operator.allow']],
+  ['a pair whose addresses are both allowed', operated(PAIR, '192.0.2.1, 192.0.2.2'), []],
+  ['one allowed by a range', operated(PAIR, '192.0.2.0/30'), []],
+  ['one whose range ends before', operated(PAIR, '192.0.2.0/31'), ['sender-shut-out at operator.allow']],
+  ['one with all addresses allowed', operated(PAIR, '0.0.0.0/0'), []],
+  ['one without the standby', operated(PAIR, '192.0.2.1, 192.0.2.7'), ['sender-shut-out at operator.allow']],
+  ['one with neither', operated(PAIR, '192.0.2.7'), ['sender-shut-out at operator.allow', 'sender-shut-out at operator.allow']],
+  ['one of which only the standby is named, and nobody else allowed', operated('listen: 0.0.0.0, standby: 192.0.2.2', '127.0.0.1, 192.0.2.2'), ['sender-shut-out at operator.allow']],
+  ['one of which only the standby is named, and another allowed', operated('listen: 0.0.0.0, standby: 192.0.2.2', '192.0.2.1'), []],
+  ['one that listens to this machine only', operated(PAIR.replace('0.0.0.0', '127.0.0.1'), '192.0.2.0/24'), ['sender-shut-out at operator.listen']],
   ['a cue that a number by OSC brings on', firedBy(''), ['cue-fire-number at cues.two.fire']],
   ['one whose last number stays', firedBy(', timeout: never'), []],
   ['a mapping that scales a dark lamp', hushed('address: 1, safe: { Dimmer: 20 } }', 'follow, hush'), ['scale-alone at mappings.0']],
@@ -233,6 +257,8 @@ describe('of a show that is right', () => {
     const covered = new Set([
       ...CASES.flatMap(([, , warnings]) => warnings.map(one => one.split(' ')[0])),
       'older-format',
+      // Below.
+      'safe-dark',
     ]);
     expect([...covered].sort()).toEqual(Object.keys(WARNING_CODES).sort());
     for (const { meaning, right } of Object.values(WARNING_CODES))
@@ -277,6 +303,59 @@ describe('of a show that is right', () => {
   test('says nothing of a machine that is not at hand', () => {
     expect(warned(on('203.0.113.1', '192.0.2.9'))).toEqual([]);
     expect(warned(MINIMAL)).toEqual([]);
+  });
+});
+
+describe('a safe look without light', () => {
+  const DARK = 'safe-dark at fixtures';
+  const decided = MINIMAL.replace('address: 1 }', 'address: 1, safe: { Dimmer: 0 } }').replace(
+    'address: 11,',
+    'address: 11, safe: { Dimmer: 0 },',
+  );
+  test.each([
+    ['that nobody has decided on', MINIMAL, [DARK]],
+    [
+      'that was decided on for one lamp of two',
+      decided.replace(', safe: { Dimmer: 0 } }', ' }'),
+      [DARK],
+    ],
+    ['that was decided on for all', decided, []],
+    ['of which one lamp is lit', SAFE, []],
+    ['lit by a base', changed('address: 1 }', 'address: 1, base: { Dimmer: 5 } }'), []],
+    [
+      "whose light is the desk's",
+      `${changed('address: 1 }', 'address: 1, ground: safe }')}${STAGE}`,
+      [],
+    ],
+    [
+      'in one cue of two',
+      cues(
+        'address: 1 }',
+        'one: { mappings: [stove, follow] }, two: { mappings: [stove, follow], safe: { glow: { Dimmer: 5 } } }',
+      ),
+      [],
+    ],
+    [
+      'in each cue',
+      cues(
+        'address: 1 }',
+        'one: { mappings: [stove, follow] }, two: { mappings: [stove, follow] }',
+      ),
+      [DARK],
+    ],
+    [
+      'of a show without a lamp',
+      'lampwright: 1\nname: x\nstage: { x: [0, 1], y: [0, 1] }\ninputs: {}\nperformers: {}\nfixtures: {}\noutputs: {}\n',
+      [],
+    ],
+  ])('%s', (_, text, warnings) => {
+    expect(allWarned(text).filter(warning => warning.startsWith('safe-dark'))).toEqual(warnings);
+  });
+
+  test('names the lamps that it is not said of', () => {
+    expect(warningsOf(showOf(MINIMAL), saidIn(MINIMAL), undefined)[0]?.message).toBe(
+      'the safe look is dark: no lamp is lit in it, and `safe` doesn\'t say the Dimmer of "glow" and "head". Is there another light by which people find their way out?',
+    );
   });
 });
 
