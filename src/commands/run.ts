@@ -302,7 +302,7 @@ export async function run(args: Arguments): Promise<number> {
         which === 'all' ? told : { ...told, everybodyStopped: everybody, performers: own };
       return { ...said, to: 'main', live: undefined };
     }
-    if (!wasLive || !supervisor.leads) return undefined;
+    if (!wasLive || !supervisor.leadsItsPair) return undefined;
     const live = isLive ? { cue, pins, mappingsOff } : undefined;
     return { ...told, to: 'standby', live };
   });

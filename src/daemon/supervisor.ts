@@ -270,7 +270,12 @@ export class Supervisor {
 
   /** No other machine has the light, nor leads this show because it sends the first outputs. */
   get leads(): boolean {
-    return this.show.share?.tells !== false && this.#lights.leads(monotonicS());
+    return this.show.share?.tells !== false && this.leadsItsPair;
+  }
+
+  /** No other machine has the light of its outputs. */
+  get leadsItsPair(): boolean {
+    return this.#lights.leads(monotonicS());
   }
 
   /** Which stops the main machine is to hear of from this standby, see `PairLight`. */

@@ -69,7 +69,7 @@ export function pairTroubles(
   { machine, parts }: PairStatus,
   silentSince: string | undefined,
   stopped: readonly string[] = [],
-  main?: string,
+  main: readonly { readonly address: string }[] = [],
 ): { readonly what: string; readonly since: string }[] {
   if (machine === 'standby') return [...standbyTroubles(parts), ...mayBeLost(parts, stopped, main)];
   const gone = parts.find(({ part, other }) => part === 'leads' && other === 'silent');
@@ -100,15 +100,19 @@ export function saidByPart(pair: PairStatus | undefined): ReadonlySet<string> {
 }
 
 /** What was stopped here while it was gone a main machine that comes back may never hear. */
-function mayBeLost(parts: readonly PairPartStatus[], stopped: readonly string[], main?: string) {
+function mayBeLost(
+  parts: readonly PairPartStatus[],
+  stopped: readonly string[],
+  main: readonly { readonly address: string }[],
+) {
   const back = parts.find(({ other }) => other === 'comes back');
   if (back === undefined || stopped.length === 0) return [];
   const who = enumerated(stopped, MOST_NAMED);
   const is = stopped.length === 1 ? 'is' : 'are';
   const rest =
-    main === undefined
+    main.length === 0
       ? 'may not know it: give it the stop before it leads'
-      : `is told so at ${main}: check there that it holds before it leads`;
+      : `is told so at ${enumerated(main.map(one => one.address))}: check there that it holds before it leads`;
   const what = `${who} ${is} stopped here, and the main machine ${rest}`;
   return [{ what, since: back.since }];
 }

@@ -161,7 +161,7 @@ function silencesWithin(
 function goneWithoutEnd({ goneS, at }: ReportSource, { operator }: Show): string[] {
   if (goneS === undefined) return [];
   const then =
-    operator?.standby === undefined
+    (operator?.standby.length ?? 0) === 0
       ? 'gateways held their last levels, or dropped them'
       : 'the standby took the light if it ran (see its own report); else gateways held their last levels, or dropped them';
   return [`The daemon was gone from ${at(goneS)}, and did not end cleanly: ${then}.`];

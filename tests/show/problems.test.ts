@@ -147,6 +147,7 @@ const CASES: readonly Case[] = [
   { code: 'unknown-name', says: 'there is no zone "stoves". Did you mean "stove"?', text: changed('zone: stove', 'zone: ▸stoves') },
   { code: 'unknown-name', says: 'there is no profile "dimer". Did you mean "dimmer"?', text: changed('profile: dimmer', 'profile: ▸dimer') },
   { code: 'unknown-name', says: 'there is no fixture "constructor".', text: changed('[glow]', '[▸constructor]') },
+  { code: 'unknown-name', says: 'there is no output "lmaps". Did you mean "lamps"?', text: `${MINIMAL}operator: { port: 9011, standby: { ▸lmaps: 10.0.0.12 } }\n` },
   { code: 'unknown-name', says: 'there is no performer "tobias".', text: changed('follow: ines', 'follow: ▸tobias') },
   { code: 'tracker-shared', says: 'tracker 1 is worn by performer "ines" already; each tracker belongs to one performer.', text: changed('trackers: [1] }\n', 'trackers: [1] }\n  tobias: { trackers: [▸"1"] }\n') },
   { code: 'tracker-shared', says: 'tracker 1 is listed twice for performer "ines".', text: changed('trackers: [1]', 'trackers: [1, ▸1]') },

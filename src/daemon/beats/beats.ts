@@ -278,7 +278,7 @@ export class Beats {
     const { performers, toldByMain } = this.options.keeping.stops;
     const stopped = performers.filter(name => toldByMain?.performers.includes(name) !== true);
     if (stopped.length === 0) return {};
-    const isTold = this.levels.show.operator?.main !== undefined;
+    const isTold = (this.levels.show.operator?.main.length ?? 0) > 0;
     return isTold ? { stopped, isTold } : { stopped };
   }
 

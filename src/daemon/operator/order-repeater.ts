@@ -72,12 +72,13 @@ export class OrderRepeater {
     if (said === undefined) return;
     const { operator, inputs } = said.show;
     const input = inputs[operator?.input ?? -1];
-    const host = operator?.[said.to];
-    if (host === undefined || input === undefined) return;
-    const to = { port: input.port, host, mostBytes: input.maxDatagramBytes };
-    // Stops first: of all that is said here they are what the light must not miss.
-    this.#tellPerformers(said, to);
-    if (said.live !== undefined) this.#tellLive(said.show, said.live, to);
+    if (operator === undefined || input === undefined) return;
+    for (const { address: host } of operator[said.to]) {
+      const to = { port: input.port, host, mostBytes: input.maxDatagramBytes };
+      // Stops first: of all that is said here they are what the light must not miss.
+      this.#tellPerformers(said, to);
+      if (said.live !== undefined) this.#tellLive(said.show, said.live, to);
+    }
   }
 
   #tellLive({ cues, mappings }: Show, live: RepeatedLive, to: Receiver): void {

@@ -272,7 +272,7 @@ function tellAlso(
   if (leads || pair === undefined) return undefined;
   if (otherHasLight(pair)) return OTHER_LEADS;
   if (!pair.parts.some(({ other }) => other === 'comes back')) return undefined;
-  const isTold = show.operator?.main !== undefined && TOLD_TO_MAIN.includes(kind);
+  const isTold = (show.operator?.main.length ?? 0) > 0 && TOLD_TO_MAIN.includes(kind);
   return isTold ? OTHER_IS_TOLD : OTHER_COMES_BACK;
 }
 

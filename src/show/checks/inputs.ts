@@ -3,9 +3,25 @@ import { compileRoutes, type RouteError } from '../../protocols/osc/route.js';
 import { isPsnTracker } from '../../protocols/psn/position.js';
 import { unreachable } from '../../stage/unreachable.js';
 import type { ProblemCode } from '../problems/codes.js';
-import type { Finding } from '../problems/problem.js';
+import { type Finding, suggestion } from '../problems/problem.js';
 import { hasStamp, listensAt, routeOptionsOf } from '../resolve/routes.js';
 import type { InputFile, ShowFile } from '../schema/schema.js';
+
+/** The outputs for which the machines of pairs have addresses. */
+function checkPairs({ operator, outputs }: ShowFile): Finding[] {
+  const known = Object.keys(outputs);
+  return (['standby', 'main'] as const).flatMap(key => {
+    const given = operator?.[key];
+    if (given === undefined || typeof given === 'string') return [];
+    const unknown = Object.keys(given).filter(name => !known.includes(name));
+    return unknown.map(name => ({
+      code: 'unknown-name' as const,
+      message: `there is no output "${name}".${suggestion(name, known)}`,
+      path: ['operator', key, name],
+      atKey: true,
+    }));
+  });
+}
 
 /** Inputs, their routes, and who wears which tracker. */
 export function checkInputs(show: ShowFile): Finding[] {
@@ -71,6 +87,7 @@ export function checkInputs(show: ShowFile): Finding[] {
       path: ['operator', 'port'],
     });
   }
+  findings.push(...checkPairs(show));
 
   findings.push(...checkNumbers(show));
   const wearer = new Map<string, string>();

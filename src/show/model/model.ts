@@ -88,15 +88,22 @@ export interface Share {
   readonly tells: boolean;
 }
 
+/** A machine of a pair, at the port of the operator input. */
+export interface PairMachinePlan {
+  readonly address: string;
+  /** Names of the outputs of the show that its pair sends. */
+  readonly outputs: readonly string[];
+}
+
 export interface OperatorPlan {
   /** Index of its input. */
   readonly input: number;
   /** An enable that is not repeated for this long counts as released, seconds. */
   readonly enableTimeoutS: number;
-  /** Where the standby machine takes orders; undefined: it is told nothing from here. */
-  readonly standby: string | undefined;
-  /** Where the main machine takes orders; undefined: one that comes back is told nothing from here. */
-  readonly main: string | undefined;
+  /** Where the standby machines of these outputs take orders; none: they are told nothing from here. */
+  readonly standby: readonly PairMachinePlan[];
+  /** Where the main machines take orders; none: one that comes back is told nothing from here. */
+  readonly main: readonly PairMachinePlan[];
   /** What happens when the desk is not heard for `watchdog.deskLost.afterS`. */
   readonly desk: 'ignored' | 'reported' | 'required';
 }

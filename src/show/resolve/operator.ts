@@ -1,7 +1,7 @@
 import { DEFAULT_OSC_LIMITS } from '../../protocols/osc/decode.js';
 import { IDENTITY } from '../../stage/rotation.js';
 import { vec3 } from '../../stage/vector.js';
-import type { InputPlan, OperatorPlan } from '../model/model.js';
+import type { InputPlan, OperatorPlan, PairMachinePlan } from '../model/model.js';
 import type { ShowFile } from '../schema/schema.js';
 
 /** Orders come in like positions, at a socket of their own, the last of the inputs. */
@@ -26,13 +26,24 @@ export function operatorInputs({ operator }: ShowFile): InputPlan[] {
   ];
 }
 
-export function resolveOperator({ operator, inputs }: ShowFile): OperatorPlan | undefined {
+export function resolveOperator({ operator, inputs, outputs }: ShowFile): OperatorPlan | undefined {
   if (operator === undefined) return undefined;
   return {
     input: Object.keys(inputs).length,
     enableTimeoutS: operator.enableTimeout,
-    standby: operator.standby,
-    main: operator.main,
+    standby: machinesOf(operator.standby, Object.keys(outputs)),
+    main: machinesOf(operator.main, Object.keys(outputs)),
     desk: operator.desk,
   };
+}
+
+function machinesOf(
+  given: NonNullable<ShowFile['operator']>['main'] = {},
+  outputs: readonly string[],
+): PairMachinePlan[] {
+  if (typeof given === 'string') return [{ address: given, outputs }];
+  return [...new Set(Object.values(given))].map(address => ({
+    address,
+    outputs: Object.keys(given).filter(name => given[name] === address),
+  }));
 }

@@ -3,7 +3,7 @@ import { MOST_FLASHES_PER_SECOND } from '../../safety/flash.js';
 import { HAZARD_CLASSES, REFUSED_CLASSES } from '../../safety/hazard.js';
 import { DEFAULT_WATCHDOG } from '../../safety/options.js';
 import { DEFAULT_LIMITS, SHORTEST_RANGE_S } from '../../safety/output-limiter.js';
-import { Address4, Seconds } from './parts.js';
+import { Address4, NameOf, Seconds } from './parts.js';
 
 function timed(defaults: { afterS: number; fadeS: number }) {
   return {
@@ -134,6 +134,9 @@ export const DESK_ROLES = ['ignored', 'reported', 'required'] as const;
 /** A desk repeats a held button several times a second; after two missed repeats it counts as released. Common practice. */
 const DEFAULT_ENABLE_TIMEOUT_S = 1;
 
+/** Of one machine for all outputs; or, where pairs of machines share the outputs, by output. */
+const OfPair = z.union([Address4, z.record(NameOf, Address4)]);
+
 export const Operator = z
   .strictObject({
     listen: Address4.default('127.0.0.1').meta({
@@ -147,13 +150,13 @@ export const Operator = z
       .meta({
         description: 'Who may send: addresses or ranges such as 10.0.0.0/24.',
       }),
-    standby: Address4.optional().meta({
+    standby: OfPair.optional().meta({
       description:
-        'With two machines: address at which the standby takes orders, at the same port. The main machine tells it once a second who is stopped or off stage, which cue is on, which mappings are off, and which heads are pinned to whom. The standby must `allow` the address of the main machine.',
+        'With two machines: address at which the standby takes orders, at the same port; where pairs share the outputs (`run --outputs`), one for each output: `{ left: 10.0.0.12, right: 10.0.0.22 }`. The main machine tells it once a second who is stopped or off stage, which cue is on, which mappings are off, and which heads are pinned to whom. The standby must `allow` the address of the main machine.',
     }),
-    main: Address4.optional().meta({
+    main: OfPair.optional().meta({
       description:
-        'With two machines: address at which the main machine takes orders, at the same port. While the main machine comes back, a standby that has the light tells it once a second who is stopped or off stage, so that nobody who was stopped meanwhile is lit. The main machine must `allow` the address of the standby.',
+        'With two machines: address at which the main machine takes orders, at the same port; or one for each output, like `standby`. While the main machine comes back, a standby that has the light tells it once a second who is stopped or off stage, so that nobody who was stopped meanwhile is lit. The main machine must `allow` the address of the standby.',
     }),
     enableTimeout: z.number().min(0.1).max(5).default(DEFAULT_ENABLE_TIMEOUT_S).meta({
       description:

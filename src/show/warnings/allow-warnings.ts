@@ -27,8 +27,8 @@ function machineWarnings(
     ['main machine', operator?.main],
     ['standby', operator?.standby],
   ] as const;
-  const named = machines.flatMap(([role, address]) =>
-    address === undefined ? [] : [{ role, address }],
+  const named = machines.flatMap(([role, all = []]) =>
+    all.map(({ address }) => ({ role, address })),
   );
   if (named.length === 0 || allow === 'any') return [];
   const path = ['operator'];
@@ -37,10 +37,12 @@ function machineWarnings(
     return [{ code: 'sender-shut-out', message, path: [...path, 'listen'] }];
   }
   const lacking = named.filter(({ address }) => !allow.some(entry => covers(entry, address)));
-  const [only, other] = named;
+  const [only] = named;
   // The address that is not in the file is known to its owner alone.
-  if (only !== undefined && other === undefined) {
-    const others = allow.filter(entry => !isLocal(entry) && entry !== only.address);
+  if (only !== undefined && named.every(({ role }) => role === only.role)) {
+    const others = allow.filter(
+      entry => !isLocal(entry) && !named.some(({ address }) => entry === address),
+    );
     if (others.length > 0) return [];
     const unheard = only.role === 'standby' ? 'main machine' : 'standby';
     const message = `\`allow\` of \`operator\` lacks the address of the ${unheard}: the ${only.role} refuses what it is told by it.`;

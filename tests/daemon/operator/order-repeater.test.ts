@@ -131,6 +131,26 @@ it('tells the standby which mappings are off; what else is off there is on again
   expect(rig.view.counters.drops['unknown-mapping']).toBe(0);
 });
 
+it('tells each standby of its outputs, where there are several', async () => {
+  const { port } = standby.address();
+  const other = createSocket('udp4');
+  const others: Buffer[] = [];
+  other.on('message', bytes => others.push(bytes));
+  await new Promise<void>(resolve => other.bind(port, '127.0.0.2', resolve));
+  const text = showFor(port, ', standby: { lamps: 127.0.0.1, more: 127.0.0.2 }').replace(
+    'outputs:\n',
+    'outputs:\n  more: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [2] }\n',
+  );
+  vi.useFakeTimers({ toFake: ['setInterval', 'clearInterval'] });
+  const repeater = new OrderRepeater(() => ({ ...TOLD, show: showOf(text), live: undefined }));
+  vi.advanceTimersByTime(1000);
+  await vi.waitFor(() => expect([heard.length, others.length]).toEqual([1, 1]));
+  expect(others).toEqual(heard);
+  repeater.close();
+  other.close();
+  vi.useRealTimers();
+});
+
 const BOTH = { 1: [2, 6], 2: [8, 7] } as const;
 const free = (name: string, more: Partial<ToldPerformer> = {}): ToldPerformer => {
   return { name, stopped: false, stage: 'on', ...more };

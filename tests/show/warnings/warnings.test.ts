@@ -219,6 +219,7 @@ const CASES: readonly (readonly [what: string, text: string, warnings: readonly 
   ['one with neither', operated(PAIR, '192.0.2.7'), ['sender-shut-out at operator.allow', 'sender-shut-out at operator.allow']],
   ['one of which only the standby is named, and nobody else allowed', operated('listen: 0.0.0.0, standby: 192.0.2.2', '127.0.0.1, 192.0.2.2'), ['sender-shut-out at operator.allow']],
   ['one of which only the standby is named, and another allowed', operated('listen: 0.0.0.0, standby: 192.0.2.2', '192.0.2.1'), []],
+  ['one with a standby for each output, that lacks one of them', operated('listen: 0.0.0.0, standby: { lamps: 192.0.2.2, more: 192.0.2.4 }, main: { lamps: 192.0.2.1 }', '192.0.2.0/30').replace('outputs:\n', 'outputs:\n  more: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [7] }\n'), ['sender-shut-out at operator.allow']],
   ['one that listens to this machine only', operated(PAIR.replace('0.0.0.0', '127.0.0.1'), '192.0.2.0/24'), ['sender-shut-out at operator.listen']],
   ['a cue that a number by OSC brings on', firedBy(''), ['cue-fire-number at cues.two.fire']],
   ['one whose last number stays', firedBy(', timeout: never'), []],
