@@ -162,6 +162,12 @@ export function* engineInParts(show: Show): Generator<undefined, Engine> {
   };
 }
 
+/** Counts what the kernel dropped. @param socket in words */
+export function countOverflow({ counters }: Engine, socket: string, amount: number): void {
+  counters.drops['socket-full'] += amount;
+  counters.fullSockets[socket] = (counters.fullSockets[socket] ?? 0) + amount;
+}
+
 /** Counts what was dropped before it reached the engine. */
 export function countDrops(
   { counters }: Engine,

@@ -218,7 +218,7 @@ function darkness(
 }
 
 function countersOf({ counters, heldCount }: EngineView): Record<string, number> {
-  const { drops, latest: _, latestFrom: __, feeds: ___, ...plain } = counters;
+  const { drops, latest: _, latestFrom: __, fullSockets: ___, feeds: ____, ...plain } = counters;
   const all: Record<string, number> = { ...plain, held: heldCount };
   for (const [reason, count] of Object.entries(drops)) {
     if (count > 0) all[`drop:${reason}`] = count;

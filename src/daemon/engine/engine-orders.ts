@@ -54,8 +54,8 @@ export interface OrdersOnPipe {
   readonly dropped: number;
   /** Orders that no engine took: `KeptStops` has told of them. */
   readonly lost: number;
-  /** Datagrams that the kernel dropped at the sockets of the supervisor. */
-  readonly overflowed: number;
+  /** Datagrams that the kernel dropped at the sockets of the supervisor, by socket in words. */
+  readonly overflowed: Readonly<Record<string, number>>;
   /** Datagrams of senders that the input does not allow, and who the last of them was. */
   readonly refused: number;
   readonly refusedFrom: string | undefined;

@@ -1,6 +1,6 @@
 import { Socket } from 'node:net';
 import { createInterface } from 'node:readline';
-import { countDrops, createEngine, type Engine } from '../../engine/engine.js';
+import { countDrops, countOverflow, createEngine, type Engine } from '../../engine/engine.js';
 import { createPositionsOut, type PositionsOut, positionsDue } from '../../engine/positions-out.js';
 import { absorb, step } from '../../engine/step.js';
 import { takeOver } from '../../engine/take-over/take-over.js';
@@ -15,6 +15,7 @@ import { monotonicS, unixOffsetS } from '../machine/clock.js';
 import { Gathering } from '../machine/gathering.js';
 import { MemoryGauge } from '../machine/memory-use.js';
 import { SocketDrops } from '../machine/socket-drops.js';
+import { socketInWords } from '../machine/socket-words.js';
 import { PipeWriter } from '../pipe/writer.js';
 import { EngineRecorder } from '../recorder/engine-recorder.js';
 import {
@@ -145,7 +146,9 @@ class EngineLoop {
   #restingTold = 0;
   #fallingTold = 0;
   readonly #memory = new MemoryGauge();
-  readonly #socketDrops = new SocketDrops(count => this.#count('socket-full', count));
+  readonly #socketDrops = new SocketDrops((count, at) =>
+    countOverflow(this.engine, socketInWords(at, this.#view.show.inputs), count),
+  );
   /** A position that is timed on its way to the light; see `LightDelays`. */
   readonly #timed = { stampS: Number.NaN, arrivalS: 0 };
   #timedPerformer = 0;
@@ -201,7 +204,9 @@ class EngineLoop {
     }
     if (dropped > 0) this.#count('inbox-full', dropped);
     if (lost > 0) this.#count('order-lost', lost);
-    if (overflowed > 0) this.#count('socket-full', overflowed);
+    for (const [socket, count] of Object.entries(overflowed)) {
+      countOverflow(this.engine, socket, count);
+    }
     if (refused > 0) this.#count('sender-not-allowed', refused, refusedFrom);
     this.#arrived();
   }

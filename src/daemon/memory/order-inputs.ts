@@ -4,6 +4,7 @@ import type { OrdersOnPipe } from '../engine/engine-orders.js';
 import { Inbox } from '../engine/inbox.js';
 import { InputSocket } from '../engine/input-socket.js';
 import { SocketDrops } from '../machine/socket-drops.js';
+import { socketInWords } from '../machine/socket-words.js';
 import type { HeardOrders } from './kept-stops.js';
 import { OrderBudget } from './order-budget.js';
 
@@ -36,9 +37,13 @@ export class OrderInputs {
   #isScheduled = false;
   #lost = 0;
   /** Of all sockets of this process: those of lighting and of the desk too. */
-  #overflowed = 0;
-  readonly #socketDrops = new SocketDrops(count => {
-    this.#overflowed += count;
+  #overflowed: Record<string, number> = {};
+  readonly #socketDrops = new SocketDrops((count, at) => {
+    const socket = socketInWords(
+      at,
+      this.#plans.map(([, plan]) => plan),
+    );
+    this.#overflowed[socket] = (this.#overflowed[socket] ?? 0) + count;
     this.#schedule();
   });
 
@@ -121,7 +126,8 @@ export class OrderInputs {
     const datagrams = this.#inbox.take();
     const dropped = this.#inbox.dropped + this.#budget.dropped;
     const [lost, overflowed] = [this.#lost, this.#overflowed];
-    if (datagrams.length + dropped + lost + overflowed + this.#refused === 0) return;
+    const isQuiet = datagrams.length + dropped + lost + this.#refused === 0;
+    if (isQuiet && Object.keys(overflowed).length === 0) return;
     const isForwarded = this.options.forward({
       datagrams: datagrams.map(({ input, bytes, arrivalS, from = '' }) => {
         return [input, bytes.toString('base64'), arrivalS, from];
@@ -136,7 +142,7 @@ export class OrderInputs {
       this.#inbox.dropped = 0;
       this.#budget.dropped = 0;
       this.#lost = 0;
-      this.#overflowed = 0;
+      this.#overflowed = {};
       this.#refused = 0;
     }
     for (const { input, bytes, arrivalS, from } of datagrams) {

@@ -22,6 +22,7 @@ import { unixOffsetS } from '../machine/clock.js';
 import { type PanelEvent, troubleOfPanel } from '../panel/panel-runner.js';
 import { CueNote } from './cue-note.js';
 import { DeskNotes } from './desk-notes.js';
+import { FullSockets } from './full-sockets.js';
 import { HeadNotes } from './head-notes.js';
 import { LostBefore, type PerformerNote } from './lost-before.js';
 import { OutputNotes } from './output-notes.js';
@@ -68,6 +69,7 @@ export class StatusBook {
   /** Name of what is highlighted. */
   #highlighted: string | undefined;
   readonly #refusals = new Refusals();
+  readonly #fullSockets = new FullSockets();
   readonly #turnedAway = new TurnedAwayNote();
   #rehearsal: { what: string; sinceS: number; untilS: number } | undefined;
 
@@ -245,6 +247,7 @@ export class StatusBook {
       droppedPerS: perS(sumOf(counters.drops), sumOf(before.counters.drops)),
     };
     this.#refusals.count(counters, before.counters, nowS - before.atS, nowS);
+    this.#fullSockets.count(counters, before.counters, nowS);
   }
 
   status(nowS: number): Status {
@@ -334,6 +337,7 @@ export class StatusBook {
       troubles: [
         ...[
           ...refused,
+          ...this.#fullSockets.troubles(nowS),
           ...this.#troubles.all,
           ...this.#outputs.partlyFailing(this.show),
           ...this.#silentNodes.troubles(this.show.outputs),

@@ -1,5 +1,6 @@
 import { dropInWords } from '../../engine/events/drop-words.js';
 import { DROP_REASONS, type DropReason } from '../../engine/values/counters.js';
+import { enumerated } from '../../stage/enumerated.js';
 import type { EngineCounters } from '../engine/engine-link.js';
 import type { Entry } from '../log/log-entry.js';
 
@@ -16,6 +17,8 @@ export function describeDrops(
   const reasons = Object.keys(drops) as DropReason[];
   if (reasons.length === 0) return undefined;
   const words = reasons.map(reason => {
+    const words = dropInWords(reason, drops[reason] ?? 0);
+    if (reason === 'socket-full') return `at ${enumerated(fullSince(now, before))} ${words}`;
     const last = now.latest[reason];
     const from = now.latestFrom[reason];
     const what = [
@@ -23,10 +26,17 @@ export function describeDrops(
       ...(from === undefined ? [] : [`from ${from}`]),
     ].join(' ');
     const example = what === '' ? '' : ` (last: ${what})`;
-    return `${dropInWords(reason, drops[reason] ?? 0)}${example}`;
+    return `${words}${example}`;
   });
   const text = `input dropped: ${words.join('; ')}`;
   return { level: 'warn', text, data: { kind: 'dropped', drops } };
+}
+
+function fullSince(now: EngineCounters, before: EngineCounters | undefined): string[] {
+  const isMore = ([socket, count]: [string, number]) => count > (before?.fullSockets[socket] ?? 0);
+  return Object.entries(now.fullSockets)
+    .filter(isMore)
+    .map(([socket]) => socket);
 }
 
 /** A stranger's bytes, on a screen. */

@@ -80,6 +80,8 @@ export interface Counters {
   readonly latest: Partial<Record<DropReason, string>>;
   /** The address that the last drop for each reason came from, if known. */
   readonly latestFrom: Partial<Record<DropReason, string>>;
+  /** Of `socket-full`, at which sockets, in words, and how many. */
+  readonly fullSockets: Record<string, number>;
   /** Who sends the positions of each tracker of the show, and how many came. */
   readonly feeds: TrackerFeed[];
 }
@@ -99,6 +101,7 @@ export function createCounters(): Counters {
     actionsHeld: 0,
     latest: {},
     latestFrom: {},
+    fullSockets: {},
     feeds: [],
     drops: Object.fromEntries(DROP_REASONS.map(reason => [reason, 0])) as Record<
       DropReason,

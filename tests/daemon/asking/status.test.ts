@@ -916,6 +916,30 @@ it('says why positions that come are refused, of trackers that nobody wears whil
   expect(book.status(rig.nowS).troubles).toEqual([]);
 });
 
+it('names the sockets that were full, for a minute after the last datagram was lost there', () => {
+  const { book } = following();
+  const full = (fullSockets: Readonly<Record<string, number>>) => ({
+    ...counters(100, 0),
+    fullSockets,
+  });
+  const troubles = (nowS: number) => book.status(nowS).troubles;
+  const words = 'the system dropped them, because more came than this machine could read';
+  book.count(full({}), 2000);
+  book.count(full({ a: 3 }), 2001);
+  book.count(full({ a: 3, b: 1 }), 2002);
+  book.count(full({ a: 5, b: 1 }), 2030);
+  expect(troubles(2062)).toMatchObject([
+    { what: `5 datagrams lost at a: ${words}` },
+    { what: `1 datagram lost at b: ${words}` },
+  ]);
+  expect(troubles(2063)).toMatchObject([{ what: `5 datagrams lost at a: ${words}` }]);
+  expect(troubles(2091)).toEqual([]);
+  // Another flood is another matter.
+  book.count(full({ a: 5, b: 1 }), 2099);
+  book.count(full({ a: 6, b: 1 }), 2100);
+  expect(troubles(2100)).toMatchObject([{ what: `1 datagram lost at a: ${words}` }]);
+});
+
 it('does not call somebody unheard whose positions come and are not followed, and says why', () => {
   const measured = HOUSE.replace('port: 9010', 'port: 9010\n    timeTags: measured');
   const { run, rig } = following(measured);

@@ -1,12 +1,16 @@
 import { createSocket } from 'node:dgram';
 import { once } from 'node:events';
 import { expect, it } from 'vitest';
-import { SocketDrops } from '../../../src/daemon/machine/socket-drops.js';
+import { SocketDrops, type SocketPlace } from '../../../src/daemon/machine/socket-drops.js';
 
 // udp(7) and proc(5): what a full receive buffer can't take is dropped by the kernel, and counted in /proc/net/udp.
 it('counts what the kernel dropped because a socket of this process was full, once', async () => {
   const counted: number[] = [];
-  const drops = new SocketDrops(count => counted.push(count));
+  const places: SocketPlace[] = [];
+  const drops = new SocketDrops((count, at) => {
+    counted.push(count);
+    places.push(at);
+  });
   const [full, sender] = [createSocket('udp4'), createSocket('udp4')];
   let read = 0;
   full.on('message', () => {
@@ -31,6 +35,7 @@ it('counts what the kernel dropped because a socket of this process was full, on
   await drops.look();
   await drops.look();
   expect(counted).toHaveLength(1);
+  expect(places).toEqual([{ address: '127.0.0.1', port }]);
   expect(read + (counted[0] ?? 0)).toBe(sent + 1);
   full.close();
   sender.close();

@@ -866,6 +866,22 @@ describe('drops', () => {
     });
   });
 
+  it('of a full socket are told with the sockets that dropped some', () => {
+    const full = (count: number, fullSockets: Readonly<Record<string, number>>) => ({
+      ...counters({ 'socket-full': count }),
+      fullSockets,
+    });
+    const before = full(10, { 'UDP 127.0.0.1:40000': 10 });
+    const now = full(19, {
+      'UDP 127.0.0.1:40000': 10,
+      'input "desk" (UDP 0.0.0.0:9011)': 2,
+      'input "tracking" (UDP 0.0.0.0:9010)': 7,
+    });
+    expect(describeDrops(now, before)?.text).toBe(
+      'input dropped: at input "desk" (UDP 0.0.0.0:9011) and input "tracking" (UDP 0.0.0.0:9010) 9 datagrams dropped by the system before this program could read them: a flood, or a machine that is too busy',
+    );
+  });
+
   it('are all told in the first report, and none where there are none', () => {
     expect(describeDrops(counters({ 'inbox-full': 2 }), undefined)?.text).toBe(
       'input dropped: 2 datagrams more at once than there was room for',

@@ -11,7 +11,14 @@ const PAGE = readFileSync('docs/reference/metrics.md', 'utf8');
 /** A picture in which everything has a value, so that all labels are told. */
 async function exposed(): Promise<string> {
   const { metrics, record } = panel();
-  const { drops: _, latest: __, latestFrom: ___, feeds: ____, ...plain } = createCounters();
+  const {
+    drops: _,
+    latest: __,
+    latestFrom: ___,
+    fullSockets: ____,
+    feeds: _____,
+    ...plain
+  } = createCounters();
   const dropped = Object.fromEntries(DROP_REASONS.map(reason => [`drop:${reason}`, 1]));
   const whole = seen(LANTERN);
   const engine = {
