@@ -12,11 +12,8 @@ import { LIVE_VERSION } from './version.js';
 /** The show as people look at it. @param revision another number for another show */
 export function describeStage(show: Show, revision: number): LiveStage {
   const { min, max } = show.bounds;
-  const hazards = show.fixtures.flatMap(({ hazards, strobes }) => [
-    ...hazards.filter(one => one !== 'ordinary'),
-    ...(strobes.some(one => one !== undefined) ? ['strobe'] : []),
-  ]);
   const { operator } = show;
+  const fixtures = show.fixtures.map((plan, index) => describeFixture(show, plan, index));
   return {
     kind: 'stage',
     version: LIVE_VERSION,
@@ -33,10 +30,10 @@ export function describeStage(show: Show, revision: number): LiveStage {
       return { name, label, outline: outlineOfVolume(volume) };
     }),
     anchors: show.anchors.map(({ name, position: { x, y } }) => ({ name, at: [x, y] })),
-    fixtures: show.fixtures.map((plan, index) => describeFixture(show, plan, index)),
+    fixtures,
     mappings: show.mappings.map((_, index) => ({ title: mappingTitle(show, index) })),
     cues: show.cues.map(({ name, label }) => ({ name, label })),
-    hazards: [...new Set(hazards)],
+    hazards: [...new Set(fixtures.flatMap(one => one.hazards ?? []))],
     ...(operator && { enableTimeoutS: operator.enableTimeoutS }),
   };
 }
@@ -50,6 +47,10 @@ function describeFixture(
   const looks = Array.from({ length: Math.max(1, show.cues.length) }, (_, cue) =>
     safeValues(show, cue, index),
   );
+  const classes = hazards.filter(one => one !== 'ordinary');
+  // A channel of which some values are a strobe is an ordinary one otherwise.
+  const strobes = plan.strobes.some(one => one !== undefined) ? ['strobe'] : [];
+  const enables = [...new Set([...classes, ...strobes])];
   return {
     name,
     label,
@@ -59,6 +60,7 @@ function describeFixture(
     slots: profile.footprint,
     ...(position && { at: [position.x, position.y] as [number, number] }),
     isHead: head !== undefined,
+    ...(enables.length > 0 && { hazards: enables }),
     channels: profile.channels.map(({ attribute }, channel) => ({
       attribute,
       safe: looks.map(values => values[channel] as number),

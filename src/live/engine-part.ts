@@ -4,7 +4,7 @@ import { mappingTitle } from '../show/model/mapping-words.js';
 import type { FixturePlan } from '../show/model/model.js';
 import { type Degrees, toRadians } from '../stage/units.js';
 import { vec3 } from '../stage/vector.js';
-import { CONFIDENCE_PARTS } from '../tracking/confidence.js';
+import { CONFIDENCE_PARTS, type ConfidencePart } from '../tracking/confidence.js';
 import type { LiveEngine, LivePerformer } from './engine-schema.js';
 
 /** Below this a head is dark, per cent: the first step of an 8-bit dimmer is 0.4. */
@@ -100,6 +100,16 @@ function performerOf(
     trackers: [...trackers],
   };
 }
+
+/** Whose light is away for want of confidence, and what is lowest in it now; undefined: nobody's. */
+export function doubtsOf({ performers }: EngineView): Doubts | undefined {
+  const doubted = performers.flatMap(one => {
+    const doubt = one.cause === 'confidence-low' ? doubtOf(one) : undefined;
+    return doubt === undefined ? [] : [[one.name, doubt] as const];
+  });
+  return doubted.length === 0 ? undefined : Object.fromEntries(doubted);
+}
+export type Doubts = { readonly [performer: string]: ConfidencePart };
 
 /** Reports that repeat themselves are not used, and so the last one that was grows old: that is not why. */
 function doubtOf({ confidence, silentForS }: PerformerView): PerformerView['confidence']['reason'] {

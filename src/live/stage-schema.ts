@@ -54,6 +54,10 @@ export const StageSchema = z.object({
       slots: z.number(),
       at: Point.optional(),
       isHead: z.boolean(),
+      hazards: z
+        .array(z.string())
+        .optional()
+        .describe('Hazard classes whose enable it needs. Missing: none.'),
       channels: z.array(ChannelSchema),
     }),
   ),

@@ -2,6 +2,7 @@ import { z } from 'zod';
 import { HEARD_BUT } from '../safety/heard-but.js';
 import { PHASES } from '../safety/watchdog.js';
 import { CONDITIONS } from '../safety/watchdog-table.js';
+import { CONFIDENCE_PARTS } from '../tracking/confidence.js';
 import { REFUSALS } from './turned-away.js';
 
 const since = z.string().describe('ISO 8601, UTC.');
@@ -63,6 +64,10 @@ export const StatusSchema = z.object({
         .string()
         .optional()
         .describe('Who stopped them: a user, the panel at an address, an address, a desk.'),
+      doubt: z
+        .enum(CONFIDENCE_PARTS)
+        .optional()
+        .describe('Of `lost` with the cause `confidence-low`: its lowest part now.'),
       wearsNone: z.literal(true).optional(),
     }),
   ),

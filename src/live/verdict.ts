@@ -214,8 +214,8 @@ function performersInWords(some: Performers, snapshot: LiveSnapshot): string[] {
   const words = (one: Performers[number]) => {
     const { heardBut } = one;
     const cause = causeInWords(one);
-    const doubt = doubtInWords(one, snapshot);
-    const why = cause === undefined ? '' : `, ${cause}${doubt === '' ? '' : `: ${doubt}`}`;
+    const doubt = one.doubt === undefined ? '' : `: ${DOUBT_WORDS[one.doubt]}`;
+    const why = cause === undefined ? '' : `, ${cause}${doubt}`;
     return {
       state: stateInWords(one),
       why: heardBut === undefined ? why : `, but ${HEARD_BUT_WORDS[heardBut].long}`,
@@ -241,13 +241,6 @@ function performersInWords(some: Performers, snapshot: LiveSnapshot): string[] {
     );
     return [`${names}: ${state} ${how}${why}`];
   });
-}
-
-/** What keeps the confidence in somebody low, who may be heard well again; empty of anybody else. */
-function doubtInWords({ name, state, cause }: Performers[number], { engine }: LiveSnapshot) {
-  if (state !== 'lost' || cause !== 'confidence-low') return '';
-  const reason = engine?.performers.find(one => one.name === name)?.confidence.reason;
-  return reason === undefined ? '' : DOUBT_WORDS[reason];
 }
 
 const FOLDER_GONE = /\b(the folder|its disk) is gone\b/;

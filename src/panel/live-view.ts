@@ -17,7 +17,7 @@ import {
 } from '../live/reading.js';
 import type { LiveSnapshot } from '../live/schema.js';
 import type { LiveStage } from '../live/stage-schema.js';
-import { TRACKING_SILENT, verdictOf } from '../live/verdict.js';
+import { DOUBT_WORDS, TRACKING_SILENT, verdictOf } from '../live/verdict.js';
 import { PERFORMER_ROWS } from '../safety/watchdog-table.js';
 import {
   type Line,
@@ -277,6 +277,7 @@ function performerLine(person: Person, snapshot: LiveSnapshot, cells: PerformerC
   // Since when and why, before all else.
   if (state !== 'live') add(` ${forText(since, snapshot)}`);
   if (cause !== undefined) add(`  ${cause}`);
+  if (status.doubt !== undefined) add(`: ${DOUBT_WORDS[status.doubt]}`);
   const battery = batteryOf(snapshot.engine, status.name);
   if (battery !== undefined && battery <= LOW_BATTERY) {
     add(['red', ` battery ${Math.round(battery * 100)} %`]);

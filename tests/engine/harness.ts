@@ -43,8 +43,8 @@ export class Rig {
     this.view = viewOf(this.engine);
   }
 
-  receive(bytes: Buffer, arrivalS = this.nowS, input = 0, from?: string): void {
-    this.#inbox.push({ input, bytes, arrivalS, from });
+  receive(bytes: Buffer, arrivalS = this.nowS, input = 0, from?: string, port?: number): void {
+    this.#inbox.push({ input, bytes, arrivalS, from, port });
   }
 
   /** What a universe of the desk says in the next tick, slots counted from 1; the others are as they were. */

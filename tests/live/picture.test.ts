@@ -42,6 +42,14 @@ describe('the picture of a tick', () => {
     ]);
   });
 
+  it('names the fixtures that each enable brings on', () => {
+    const enabled = stage.fixtures.flatMap(({ label, hazards }) =>
+      hazards ? [[label, hazards]] : [],
+    );
+    expect(enabled).toEqual([['haze', ['atmospheric']]]);
+    expect(stage.hazards).toEqual(['atmospheric']);
+  });
+
   it('says why a head is dark', () => {
     const dark = new Rig(TEXT).run(8, AT).run(4, { 2: AT[2], 3: AT[3] });
     const engine = new EnginePicture(dark.view).take();

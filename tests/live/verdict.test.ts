@@ -233,12 +233,11 @@ it('names who is not tracked yet before whose light is coming up', () => {
 
 it('says what somebody waits for whose reports were far off, and are well again', () => {
   const low = { ...LIVE, phase: 'safe', cause: 'confidence-low' } as const;
-  const engine = seen(SHOW, [LIVE, LIVE, low]);
-  const performers = engine.performers.map(one => ({
-    ...one,
-    confidence: { ...one.confidence, value: 0.28, reason: 'gate' as const },
-  }));
-  const { details } = verdictOf(snapshotOf(SHOW, { engine: { ...engine, performers } }));
+  const snapshot = snapshotOf(SHOW, { engine: seen(SHOW, [LIVE, LIVE, low]) });
+  const performers = snapshot.status.performers.map(one =>
+    one.state === 'lost' ? { ...one, doubt: 'gate' as const } : one,
+  );
+  const { details } = verdictOf({ ...snapshot, status: { ...snapshot.status, performers } });
   expect(details).toEqual([
     'The Gull: lost for 0:12, confidence low: too many recent reports were far off',
   ]);

@@ -228,7 +228,7 @@ it('takes one step for two presses at once, on one page and on two', async () =>
 
 async function hold(): Promise<void> {
   await page.locator('.page:not(.old)').waitFor({ timeout: 15_000 });
-  await button('Hold atmospheric').focus();
+  await button('Hold atmospheric: haze').focus();
   await page.keyboard.down(' ');
   await until('haze leaves', () => (sacn.last[HAZE] ?? 0) > 0);
 }
@@ -306,7 +306,7 @@ it('takes two pages behind one address for two hands', async () => {
   // What the tests before have left makes another headline.
   await other.locator('.page:not(.old)').waitFor({ timeout: 20_000 });
   const onOther = async () => {
-    await other.getByRole('button', { name: 'Hold atmospheric', exact: true }).focus();
+    await other.getByRole('button', { name: 'Hold atmospheric: haze', exact: true }).focus();
     await other.keyboard.down(' ');
   };
   await hold();
@@ -351,7 +351,7 @@ it('shows an enable that is refused as refused, and says why', async () => {
   await page.locator('.page:not(.old)').waitFor({ timeout: 15_000 });
   await press('Stop');
   await page.getByRole('heading', { name: 'Everybody is stopped' }).waitFor({ timeout: 15_000 });
-  await button('Hold atmospheric').focus();
+  await button('Hold atmospheric: haze').focus();
   await page.keyboard.down(' ');
   await page.locator('.said.refused').waitFor({ timeout: 5000 });
   expect(await page.locator('.hold.held').count()).toBe(0);

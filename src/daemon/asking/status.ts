@@ -6,6 +6,7 @@ import type { HeardBut } from '../../safety/heard-but.js';
 import type { Phase } from '../../safety/watchdog.js';
 import type { Condition } from '../../safety/watchdog-table.js';
 import type { DeskSlot } from '../../sheets/desk-chart.js';
+import type { ConfidencePart } from '../../tracking/confidence.js';
 
 /** The state of the daemon at one moment: plain data, for people and for programs. Times are ISO 8601, UTC. */
 export interface Status {
@@ -120,6 +121,8 @@ export interface PerformerStatus {
   readonly heardBut?: HeardBut;
   /** If stopped: who asked for it, in words; missing: not known. */
   readonly stoppedBy?: string;
+  /** If `lost` for want of confidence: what is lowest in it, within a second. */
+  readonly doubt?: ConfidencePart;
   /** The last of their trackers has been taken off. */
   readonly wearsNone?: true;
 }

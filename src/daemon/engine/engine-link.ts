@@ -7,6 +7,7 @@ import type { PositionRound } from '../../engine/positions-out.js';
 import type { Counters } from '../../engine/values/counters.js';
 import type { DeskLevels } from '../../engine/values/inputs.js';
 import type { OperatorAction } from '../../engine/values/operator-action.js';
+import type { Doubts } from '../../live/engine-part.js';
 import type { PositionTimes } from '../../live/light-delays.js';
 import { unpackSlots } from '../../show/model/patched-slots.js';
 import type { Section } from '../../show/model/sections.js';
@@ -50,6 +51,8 @@ export interface EngineCounters extends Counters {
   readonly messagesDropped: number;
   readonly heapUsed: number;
   readonly rss: number;
+  /** No counter, but as old as these. */
+  readonly doubts?: Doubts | undefined;
 }
 
 type NewsType = Exclude<MessageType, 'frame'>;

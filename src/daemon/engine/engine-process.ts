@@ -8,7 +8,7 @@ import type { DropReason } from '../../engine/values/counters.js';
 import type { DeskLevels, TickInputs } from '../../engine/values/inputs.js';
 import type { OperatorAction } from '../../engine/values/operator-action.js';
 import { type EngineView, viewOf } from '../../engine/view.js';
-import { EnginePicture } from '../../live/engine-part.js';
+import { doubtsOf, EnginePicture } from '../../live/engine-part.js';
 import { oscLibrary } from '../../protocols/osc/library.js';
 import { sectionsOf } from '../../show/model/sections.js';
 import { monotonicS, unixOffsetS } from '../machine/clock.js';
@@ -368,7 +368,7 @@ class EngineLoop {
         messagesDropped,
         ...this.#memory.now,
       };
-      pipe.json('counters', counters);
+      pipe.json('counters', { ...counters, doubts: doubtsOf(this.#view) });
       this.recorder?.counters(counters, nowS);
     }
     if (orders.snapshotHz > 0 && nowS >= this.#snapshotDueS) {

@@ -92,7 +92,7 @@ export class InputSocket {
           resolve(`input "${name}" can't join ${group} on ${listen}: ${fault}.`);
           return;
         }
-        socket.on('message', (bytes, { address }) => this.#receive(bytes, address));
+        socket.on('message', (bytes, { address, port }) => this.#receive(bytes, address, port));
         try {
           socket.setRecvBufferSize(RECEIVE_BUFFER_BYTES);
         } catch {
@@ -111,7 +111,7 @@ export class InputSocket {
     if (this.#socket !== undefined) this.#drop(this.#socket);
   }
 
-  #receive(bytes: Buffer, address: string): void {
+  #receive(bytes: Buffer, address: string, port: number): void {
     if (this.hooks.takes?.(bytes, address) === false) return;
     if (this.#allowed !== undefined && !this.#allowed.check(address)) {
       this.hooks.refused(address);
@@ -121,7 +121,7 @@ export class InputSocket {
     const from = this.plan.carries === 'orders' ? address : undefined;
     const nowS = monotonicS();
     const arrivalS = this.hooks.cameS?.(nowS) ?? nowS;
-    this.inbox.put({ input: this.index, bytes, arrivalS, from, sender: address });
+    this.inbox.put({ input: this.index, bytes, arrivalS, from, sender: address, port });
     this.hooks.arrived();
   }
 

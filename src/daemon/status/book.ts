@@ -260,6 +260,8 @@ export class StatusBook {
       const stop = this.#stops.of(name);
       const isStopped = stop !== undefined;
       const but = this.#butOf(name, phase);
+      const isDoubted = stateOf(phase) === 'lost' && note?.cause === 'confidence-low';
+      const doubt = isDoubted && !isStopped ? this.#counted?.counters.doubts?.[name] : undefined;
       return {
         name,
         label: labels.performer(name),
@@ -274,6 +276,7 @@ export class StatusBook {
         since: iso(stop?.sinceS ?? but?.sinceS ?? note?.sinceS ?? this.#engine.sinceS),
         ...(isStopped || but === undefined ? {} : { heardBut: but.but }),
         ...(stop?.by === undefined ? {} : { stoppedBy: stop.by }),
+        ...(doubt !== undefined && { doubt }),
         ...(this.#trackers.wearsNone(name) ? { wearsNone: true } : {}),
       };
     });

@@ -9,14 +9,19 @@ const COUNTED: Readonly<Record<number, string>> = { 2: 'two', 3: 'three', 4: 'fo
 /** Trackers that are named. */
 const MOST_NAMED = 6;
 
-interface Watched {
+interface Counted {
   readonly feed: TrackerFeed;
-  positions: number;
-  perS: number;
-  quietLooks: number;
+  /** undefined: all ports of the sender. */
+  readonly port: number | undefined;
+  readonly positions: number;
 }
 
-/** Trackers whose positions two send at a time: a scene that is played beside the live feed, or a number given twice. */
+interface Watched extends Counted {
+  readonly perS: number;
+  readonly quietLooks: number;
+}
+
+/** Trackers whose positions two send at a time: a scene that is played beside the live feed, a number given twice, or a program that runs twice. */
 export class SenderWatch {
   #watched = new Map<string, Watched>();
   /** By tracker: for how many looks there have been two. */
@@ -31,18 +36,25 @@ export class SenderWatch {
     const passedS = Math.max(0.1, nowS - this.#lookedS);
     this.#lookedS = nowS;
     const before = this.#watched;
-    this.#watched = new Map(
-      feeds.map(feed => {
-        const key = `${feed.tracker}\n${feed.input}\n${feed.from}`;
-        return [key, watchedAgain(before.get(key), feed, passedS)];
-      }),
-    );
+    const watched = new Map<string, Watched>();
+    const liveOf = (feed: TrackerFeed, kind: string, positions = feed.positions, port?: number) => {
+      const key = `${feed.tracker}\n${feed.input}\n${feed.from}\n${kind}`;
+      const one = watchedAgain(before.get(key), { feed, port, positions }, passedS);
+      watched.set(key, one);
+      return one.quietLooks < LIVE_LOOKS ? [one] : [];
+    };
     const live = new Map<string, Watched[]>();
-    for (const one of this.#watched.values()) {
-      if (one.quietLooks >= LIVE_LOOKS) continue;
-      const { tracker } = one.feed;
-      live.set(tracker, [...(live.get(tracker) ?? []), one]);
+    for (const feed of feeds) {
+      const { tracker, ports = [], apart = 0 } = feed;
+      const whole = liveOf(feed, '');
+      const byPort = [...ports]
+        .sort((a, b) => a.port - b.port)
+        .flatMap(one => liveOf(feed, `${one.port}`, one.positions, one.port));
+      // One program may send from several ports; two that mean the same place do no harm.
+      const areApart = liveOf(feed, 'apart', apart).length > 0 && byPort.length > 1;
+      live.set(tracker, [...(live.get(tracker) ?? []), ...(areApart ? byPort : whole)]);
     }
+    this.#watched = watched;
     const doubled = [...live].filter(([, senders]) => senders.length > 1);
     this.#doubled = new Map(
       doubled.map(([tracker]) => [tracker, (this.#doubled.get(tracker) ?? 0) + 1]),
@@ -51,13 +63,13 @@ export class SenderWatch {
   }
 }
 
-function watchedAgain(before: Watched | undefined, feed: TrackerFeed, passedS: number): Watched {
-  const { positions } = feed;
+function watchedAgain(before: Watched | undefined, now: Counted, passedS: number): Watched {
+  const { positions } = now;
   const grew = positions - (before?.positions ?? 0);
   // First seen, or of an engine that counts from 0: nobody knows since when.
-  if (before === undefined || grew < 0) return { feed, positions, perS: 0, quietLooks: LIVE_LOOKS };
-  if (grew === 0) return { ...before, feed, quietLooks: before.quietLooks + 1 };
-  return { feed, positions, perS: grew / passedS, quietLooks: 0 };
+  if (before === undefined || grew < 0) return { ...now, perS: 0, quietLooks: LIVE_LOOKS };
+  if (grew === 0) return { ...before, ...now, quietLooks: before.quietLooks + 1 };
+  return { ...now, perS: grew / passedS, quietLooks: 0 };
 }
 
 /** Trackers with the same senders are one sentence. */
@@ -65,7 +77,10 @@ function inWords(doubled: readonly (readonly [string, readonly Watched[]])[]): s
   const groups = new Map<string, { trackers: string[]; perS: number[] }>();
   for (const [tracker, senders] of doubled) {
     const key = senders
-      .map(({ feed }) => `${feed.from ?? 'somebody'} (input ${feed.input},`)
+      .map(({ feed, port }) => {
+        const by = port === undefined ? '' : ` port ${port}`;
+        return `${feed.from ?? 'somebody'}${by} (input ${feed.input},`;
+      })
       .join('\n');
     const group = groups.get(key) ?? { trackers: [], perS: senders.map(() => 0) };
     group.trackers.push(tracker);

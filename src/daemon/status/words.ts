@@ -2,6 +2,7 @@ import { apartInWords } from '../../engine/events/event-words.js';
 import { delayWithinS } from '../../live/light-delays.js';
 import { hasOther, pairInWords, saidByPart } from '../../live/pair-words.js';
 import { turnedAwayInWords } from '../../live/turned-away.js';
+import { DOUBT_WORDS } from '../../live/verdict.js';
 import { HEARD_BUT_WORDS } from '../../safety/heard-but.js';
 import { wantsLive } from '../../safety/watchdog.js';
 import { WATCHDOG_TABLE } from '../../safety/watchdog-table.js';
@@ -149,7 +150,8 @@ const STATE_WORDS: Readonly<Record<Exclude<PerformerStatus['state'], 'stopped'>,
 function groupedByReason(lost: readonly PerformerStatus[]): string {
   const groups = new Map<string, string[]>();
   for (const one of lost) {
-    const told = one.wearsNone === true ? 'wears no tracker' : titleOf(one.cause);
+    const doubt = one.doubt === undefined ? '' : `: ${DOUBT_WORDS[one.doubt]}`;
+    const told = one.wearsNone === true ? 'wears no tracker' : `${titleOf(one.cause)}${doubt}`;
     const isTold = one.cause !== undefined && one.heardBut === undefined;
     const cause = isTold && one.state !== 'stopped' ? ` (${told})` : '';
     const but = one.heardBut === undefined ? '' : `, but ${HEARD_BUT_WORDS[one.heardBut].long}`;

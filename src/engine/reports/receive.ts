@@ -19,7 +19,7 @@ import { vec3 } from '../../stage/vector.js';
 import { createSensorClock, type SensorClock, toOurTime } from '../../tracking/clock.js';
 import type { Counters, DropReason, TrackerFeed } from '../values/counters.js';
 import type { Datagram } from '../values/inputs.js';
-import { countFeed } from './feeds.js';
+import { countFeed, countPort } from './feeds.js';
 import { NOBODY, type Roster, type Tracker } from './roster.js';
 
 /** No stage is larger; and nothing this far away can overflow what is computed from it. */
@@ -180,6 +180,7 @@ class Reader implements OscVisitor, PsnVisitor, PositionTaker {
   #address: string | undefined;
   #timeTag: OscTimeTag = 'immediately';
   #sender: string | undefined;
+  #port: number | undefined;
 
   constructor(
     private readonly reception: Omit<Reception, 'reader'>,
@@ -187,7 +188,7 @@ class Reader implements OscVisitor, PsnVisitor, PositionTaker {
   ) {}
 
   read(
-    { input, bytes, arrivalS, sender, from }: Datagram,
+    { input, bytes, arrivalS, sender, port, from }: Datagram,
     unixOffsetS: number,
     nowS: number,
   ): void {
@@ -198,6 +199,7 @@ class Reader implements OscVisitor, PsnVisitor, PositionTaker {
     this.#unixOffsetS = unixOffsetS;
     this.#nowS = nowS;
     this.#sender = sender ?? from;
+    this.#port = port;
     this.#address = undefined;
     this.#timeTag = 'immediately';
     if (plan.psn !== undefined) {
@@ -271,9 +273,10 @@ class Reader implements OscVisitor, PsnVisitor, PositionTaker {
       this.#drop('unknown-tracker', raw.tracker);
       return;
     }
+    const heardS = reception.heardS[tracker.index] as number;
     reception.heardS[tracker.index] = this.#arrivalS;
     const known = reception.feedsOf[tracker.index] as TrackerFeed[];
-    countFeed(reception.counters.feeds, known, tracker.id, plan.name, this.#sender);
+    const feed = countFeed(reception.counters.feeds, known, tracker.id, plan.name, this.#sender);
     this.#charge(tracker, raw);
     const { x, y, z } = place(plan, raw, this.#at);
     if (tracker.performer === NOBODY) reception.counters.spares += 1;
@@ -281,8 +284,14 @@ class Reader implements OscVisitor, PsnVisitor, PositionTaker {
       if (tracker.performer !== NOBODY) this.#drop('position-range', tracker.id);
       return;
     }
-    reception.places[2 * tracker.index] = x;
-    reception.places[2 * tracker.index + 1] = y;
+    const { places } = reception;
+    const at = 2 * tracker.index;
+    if (feed !== undefined && this.#port !== undefined) {
+      const movedM = Math.hypot(x - (places[at] as number), y - (places[at + 1] as number));
+      countPort(feed, this.#port, movedM, this.#arrivalS - heardS);
+    }
+    places[at] = x;
+    places[at + 1] = y;
     if (tracker.performer === NOBODY) return;
     this.#time(plan, tracker, raw, this.#timeTag);
   }

@@ -54,6 +54,10 @@ export interface TrackerFeed {
   /** Address; undefined if not known, as in a replay. */
   readonly from: string | undefined;
   positions: number;
+  /** The ports heard last, the latest first; missing where none is known. */
+  ports?: { port: number; positions: number }[];
+  /** How often another port gave another place than the one before, farther away than anybody runs. */
+  apart?: number;
 }
 
 export interface Counters {

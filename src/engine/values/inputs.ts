@@ -11,6 +11,8 @@ export interface Datagram {
   readonly from?: string | undefined;
   /** The sender of any datagram, if known: tells who sent what was dropped. It is not recorded. */
   readonly sender?: string | undefined;
+  /** The port from which it came: tells apart two programs on one machine. It is not recorded. */
+  readonly port?: number | undefined;
 }
 
 /** A universe of the desk, as the supervisor hears it. */

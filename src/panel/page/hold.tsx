@@ -8,6 +8,8 @@ const SEEN_AFTER_MS = 300;
 
 interface HoldProps {
   readonly label: string;
+  /** What comes on. */
+  readonly outputs: string;
   readonly disabled: boolean;
   /** Why the output stays off although it is held, by the picture that came then (`performance.now()`). */
   readonly refused: string | undefined;
@@ -20,7 +22,7 @@ interface HoldProps {
 }
 
 /** A dead man's handle: it acts for as long as a finger, or the space bar, is on it, and not a moment longer. */
-export function Hold({ label, disabled, hold, release, ...seen }: HoldProps) {
+export function Hold({ label, outputs, disabled, hold, release, ...seen }: HoldProps) {
   const [isHeld, setHeld] = useState(false);
   /** Which press it is that holds, counted; 0: none. */
   const held = useRef(0);
@@ -100,8 +102,8 @@ export function Hold({ label, disabled, hold, release, ...seen }: HoldProps) {
       {refused !== undefined
         ? `${label} refused: release`
         : isHeld
-          ? `${label}: held`
-          : `Hold ${label}`}
+          ? `${label} held: ${outputs}`
+          : `Hold ${label}: ${outputs}`}
     </button>
   );
 }

@@ -2,6 +2,7 @@ import { useLayoutEffect, useRef, useState } from 'preact/hooks';
 import { cueOf, heldByInWords, refusedInWords } from '../../live/reading.js';
 import type { LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage } from '../../live/stage-schema.js';
+import { enumerated } from '../../stage/enumerated.js';
 import type { Answer } from './answers.js';
 import { AskFirst } from './ask-first.js';
 import type { Connection } from './connection.js';
@@ -301,6 +302,9 @@ function Mappings({ stage, snapshot, act }: Section) {
   );
 }
 
+/** On a button; of more the first ones, and how many more. */
+const MOST_OUTPUTS = 3;
+
 function Hazards({ stage, snapshot, connection, act, say }: OperatorProps) {
   if (stage.hazards.length === 0) return null;
   const gates = snapshot.engine?.hazards ?? [];
@@ -317,6 +321,11 @@ function Hazards({ stage, snapshot, connection, act, say }: OperatorProps) {
           const isOn = mine.some(one => one.gate === 'on');
           const by = heldByInWords(snapshot, hazard);
           const refused = refusedInWords(snapshot, hazard);
+          const outputs = stage.fixtures.filter(one => one.hazards?.includes(hazard));
+          const names = enumerated(
+            outputs.map(({ label }) => label),
+            MOST_OUTPUTS,
+          );
           return (
             <li key={hazard}>
               <span class="name">
@@ -329,6 +338,7 @@ function Hazards({ stage, snapshot, connection, act, say }: OperatorProps) {
               </span>
               <Hold
                 label={hazard}
+                outputs={names}
                 refused={refused}
                 cameMs={connection.cameMs}
                 onRefused={why => say({ ok: false, text: `${hazard} refused: ${why}` })}

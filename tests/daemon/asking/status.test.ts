@@ -6,6 +6,7 @@ import { unixOffsetS } from '../../../src/daemon/machine/clock.js';
 import { StatusBook } from '../../../src/daemon/status/book.js';
 import { statusInWords } from '../../../src/daemon/status/words.js';
 import { describe } from '../../../src/daemon/words/describe.js';
+import { doubtsOf } from '../../../src/live/engine-part.js';
 import { ownOutputs } from '../../../src/show/model/own-outputs.js';
 import { parseShow } from '../../../src/show/parse.js';
 import { Rig } from '../../engine/harness.js';
@@ -263,6 +264,39 @@ it('who was left without a tracker wears none: no tracker of theirs is silent', 
   const status = run(3, { 1: BOTH[1], 2: BOTH[1] });
   expect(status.performers[1]).toMatchObject({ name: 'tobias', wearsNone: true });
   expect(statusInWords(status)[0]).toMatch(/tobias lost since [\d:]+ \(wears no tracker\)/);
+});
+
+it('says what the light of somebody waits for whose reports were far off, and are well again', () => {
+  const { book, run, rig } = following();
+  run(6, BOTH);
+  const [x, y] = BOTH[2];
+  let n = 0;
+  // Most reports are metres away, each elsewhere.
+  const jumping = () => {
+    n += 1;
+    const off = n % 4 === 0 ? 0 : 1;
+    return { 1: BOTH[1], 2: [x + off * (2 + (n % 5)), y + off * ((n % 7) - 3), 1] as const };
+  };
+  // One that repeats itself to the digit would be frozen.
+  const still = (t: number) => ({ 1: BOTH[1], 2: [x + 0.01 * Math.sin(9 * t), y, 1] as const });
+  run(12, jumping);
+  run(0.5, still);
+  const tell = () => {
+    const doubts = doubtsOf(rig.view);
+    book.count({ ...counters(100, 90), doubts }, rig.nowS);
+    return book.status(rig.nowS);
+  };
+  expect(tell().performers[1]).toMatchObject({
+    state: 'lost',
+    cause: 'confidence-low',
+    doubt: 'gate',
+  });
+  expect(statusInWords(tell())[0]).toMatch(
+    /tobias lost since [\d:]+ \(confidence low: too many recent reports were far off\)/,
+  );
+  run(20, still);
+  expect(tell().performers[1]).toMatchObject({ state: 'live' });
+  expect(tell().performers[1]?.doubt).toBeUndefined();
 });
 
 it('the first start is no return of an engine', () => {

@@ -56,6 +56,43 @@ test('a server that makes room for another is none, nor is an engine that counts
   for (let i = 0; i < 10; i++) expect(feeds.look({ '1 10.0.0.9': 40 }, 1)).toBeUndefined();
 });
 
+/** What an engine has counted of tracker 1, one look a second. @param perS positions a second by port */
+function byPorts(
+  watch: SenderWatch,
+  looks: number,
+  perS: (look: number) => Readonly<Record<number, number>>,
+  apartPerS: number,
+) {
+  const counts = new Map<number, number>();
+  let said: string | undefined;
+  for (let look = 1; look <= looks; look++) {
+    for (const [port, more] of Object.entries(perS(look))) {
+      counts.set(Number(port), (counts.get(Number(port)) ?? 0) + more);
+    }
+    const ports = [...counts].slice(-4).map(([port, positions]) => ({ port, positions }));
+    const positions = [...counts.values()].reduce((a, b) => a + b);
+    const feed = { tracker: '1', from: '10.0.0.5', input: 'tracking', positions };
+    said ??= watch.look([{ ...feed, ports: ports.reverse(), apart: apartPerS * look }], 100 + look);
+  }
+  return said;
+}
+
+test('two programs on one machine are told of by their ports, if they place the tracker apart', () => {
+  const both = () => ({ 50002: 25, 50001: 20 });
+  expect(byPorts(new SenderWatch(), 20, both, 40)).toBe(
+    'tracker 1 is sent by two at once: 10.0.0.5 port 50001 (input tracking, 20 a second) and 10.0.0.5 port 50002 (input tracking, 25 a second)',
+  );
+  expect(byPorts(new SenderWatch(), 60, both, 0)).toBeUndefined();
+});
+
+test('one sender is not taken for two where its port changes: at each restart, or with each datagram', () => {
+  const restarts = (look: number) => ({ [50_000 + Math.floor(look / 10)]: 25 });
+  expect(byPorts(new SenderWatch(), 100, restarts, 1)).toBeUndefined();
+  const each = (look: number) =>
+    Object.fromEntries(Array.from({ length: 25 }, (_, i) => [40_000 + 25 * look + i, 1]));
+  expect(byPorts(new SenderWatch(), 100, each, 25)).toBeUndefined();
+});
+
 test('of many trackers some are named', () => {
   const feeds = new Feeds();
   const all = Array.from({ length: 40 }, (_, i) => i + 1);
