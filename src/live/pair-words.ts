@@ -31,6 +31,8 @@ export interface PairPartStatus {
   /** Of the other machine, as heard last, and when. */
   readonly address?: string | undefined;
   readonly lastHeard?: string | undefined;
+  /** If it comes back: since when. */
+  readonly backSince?: string | undefined;
 }
 
 /** Whether there is another machine, or was: a main machine listens for a standby where none was ever set up. */
@@ -42,10 +44,16 @@ export function hasOther(pair: PairStatus | undefined): boolean {
 
 /** Whether receivers take the light of the other machine, on some network, as far as this one knows. */
 export function otherHasLight({ machine, parts }: PairStatus): boolean {
-  return parts.some(({ part, other }) => {
-    if (machine === 'standby') return part === 'waits' && other === 'heard';
-    return part !== 'leads' && other === 'heard';
-  });
+  return parts.some(part => isOthers(machine, part));
+}
+
+/** The same on every network. */
+export function otherHasAllLight({ machine, parts }: PairStatus): boolean {
+  return parts.every(part => isOthers(machine, part));
+}
+
+function isOthers(machine: PairStatus['machine'], { part, other }: PairPartStatus): boolean {
+  return other === 'heard' && (machine === 'standby' ? part === 'waits' : part !== 'leads');
 }
 
 /** A line for each part that is not the same as the others'. */
@@ -75,8 +83,9 @@ export function pairTroubles(
   const gone = parts.find(({ part, other }) => part === 'leads' && other === 'silent');
   const troubles =
     gone === undefined
-      ? []
+      ? mainTroubles(parts)
       : [
+          ...mainTroubles(parts),
           {
             what: `its standby${placeOf(gone)} is no longer heard: nobody takes over if this machine dies`,
             since: gone.lastHeard ?? gone.since,
@@ -95,7 +104,8 @@ export function pairTroubles(
 
 /** What the words of its part say already. */
 export function saidByPart(pair: PairStatus | undefined): ReadonlySet<string> {
-  const all = pair?.machine === 'standby' ? standbyTroubles(pair.parts) : [];
+  if (pair === undefined) return new Set();
+  const all = pair.machine === 'standby' ? standbyTroubles(pair.parts) : mainTroubles(pair.parts);
   return new Set(all.map(({ what }) => what));
 }
 
@@ -114,19 +124,27 @@ function mayBeLost(
       ? 'may not know it: give it the stop before it leads'
       : `is told so at ${enumerated(main.map(one => one.address))}: check there that it holds before it leads`;
   const what = `${who} ${is} stopped here, and the main machine ${rest}`;
-  return [{ what, since: back.since }];
+  return [{ what, since: back.backSince ?? back.since }];
 }
 
 const MOST_NAMED = 6;
 
+/** Its light is not what receivers take. */
+function mainTroubles(parts: readonly PairPartStatus[]) {
+  const below = parts.find(({ part, other }) => part === 'comes back' && other === 'heard');
+  if (below === undefined) return [];
+  const what = `the standby${placeOf(below)} has the light until that of this machine is the same`;
+  return [{ what, since: below.since }];
+}
+
 function standbyTroubles(parts: readonly PairPartStatus[]) {
   const standsIn = parts.find(({ part }) => part === 'stands in');
   if (standsIn === undefined) return [];
-  const { other, since } = standsIn;
+  const { other, since, backSince = since, lastHeard = since } = standsIn;
   const at = placeOf(standsIn);
-  const what =
-    other === 'comes back' ? comesBackInWords(at) : `the main machine${at} ${goneInWords(other)}`;
-  return [{ what: other === 'comes back' ? what : `${what}: this one stands in`, since }];
+  if (other === 'comes back') return [{ what: comesBackInWords(at), since: backSince }];
+  const what = `the main machine${at} ${goneInWords(other)}: this one stands in`;
+  return [{ what, since: lastHeard }];
 }
 
 function comesBackInWords(at: string): string {

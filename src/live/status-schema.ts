@@ -14,7 +14,7 @@ const troubled = z.array(
 /** What `lampwright tell STATE_DIR status --json` says: docs/reference/status.md. */
 export const StatusSchema = z.object({
   show: z.string(),
-  light: z.enum(['live', 'partly', 'safe look']),
+  light: z.enum(['live', 'partly', 'safe look', 'not sent', 'other machine']),
   leftAlone: names,
   highlighted: z.string().optional().describe('Fixture or group that is highlighted.'),
   cue: z.object({ name: z.string(), label: z.string(), since }).optional(),
@@ -37,6 +37,7 @@ export const StatusSchema = z.object({
             ),
           address: z.string().optional().describe('Last known address of the other machine.'),
           lastHeard: since.optional(),
+          backSince: since.optional(),
         }),
       ),
     })

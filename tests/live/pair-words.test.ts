@@ -101,6 +101,30 @@ it('of a standby that stands in says why, for as long as it is so', () => {
   expect(saidByPart(pair)).toEqual(new Set([silent.what]));
 });
 
+it('says since when the other machine is so, and not since when this one stands in', () => {
+  const of = (fields: Partial<PairPartStatus>) =>
+    pairTroubles(
+      { machine: 'standby', parts: [part({ part: 'stands in', ...fields })] },
+      undefined,
+    );
+  const backSince = '2026-11-30T20:19:00.000Z';
+  expect(of({ other: 'comes back', lastHeard: HEARD, backSince })[0]?.since).toBe(backSince);
+  expect(of({ other: 'silent', lastHeard: HEARD })[0]?.since).toBe(HEARD);
+  expect(of({ other: 'ended', lastHeard: HEARD })[0]?.since).toBe(HEARD);
+  expect(of({ other: 'never heard' })[0]?.since).toBe(SINCE);
+});
+
+it('calls it a trouble of a main machine that the standby has the light', () => {
+  const of = (other: PairPartStatus['other']) => ({
+    machine: 'main' as const,
+    parts: [part({ part: 'comes back', other, address: '10.0.0.12' })],
+  });
+  const what = 'the standby at 10.0.0.12 has the light until that of this machine is the same';
+  expect(pairTroubles(of('heard'), undefined)).toEqual([{ what, since: SINCE }]);
+  expect(pairTroubles(of('silent'), undefined)).toEqual([]);
+  expect([...saidByPart(of('heard'))]).toEqual([what]);
+});
+
 it('warns of a stop that a main machine does not know when it comes back', () => {
   const of = (other: PairPartStatus['other'], stopped: readonly string[]) =>
     pairTroubles(

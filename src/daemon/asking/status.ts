@@ -11,8 +11,11 @@ import type { ConfidencePart } from '../../tracking/confidence.js';
 /** The state of the daemon at one moment: plain data, for people and for programs. Times are ISO 8601, UTC. */
 export interface Status {
   readonly show: string;
-  /** What the stage shows. `safe look`: everything is at it, or on its way there; `partly`: some of it. */
-  readonly light: 'live' | 'partly' | 'safe look';
+  /**
+   * What the stage shows. `safe look`: everything is at it, or on its way there; `partly`: some of it. `not sent`: nothing
+   * leaves this machine. `other machine`: receivers take the light of the other machine of a pair.
+   */
+  readonly light: 'live' | 'partly' | 'safe look' | 'not sent' | 'other machine';
   /** Labels of fixtures that do not change in this cue when everybody on stage is lost or stopped. */
   readonly leftAlone: readonly string[];
   /** Label of the fixture or group that is highlighted; undefined: none. */

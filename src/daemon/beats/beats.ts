@@ -1,4 +1,5 @@
 import type { LightDelays } from '../../live/light-delays.js';
+import type { FallbackPhase } from '../../safety/fallback.js';
 import { stepFallback, timeToSafeS } from '../../safety/fallback.js';
 import { beginLimiterBeat, type CutOff, stepOutputLimiter } from '../../safety/output-limiter.js';
 import type { SupervisorCondition } from '../../safety/watchdog-table.js';
@@ -46,10 +47,14 @@ const UNWELL: Readonly<Record<SupervisorCondition, string>> = {
   'engine-late': 'the engine was just starting, or late',
 };
 const STOOD_STILL = 'the daemon had just stood still';
-const ON_ITS_WAY = 'the light was not steady: at the safe look, or on its way to or from it';
-const OUTPUT_RETURNED = 'the light was not steady: an output had just come back';
-const BLENDS = 'the light was not steady: just taken over from the other machine';
-const NOT_SETTLED = 'the light was not steady: just passing between the two machines';
+const NOT_LIVE: Readonly<Record<Exclude<FallbackPhase, 'live'>, string>> = {
+  losing: 'it was on its way there',
+  safe: 'it was there already',
+  rearming: 'it was there already',
+  returning: 'it was only just coming back from there',
+};
+const OUTPUT_RETURNED = 'an output had just come back';
+const BLENDS = 'it was just being taken over from the other machine';
 
 export interface BeatsOptions {
   readonly lights: ShowLighting;
@@ -192,10 +197,11 @@ export class Beats {
     const condition = this.#condition(nowS);
     if (condition !== undefined) return UNWELL[condition];
     if (this.#clock.hasStalled(nowS, this.#periodS, this.#silentAfterS)) return STOOD_STILL;
-    if (this.fadeOut.isUnderWay || fallback.phase !== 'live') return ON_ITS_WAY;
+    if (fallback.phase !== 'live') return NOT_LIVE[fallback.phase];
+    if (this.fadeOut.isUnderWay) return NOT_LIVE.losing;
     if (comeback !== undefined || outages.hasReturned) return OUTPUT_RETURNED;
     if (blend !== undefined) return BLENDS;
-    return this.options.lights.isSettled(nowS) ? undefined : NOT_SETTLED;
+    return this.options.lights.unsettled(nowS);
   }
 
   /** The first section of a frame. If the last one doesn't come, a whole beat does: the timer still runs. */
@@ -273,12 +279,13 @@ export class Beats {
   }
 
   /** The main machine has the light again, and may light whom only this one has stopped. */
-  #stopsLeft({ from, to }: PairChange): Partial<PairChange> {
+  #stopsLeft({ from, to, differs }: PairChange): Partial<PairChange> {
+    const isTold = (this.levels.show.operator?.main.length ?? 0) > 0;
+    if (differs === true && isTold) return { isTold };
     if (from !== 'standing-in' || to !== 'standing-by') return {};
     const { performers, toldByMain } = this.options.keeping.stops;
     const stopped = performers.filter(name => toldByMain?.performers.includes(name) !== true);
     if (stopped.length === 0) return {};
-    const isTold = (this.levels.show.operator?.main.length ?? 0) > 0;
     return isTold ? { stopped, isTold } : { stopped };
   }
 

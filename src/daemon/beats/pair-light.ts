@@ -56,6 +56,13 @@ export interface PairPartView {
 /** A main machine that had been cut off takes the light at once, and may miss a packet or two. */
 const TELLS_AFTER_S = 3.5;
 
+/** For the answer to a reload; constants, because each section asks. */
+const IS_STANDBY = 'this is the standby of two machines';
+const COMES_BACK = 'the standby had the light';
+const IS_OUT = 'nothing had left this machine for a while';
+const LISTENS = 'this machine was still listening for a standby';
+const ARTNET_REFUSED = 'its Art-Net is refused, and the standby may take the light';
+
 /** The roles of one machine of a pair on its lighting networks, and what follows for its light. */
 export class PairLight {
   #parts: readonly Part[] = [];
@@ -143,10 +150,16 @@ export class PairLight {
     });
   }
 
-  /** It leads, and a beat needs to do nothing about that. */
-  isSettled(nowS: number): boolean {
+  /** Why a beat may have to do something about its role, in plain words; undefined: it leads, and goes on to. */
+  unsettled(nowS: number): string | undefined {
+    if (this.standby) return IS_STANDBY;
+    if (!this.leads(nowS)) {
+      const is = (phase: PairPhase) => this.#parts.some(({ pair }) => pair.phase === phase);
+      if (is('joining')) return COMES_BACK;
+      return is('listening') ? LISTENS : IS_OUT;
+    }
     const mayGiveWay = ({ side }: Part) => this.#isRefused(side) && side.partner.isHeard(nowS);
-    return this.leads(nowS) && !this.#parts.some(mayGiveWay);
+    return this.#parts.some(mayGiveWay) ? ARTNET_REFUSED : undefined;
   }
 
   /** If the standby can't know, it would not send Art-Net in our place. */

@@ -84,9 +84,9 @@ export class ShowLighting {
     return this.#pair?.isCovered(levels, nowS) === true;
   }
 
-  /** And no beat will change that. */
-  isSettled(nowS: number): boolean {
-    return this.#pair?.isSettled(nowS) !== false;
+  /** See `PairLight`. */
+  unsettled(nowS: number): string | undefined {
+    return this.#pair?.unsettled(nowS);
   }
 
   /**

@@ -16,6 +16,8 @@ export type PartnerNews =
       /** Monotonic seconds. */
       readonly lastHeardS: number;
       readonly address: string | undefined;
+      /** If it comes back: since when. */
+      readonly backS?: number;
     };
 
 /** The other machine of a pair, as heard on the lighting network. */
@@ -35,6 +37,10 @@ export class Partner {
   #hasEnded = false;
   /** When its sACN was heard last with a priority below the standby's; it is not there yet. */
   #belowS = Number.NEGATIVE_INFINITY;
+  /** Since when it is heard so. */
+  #backS = Number.NEGATIVE_INFINITY;
+  /** For people: nothing of it has been heard since it said that it ends. */
+  #saidEnd = false;
 
   /** @param everywhere the same machine, as heard on any network */
   constructor(
@@ -53,6 +59,7 @@ export class Partner {
     this.#lastS = nowS;
     this.#toldS = nowS;
     this.#hasEnded = false;
+    this.#saidEnd = false;
     this.#address = address;
     this.#heardS[universe] = nowS;
     this.#rememberedS[universe] = nowS;
@@ -68,8 +75,10 @@ export class Partner {
 
   /** A main machine by sACN. @param below the standby's priority: it comes back, and counts only for people */
   hearMain(below: boolean, nowS: number, address: string): void {
+    if (below && nowS - this.#belowS > SOURCE_GONE_AFTER_S) this.#backS = nowS;
     this.#belowS = below ? nowS : Number.NEGATIVE_INFINITY;
     if (below) {
+      this.#saidEnd = false;
       this.#toldS = nowS;
       this.#address = address;
     }
@@ -89,6 +98,7 @@ export class Partner {
   end(universe: number, nowS: number): void {
     this.everywhere?.end(universe, nowS);
     this.#hasEnded = true;
+    this.#saidEnd = true;
     this.#heardS[universe] = Number.NEGATIVE_INFINITY;
     this.#sacnS[universe] = Number.NEGATIVE_INFINITY;
     if (this.#sacnS.some(heardS => nowS - heardS <= MISSED_AFTER_S)) return;
@@ -111,10 +121,12 @@ export class Partner {
   at(nowS: number): PartnerNews {
     const lastHeardS = this.#toldS;
     if (lastHeardS === undefined) return { other: 'never heard' };
-    const comesBack = nowS - this.#belowS <= SOURCE_GONE_AFTER_S;
-    const gone = this.#hasEnded ? 'ended' : 'silent';
-    const other = comesBack ? 'comes back' : this.isHeard(nowS) ? 'heard' : gone;
-    return { other, lastHeardS, address: this.#address };
+    const address = this.#address;
+    if (nowS - this.#belowS <= SOURCE_GONE_AFTER_S) {
+      return { other: 'comes back', lastHeardS, address, backS: this.#backS };
+    }
+    const gone = this.#saidEnd ? 'ended' : 'silent';
+    return { other: this.isHeard(nowS) ? 'heard' : gone, lastHeardS, address };
   }
 
   /** After an end its others are due: with many universes not all of them are listened to at a time. */

@@ -30,7 +30,7 @@ import { pairStatus } from './pair-note.js';
 import { Refusals } from './refusals.js';
 import { safeLightOf } from './safe-light.js';
 import { SilentNodes } from './silent-nodes.js';
-import { lightOf, stateOf } from './states.js';
+import { lightOf, shownInstead, stateOf } from './states.js';
 import { StopNote } from './stop-note.js';
 import { stopsElsewhere } from './stops-elsewhere.js';
 import { TrackerNotes } from './tracker-notes.js';
@@ -302,11 +302,20 @@ export class StatusBook {
       this.#stops.everybody,
       this.sent(),
     );
+    const outputs = this.show.outputs.map(output => ({
+      name: output.name,
+      protocol: output.protocol,
+      interface: output.interface,
+      universes: output.universes.map(({ onWire }) => onWire),
+      ...this.#outputs.troubleOf(output, iso),
+    }));
     const shown = fixtureNames(this.show).find(({ name }) => name === this.#highlighted);
     const highlighted = shown?.fixtures.map(index => this.show.fixtures[index]?.label ?? '') ?? [];
     return {
       show: this.show.name,
-      light: lightOf(phase, performers, safeLight.isWhole, this.#highlighted !== undefined),
+      light:
+        shownInstead(outputs, pair) ??
+        lightOf(phase, performers, safeLight.isWhole, this.#highlighted !== undefined),
       // What is highlighted is told apart.
       leftAlone: safeLight.leftAlone.filter(label => !highlighted.includes(label)),
       highlighted:
@@ -325,13 +334,7 @@ export class StatusBook {
       deskLostSince: this.#deskLostSinceS === undefined ? undefined : iso(this.#deskLostSinceS),
       ...trackers,
       desk: this.#desk.status(this.show, iso),
-      outputs: this.show.outputs.map(output => ({
-        name: output.name,
-        protocol: output.protocol,
-        interface: output.interface,
-        universes: output.universes.map(({ onWire }) => onWire),
-        ...this.#outputs.troubleOf(output, iso),
-      })),
+      outputs,
       notSent: this.#notSent(iso),
       delays: this.delays.told,
       outputsElsewhere: (this.show.share?.others ?? []).map(({ name }) => name),

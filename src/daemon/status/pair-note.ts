@@ -21,8 +21,9 @@ export function pairStatus(
     const part = { interface: where, part: PARTS[phase], since: iso(sinceS) };
     if (other === undefined) return part;
     if (other.other === 'never heard') return { ...part, other: other.other };
-    const { address, lastHeardS } = other;
-    const heard = { ...part, other: other.other, lastHeard: iso(lastHeardS) };
+    const { address, lastHeardS, backS } = other;
+    const back = backS === undefined ? {} : { backSince: iso(backS) };
+    const heard = { ...part, other: other.other, lastHeard: iso(lastHeardS), ...back };
     return address === undefined ? heard : { ...heard, address };
   });
   return { machine: standby ? 'standby' : 'main', parts };

@@ -1,3 +1,4 @@
+import { otherHasAllLight, type PairStatus } from '../../live/pair-words.js';
 import type { FallbackPhase } from '../../safety/fallback.js';
 import { isKnown, type Phase, wantsLive } from '../../safety/watchdog.js';
 import type { PerformerStatus, Status } from '../asking/status.js';
@@ -28,4 +29,21 @@ export function lightOf(
   const live = performers.filter(one => isKnown(one.phase)).length;
   if (live === performers.length) return 'live';
   return live === 0 ? 'safe look' : 'partly';
+}
+
+/** Whose light the stage shows; undefined: on some network this machine's. */
+export function shownInstead(
+  outputs: Status['outputs'],
+  pair: PairStatus | undefined,
+): 'not sent' | 'other machine' | undefined {
+  const isLeft = pair !== undefined && otherHasAllLight(pair);
+  const sends = outputs.filter(one => one.trouble === undefined && one.heldBack !== true);
+  if (sends.length > 0) {
+    // Art-Net has no priorities: what is sent is shown.
+    return isLeft && sends.every(({ protocol }) => protocol === 'sacn')
+      ? 'other machine'
+      : undefined;
+  }
+  if (outputs.length === 0) return undefined;
+  return isLeft && outputs.some(one => one.trouble === undefined) ? 'other machine' : 'not sent';
 }

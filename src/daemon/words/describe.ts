@@ -100,8 +100,11 @@ function stopsAtStake(
 ): Omit<Entry, 'data'> | undefined {
   const level = 'warn';
   if (differs === true) {
+    const led = 'this machine leads, by a crossfade: the light of the standby was different';
     const text =
-      'this machine leads, though the light of the standby was different: a stop that only the standby was given does not hold here';
+      isTold === true
+        ? led
+        : `${led}. If somebody is stopped there, stop them here too: this machine was not told (\`operator.main\` is not set)`;
     return { level, text };
   }
   if (stopped.length === 0) return undefined;
@@ -371,7 +374,7 @@ function exceptInWords({ except = [] }: { readonly except?: readonly number[] })
 
 function stoppingInWords({ handsOver, waitsS }: Extract<SupervisorEvent, { kind: 'stopping' }>) {
   if (handsOver === true) {
-    return 'stopping: the standby has the same light, and receivers take it; to go dark, stop that one too';
+    return 'stopping: the standby has the same light, and receivers take it. To end the show, stop that one too: it fades to its safe look';
   }
   if (waitsS !== undefined) {
     return `stopping: the standby takes the light when the crossfade to this cue is over, in ${waitsS.toFixed(1)} s; a second signal ends at once`;

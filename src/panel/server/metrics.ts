@@ -10,7 +10,7 @@ import type { Streams } from './streams.js';
 const STATES = ['live', 'returning', 'lost', 'not heard', 'stopped', 'off stage'] as const;
 /** Among the numbers of the engine, what rises and falls. */
 const OF_NOW: ReadonlySet<string> = new Set(['held', 'heapUsed', 'rss']);
-const LIGHTS = ['live', 'partly', 'safe look'] as const;
+const LIGHTS = ['live', 'partly', 'safe look', 'not sent', 'other machine'] as const;
 
 type Told = readonly LiveSnapshot['status']['delays'][number][];
 
@@ -168,9 +168,11 @@ export class Metrics {
       const snapshot = fresh();
       if (snapshot !== undefined) set({}, snapshot.status.deskLostSince === undefined ? 0 : 1);
     });
-    gauge('troubles', '1 for each trouble while it lasts', [], set => {
+    gauge('troubles', '1 for each trouble, and each output that sends nothing', [], set => {
       const snapshot = fresh();
-      if (snapshot !== undefined) set({}, snapshot.status.troubles.length);
+      if (snapshot === undefined) return;
+      const { outputs, troubles } = snapshot.status;
+      set({}, troubles.length + outputs.filter(one => one.trouble !== undefined).length);
     });
     gauge('stopped', '1 while everybody is stopped by an operator', [], set => {
       const snapshot = fresh();

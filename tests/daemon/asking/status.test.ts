@@ -1071,3 +1071,75 @@ it('names the light of who is stopped that another machine sends, for as long as
   rig.order({ kind: 'resume', performer: undefined, cause: 'command' });
   expect(run(1, BOTH).troubles).toEqual([]);
 });
+
+const SACN = `outputs:
+  lamps: { protocol: sacn, interface: eth0, to: multicast, universes: [1, 2] }
+`;
+const OUTPUTS = /outputs:\n(?: .*\n)+/;
+
+it('says what the stage shows where no light leaves, or receivers take the other machine', () => {
+  const rig = new Rig(HOUSE.replace(OUTPUTS, SACN));
+  rig.run(4, BOTH);
+  let views: readonly PairPartView[] = [];
+  let standby = false;
+  const book = new StatusBook(rig.show, 0, {
+    get standby() {
+      return standby;
+    },
+    look: () => views,
+  });
+  book.hear({ kind: 'lights', from: 'safe', to: 'live', cause: 'the engine is well' }, rig.nowS);
+  for (const event of rig.events) book.hear({ kind: 'engine', event }, event.atS);
+  const hear = (event: LightingEvent) => book.hear({ kind: 'lighting', event }, rig.nowS);
+  const light = () => book.status(rig.nowS).light;
+  expect(light()).toBe('live');
+
+  const main = { other: 'heard', lastHeardS: rig.nowS, address: '10.0.0.11' } as const;
+  const part = (phase: PairPartView['phase'], other: PairPartView['other'] = main) => {
+    views = [{ interface: 'eth0', phase, sinceS: 10, other }];
+    return light();
+  };
+  expect(part('joining')).toBe('other machine');
+  expect(part('leading')).toBe('live');
+  standby = true;
+  expect(part('standing-by')).toBe('other machine');
+  expect(part('standing-by', { ...main, other: 'comes back' })).toBe('live');
+  expect(part('standing-in', { ...main, other: 'silent' })).toBe('live');
+  // On one of two networks this machine leads.
+  standby = false;
+  const leads = { interface: 'eth1', phase: 'leading', sinceS: 10, other: main } as const;
+  views = [{ ...leads, interface: 'eth0', phase: 'joining' }, leads];
+  expect(light()).toBe('live');
+  views = [];
+
+  hear({ kind: 'carrier-lost', interface: 'eth0' });
+  expect(light()).toBe('not sent');
+  hear({ kind: 'carrier-back', interface: 'eth0' });
+  expect(light()).toBe('live');
+  const reason = 'EPERM';
+  hear({
+    kind: 'send-failed',
+    output: 'lamps',
+    interface: 'eth0',
+    reason,
+    count: 9,
+    sent: 0,
+  });
+  expect(light()).toBe('not sent');
+});
+
+it('a main machine that comes back still sends the Art-Net that it goes on with', () => {
+  const show = HOUSE.replace(
+    OUTPUTS,
+    `${SACN.replace('[1, 2]', '[1]')}  heads: { protocol: artnet, interface: eth0, to: [10.0.0.5], universes: [2] }\n`,
+  );
+  const other = { other: 'heard', lastHeardS: 11, address: '10.0.0.12' } as const;
+  const look = () => [{ interface: 'eth0', phase: 'joining', sinceS: 10, other } as const];
+  const book = new StatusBook(new Rig(show).show, 10, { standby: false, look });
+  expect(book.status(12).light).toBe('safe look');
+  book.hear(
+    { kind: 'lighting', event: { kind: 'artnet-held', interface: 'eth0', held: true } },
+    12,
+  );
+  expect(book.status(13).light).toBe('other machine');
+});

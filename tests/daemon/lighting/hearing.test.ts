@@ -146,6 +146,30 @@ describe('sACN that comes in', () => {
     expect(partner.isHeard(4)).toBe(true);
   });
 
+  it('from a main machine that ends, comes back and is killed then: it has not ended, and is silent from then on', () => {
+    hearing = new Hearing({
+      ...US,
+      partnerName: PARTNER.sourceName,
+      mayBePartner: name => mayBePartner(name, true),
+      standby: true,
+      cycleS: 2,
+      random: () => chance,
+      onEvent: event => events.push(event),
+    });
+    hear(sacnBytes(PARTNER, 99, 42), OTHER, 5568);
+    const end = sacnBytes(PARTNER, 99, 42);
+    end[112] = 0x40; // Stream_Terminated, E1.31 6.2.6
+    hearing.sacn(listener, end, OTHER, 5568, 4);
+    expect(partner.at(6)).toEqual({ other: 'ended', lastHeardS: 3.5, address: OTHER });
+    for (let nowS = 8; nowS <= 14; nowS++) {
+      hearing.sacn(listener, sacnBytes(PARTNER, 98, 42), OTHER, 5568, nowS);
+    }
+    expect(partner.at(15)).toEqual({
+      ...{ other: 'comes back', lastHeardS: 14, address: OTHER, backS: 8 },
+    });
+    expect(partner.at(17)).toEqual({ other: 'silent', lastHeardS: 14, address: OTHER });
+  });
+
   it('is let be when it is for preview or of another START code', () => {
     const preview = sacnBytes(PARTNER, 100, 1);
     preview[112] = 0x80; // Preview_Data, E1.31 6.2.6

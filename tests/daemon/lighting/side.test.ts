@@ -109,11 +109,13 @@ describe('the parts that a machine of a pair plays', () => {
         ?.bytes[108];
     expect(await beat(3)).toEqual([]);
     expect([priority(6101), priority(6102), pair.leads(rig.nowS)]).toEqual([100, 100, true]);
+    expect(pair.unsettled(rig.nowS)).toBeUndefined();
 
     pulled.add('eth1');
     expect(await beat(1)).toEqual([]);
     expect(await beat(3)).toEqual([{ from: 'leading', to: 'listening', interface: 'eth1' }]);
     expect(pair.leads(rig.nowS)).toBe(false);
+    expect(pair.unsettled(rig.nowS)).toBe('this machine was still listening for a standby');
     pulled.clear();
     await beat(0.5);
     expect([priority(6101), priority(6102)]).toEqual([100, 98]);
@@ -158,6 +160,8 @@ it('a standby sends Art-Net on the network where the main machine falls silent, 
     ),
   ];
   expect([await beat(3), sent()]).toEqual([[], []]);
+  // Whatever it does, it is the standby: nothing is just passing.
+  expect(pair.unsettled(rig.nowS)).toBe('this is the standby of two machines');
   heard[1] = false;
   expect(await beat(3)).toEqual([{ from: 'standing-by', to: 'standing-in', interface: 'eth1' }]);
   expect(sent()).toEqual([0x21]);

@@ -635,6 +635,15 @@ describe('an event', () => {
     ]);
   });
 
+  it('speaks of stops that only the standby was given where this machine was not told of them', () => {
+    const led = { kind: 'pair', from: 'joining', to: 'leading', differs: true } as const;
+    const text = 'pair: this machine leads, by a crossfade: the light of the standby was different';
+    expect(inWords({ ...led, isTold: true })).toMatchObject({ level: 'warn', text });
+    expect(inWords(led).text).toBe(
+      `${text}. If somebody is stopped there, stop them here too: this machine was not told (\`operator.main\` is not set)`,
+    );
+  });
+
   it('tells why a reload goes by the safe look', () => {
     const because = 'the engine was just restarting';
     expect(inWords({ kind: 'reloaded', show: 'One lamp', because, by: 'a save' }).text).toBe(

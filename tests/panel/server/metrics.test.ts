@@ -76,6 +76,17 @@ it('names on its page what else is counted', async () => {
   for (const [, what] of whats) expect(PAGE).toContain(`\`${what}\``);
 });
 
+it('counts outputs that send nothing among the troubles, and says what the stage shows', async () => {
+  const { metrics, record } = panel();
+  const outputs = [{ name: 'heads', protocol: 'artnet', trouble: 'no carrier' }] as never;
+  const troubles = [{ what: 'no panel', since: '' }];
+  record.take(snapshotOf(LANTERN, { status: { outputs, troubles, light: 'not sent' } }));
+  const text = await metrics.text();
+  expect(text).toContain('lampwright_troubles 2\n');
+  expect(text).toContain('lampwright_light{state="not sent"} 1\n');
+  expect(text).toContain('lampwright_light{state="live"} 0\n');
+});
+
 it('says nothing of what it does not know: no value is no 0', async () => {
   const { metrics, record, clock } = panel();
   record.take(snapshotOf(LANTERN, { engine: seen(LANTERN) }));
