@@ -336,7 +336,11 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
   reference: {
     summary: 'print the reference of the show file',
     help: REFERENCE_HELP,
-    options: { write: { type: 'string' }, manual: { type: 'string' } },
+    options: {
+      write: { type: 'string' },
+      schemas: { type: 'string' },
+      manual: { type: 'string' },
+    },
     words: [0, 0],
     run: args => reference(args, COMMANDS),
   },

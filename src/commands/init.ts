@@ -1,11 +1,10 @@
 import { existsSync, writeFileSync } from 'node:fs';
 import { basename, dirname, join } from 'node:path';
 import { createInterface } from 'node:readline';
-import { fileURLToPath } from 'node:url';
 import { makeFolderNow } from '../daemon/files/make-folder.js';
 import { inPlainWords, readBytes } from '../daemon/files/read-file.js';
 import { MAX_ARCHIVE_BYTES } from '../interchange/archive.js';
-import { type FirstShow, firstShow } from '../interchange/first-show.js';
+import { type FirstShow, firstShow, SCHEMA_FOLDER } from '../interchange/first-show.js';
 import { importArchive } from '../interchange/import.js';
 import type { OutFile } from '../interchange/show-text.js';
 import { MAX_SHOW_BYTES, parseShow } from '../show/parse.js';
@@ -13,6 +12,7 @@ import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { placeOf } from './import.js';
 import { misuseOf } from './misuse.js';
+import { editorSchemas } from './reference.js';
 import { refuse } from './refuse.js';
 import { loadShow } from './show-file.js';
 import { showWarnings } from './show-warnings.js';
@@ -22,8 +22,8 @@ const misuse = misuseOf('init');
 
 export const INIT_HELP = `usage: lampwright init [FILE.show.yaml] [OPTIONS]
 
-Makes a first show that passes \`check\` and runs, with comments and the schema for editors, and a scene beside it to
-try it with. In a terminal it asks for what the options leave open; elsewhere, and with --yes, it uses the defaults
+Makes a first show that passes \`check\` and runs, with comments, and a scene beside it to try it with. Schemas for
+editors go into schemas/: they travel with the show, and its first line names them. In a terminal it asks for what the options leave open; elsewhere, and with --yes, it uses the defaults
 in brackets. Everything stays on this machine until you give other addresses.
 
   --name NAME           name of the show ("My show")
@@ -59,6 +59,7 @@ const STAGE = /^(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)$/;
 const ADDRESS = /^\d{1,3}(\.\d{1,3}){3}$/;
 const HERE = '127.0.0.1';
 const PROFILE = /\.profile\.yaml$/;
+const SCHEMA = /\.schema\.json$/;
 const LARGEST_STAGE_M = 200;
 
 const QUESTIONS: readonly Question[] = [
@@ -167,7 +168,12 @@ export async function init(args: Arguments): Promise<number> {
   // A plot may have faults that are to be mended in what was made of it; options are mended here.
   const parsed = rig === undefined ? parseShow(texts[0]?.text ?? '', file) : undefined;
   if (parsed?.ok === false) return misuse(...parsed.problems.map(({ message }) => message));
-  const files = texts.map(one => ({ ...one, path: join(dirname(file), one.path) }));
+  const schemas = editorSchemas();
+  const named = (['show.schema.json', 'scene.schema.json'] as const).map(name => ({
+    path: join(SCHEMA_FOLDER, name),
+    text: schemas[name],
+  }));
+  const files = [...texts, ...named].map(one => ({ ...one, path: join(dirname(file), one.path) }));
   return make(files, file.endsWith('.yml') ? 'yml' : 'yaml');
 }
 
@@ -218,7 +224,6 @@ function wantedOf(answers: ReadonlyMap<string, string>, rig: FirstShow['rig']): 
     interface: of('interface'),
     to: receivers,
     rig,
-    schemas: fileURLToPath(new URL('../../docs/reference', import.meta.url)),
   };
 }
 
@@ -229,7 +234,8 @@ function make(files: readonly OutFile[], ending: string): number {
   }));
   // A profile of a plot that was taken before is the same file: it is used as it is.
   const isSame = ({ path, text }: OutFile) => PROFILE.test(path) && holds(path, text);
-  const taken = named.filter(isSame);
+  const isKept = (one: OutFile) => (SCHEMA.test(one.path) ? existsSync(one.path) : isSame(one));
+  const taken = named.filter(isKept);
   const inTheWay = named.filter(one => existsSync(one.path) && !taken.includes(one));
   if (inTheWay.length > 0) {
     return misuse(
@@ -253,6 +259,11 @@ function make(files: readonly OutFile[], ending: string): number {
   for (const one of named) {
     const isTaken = taken.includes(one);
     print(isTaken ? `kept  ${one.path}` : `${styled('green', 'made')}  ${one.path}`);
+    if (isTaken && !holds(one.path, one.text)) {
+      complain(
+        `${one.path} is of another version: \`lampwright reference --schemas ${dirname(one.path)}\` writes those of this one over it.`,
+      );
+    }
   }
   const [show = '', scene = ''] = named.map(({ path }) => path);
   const loaded = loadShow(show);

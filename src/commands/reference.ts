@@ -23,10 +23,12 @@ scene-file.md, show-errors.md, show.schema.json, profile.schema.json and scene.s
 editors), and snapshot.schema.json (for programs that read the snapshot stream) to a folder.
 
   --write FOLDER    write the pages and schemas to this folder
+  --schemas FOLDER  write the three schemas for editors to this folder, as \`init\` does; over those of another version
   --manual FOLDER   write a manual page for each command, lampwright-COMMAND.1, to this folder
 
 examples:
   lampwright reference | less
+  lampwright reference --schemas opera/schemas
   lampwright reference --manual ~/.local/share/man/man1
   lampwright reference --write docs/reference
 
@@ -35,15 +37,16 @@ exit codes: 0 ok, 2 bad usage or a folder that can't be written`;
 const misuse = misuseOf('reference');
 
 export async function reference(
-  { values: { write, manual } }: Arguments,
+  { values: { write, schemas, manual } }: Arguments,
   commands: Readonly<Record<string, Command>>,
 ): Promise<number> {
-  if (write === undefined && manual === undefined) {
+  if (write === undefined && schemas === undefined && manual === undefined) {
     print(showReference());
     return EXIT.ok;
   }
   const faults = [
     ...(typeof write === 'string' ? writeAll(write, pages()) : []),
+    ...(typeof schemas === 'string' ? writeAll(schemas, editorSchemas()) : []),
     ...(typeof manual === 'string'
       ? writeAll(manual, manualPages(commands, packageVersion()))
       : []),
@@ -51,16 +54,24 @@ export async function reference(
   return faults.length === 0 ? EXIT.ok : misuse(...faults);
 }
 
+/** By the names of their files. */
+export function editorSchemas() {
+  const text = (schema: unknown) => `${JSON.stringify(schema, undefined, 2)}\n`;
+  return {
+    'show.schema.json': text(showEditorSchema()),
+    'scene.schema.json': text(sceneJsonSchema()),
+    'profile.schema.json': text(profileJsonSchema()),
+  };
+}
+
 function pages(): Record<string, string> {
   return {
     'show-file.md': showReference(),
     'show-errors.md': errorReference(),
     'safety-conditions.md': safetyReference(),
-    'show.schema.json': `${JSON.stringify(showEditorSchema(), undefined, 2)}\n`,
     'scene-file.md': sceneReference(),
-    'scene.schema.json': `${JSON.stringify(sceneJsonSchema(), undefined, 2)}\n`,
     'snapshot.schema.json': `${JSON.stringify(liveJsonSchema(), undefined, 2)}\n`,
-    'profile.schema.json': `${JSON.stringify(profileJsonSchema(), undefined, 2)}\n`,
+    ...editorSchemas(),
   };
 }
 

@@ -24,10 +24,10 @@ export interface FirstShow {
   readonly to: readonly string[];
   /** Profiles and fixtures of a plot or a kind of fixture, and the name of its file. */
   readonly rig: { readonly imported: Imported; readonly source: string } | undefined;
-  /** Where the schema of show files is, for editors. */
-  readonly schemas: string;
 }
 
+/** Where the schemas of show and scene files lie beside them, for editors. */
+export const SCHEMA_FOLDER = 'schemas';
 /** Where a bar of heads is likely to hang over a small stage: common practice, and to be measured. */
 const BAR = { downstageM: 1, heightM: 5 };
 const OSC_PORT = 9010;
@@ -77,7 +77,7 @@ function showText(wanted: FirstShow, performers: readonly Named[], rig: Rig, bas
   const [x, y] = middle(wanted);
   const radius = round(Math.min(widthM, depthM) / 5);
   const receivers = to.length === 0 ? 'multicast' : `[${to.join(', ')}]`;
-  return `# yaml-language-server: $schema=${wanted.schemas}/show.schema.json
+  return `# yaml-language-server: $schema=${SCHEMA_FOLDER}/show.schema.json
 #
 # ${oneLine(wanted.name)}: a first show, made by \`lampwright init\`. Metres, seconds, degrees and per cent.
 # x goes from stage right to stage left, y from downstage to upstage, z up; their origin is the corner downstage right.
@@ -274,7 +274,7 @@ function attributesOf(
 
 /** Performers walk from their side to the middle and back, one after the other. */
 function sceneText(wanted: FirstShow, performers: readonly Named[], base: string): string {
-  const { widthM, depthM, schemas } = wanted;
+  const { widthM, depthM } = wanted;
   const count = performers.length;
   const blocks = performers.map(({ name }, index) => {
     const x = round(((index + 0.5) / count) * widthM);
@@ -289,7 +289,7 @@ function sceneText(wanted: FirstShow, performers: readonly Named[], base: string
       - { at: ${begin + 24}, place: [${x}, ${away}] }
       - { at: 40, place: [${x}, ${away}] }`;
   });
-  return `# yaml-language-server: $schema=${schemas}/scene.schema.json
+  return `# yaml-language-server: $schema=${SCHEMA_FOLDER}/scene.schema.json
 #
 # Everybody comes to the middle once; in the end nothing is heard of anybody for three seconds.
 #   lampwright play ${base}.scene.yaml --show ${base}.show.yaml --loop       while the show runs in another terminal

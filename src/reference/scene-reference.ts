@@ -10,7 +10,7 @@ export function sceneReference(): string {
     '',
     'What `lampwright rehearse SHOW SCENE` plays: YAML; metres and seconds, in the stage frame of the show. An',
     'unknown key is an error. Whatever has a default may be left out. Editors complete the file with',
-    '[scene.schema.json](scene.schema.json): begin it with `# yaml-language-server: $schema=PATH/scene.schema.json`.',
+    '[scene.schema.json](scene.schema.json): begin it with `# yaml-language-server: $schema=schemas/scene.schema.json`.',
     'How to write one: [rehearse without a stage](../guides/rehearse.md).',
     '',
   ];

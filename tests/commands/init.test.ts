@@ -33,7 +33,12 @@ describe('a first show', () => {
     const { text, show, warnings } = made('a.show.yaml');
     expect(warnings).toEqual([]);
     const [, schema = ''] = /^# yaml-language-server: \$schema=(.+)\n/.exec(text) ?? [];
-    expect(JSON.parse(readFileSync(schema, 'utf8')).title).toBe('lampwright show file');
+    // Relative, as yaml-language-server takes it from the folder of the file: it holds wherever the folder goes.
+    expect(schema).toBe('schemas/show.schema.json');
+    expect(JSON.parse(readFileSync(at(schema), 'utf8')).title).toBe('lampwright show file');
+    const [, ofScene = ''] = /\$schema=(.+)\n/.exec(readFileSync(at('a.scene.yaml'), 'utf8')) ?? [];
+    expect(ofScene).toBe('schemas/scene.schema.json');
+    expect(JSON.parse(readFileSync(at(ofScene), 'utf8'))).toHaveProperty('properties.losses');
     expect(text.match(/ # /g)?.length).toBeGreaterThan(5);
     expect(show.performers.map(one => one.label)).toEqual(['Ines', 'Tobias']);
     expect(show.mappings).toHaveLength(3);
@@ -56,7 +61,7 @@ describe('a first show', () => {
     expect(text).toContain('Until then the safe look is dark');
     expect(warnings.map(({ code }) => code)).toContain('safe-dark');
     expect(readdirSync(folder).sort()).toEqual([
-      ...['b.scene.yaml', 'b.show.yaml', 'plot.mvr', 'profiles'],
+      ...['b.scene.yaml', 'b.show.yaml', 'plot.mvr', 'profiles', 'schemas'],
     ]);
     expect(show.fixtures[0]?.position).toMatchObject({ x: 4, y: 1 });
     expect(show.mappings).toHaveLength(1);
@@ -80,6 +85,28 @@ describe('a first show', () => {
     );
     expect(readFileSync(at(`profiles/${profile}`), 'utf8')).toBe('# mine');
     expect(readdirSync(folder)).not.toContain('c.show.yaml');
+  });
+
+  it('keeps the schemas that are there, and says how to renew those of another version', async () => {
+    expect(await main(['init', at('a.show.yaml')])).toBe(0);
+    said.clear();
+    expect(await main(['init', at('b.show.yaml')])).toBe(0);
+    expect(said.out).toContain(`kept  ${at('schemas/show.schema.json')}`);
+    expect(said.err).toBe('');
+    writeFileSync(at('schemas/show.schema.json'), '{}');
+    said.clear();
+    expect(await main(['init', at('c.show.yaml')])).toBe(0);
+    expect(readFileSync(at('schemas/show.schema.json'), 'utf8')).toBe('{}');
+    expect(said.err).toBe(
+      `${at('schemas/show.schema.json')} is of another version: \`lampwright reference --schemas ${at('schemas')}\` writes those of this one over it.\n`,
+    );
+    expect(await main(['reference', '--schemas', at('schemas')])).toBe(0);
+    for (const name of ['show', 'scene', 'profile']) {
+      const file = `${name}.schema.json`;
+      expect(readFileSync(at(`schemas/${file}`), 'utf8')).toBe(
+        readFileSync(`docs/reference/${file}`, 'utf8'),
+      );
+    }
   });
 
   it('takes a kind of fixture: one of it for each performer', async () => {
@@ -134,7 +161,6 @@ describe('a first show', () => {
         { minLength: 1, maxLength: 3 },
       ),
       rig: fc.constant(undefined),
-      schemas: fc.constant('/schemas'),
     });
     fc.assert(
       fc.property(wishes, wanted => {
