@@ -10,7 +10,7 @@ import { createLog, type LogFormat } from '../daemon/log/log.js';
 import type { Entry } from '../daemon/log/log-entry.js';
 import { LogLines } from '../daemon/log/log-lines.js';
 import { monotonicS } from '../daemon/machine/clock.js';
-import { OrderRepeater } from '../daemon/operator/order-repeater.js';
+import { OrderRepeater, type Repeated } from '../daemon/operator/order-repeater.js';
 import { Control } from '../daemon/operator/requests.js';
 import { Ownership } from '../daemon/ownership/ownership.js';
 import { readPanelOptions } from '../daemon/panel/panel-options.js';
@@ -288,7 +288,7 @@ export async function run(args: Arguments): Promise<number> {
         });
   panel?.start();
   let wasLive = false;
-  repeater = new OrderRepeater(() => {
+  const repeated = (): Repeated | undefined => {
     const isLive = supervisor.phase === 'live';
     // A machine that has just begun may be about to hear that the other one has the light.
     wasLive ||= isLive;
@@ -305,7 +305,11 @@ export async function run(args: Arguments): Promise<number> {
     if (!wasLive || !supervisor.leadsItsPair) return undefined;
     const live = isLive ? { cue, pins, mappingsOff } : undefined;
     return { ...told, to: 'standby', live };
-  });
+  };
+  repeater = new OrderRepeater(repeated, () => ({
+    show: supervisor.show,
+    to: standby ? 'main' : 'standby',
+  }));
 
   let watch: FileWatch | undefined;
   if (args.values.watch === true) {

@@ -13,6 +13,7 @@ import { CleanEnd } from './beats/clean-end.js';
 import { Continuity } from './beats/continuity.js';
 import { goesOn, SENDS_OTHERWISE } from './beats/goes-on.js';
 import { reloadEvent } from './beats/lights-event.js';
+import { OtherShow } from './beats/other-show.js';
 import { resumesArtnet } from './beats/pair.js';
 import { asPassing } from './beats/passing.js';
 import { Reloading } from './beats/reloading.js';
@@ -71,6 +72,7 @@ export class Supervisor {
   readonly keeping: OperatorKeeping;
   readonly #orders: OrderInputs;
   readonly #keptStops: KeptStops;
+  readonly #otherShow: OtherShow;
   readonly #service: Service | undefined;
   readonly #lights: ShowLighting;
   readonly #loss = new EngineLoss();
@@ -159,9 +161,13 @@ export class Supervisor {
         onEvent(event);
       },
     });
+    this.#otherShow = new OtherShow(standby, () => this.show.digest, onEvent);
     this.#orders = new OrderInputs({
       forward: orders => this.#runner.hearOrders(orders),
-      heard: orders => this.#keptStops.hear(orders, monotonicS()),
+      heard: orders => {
+        this.#keptStops.hear(orders, monotonicS());
+        this.#otherShow.hear(orders, monotonicS());
+      },
       fault: message => this.#hear({ kind: 'engine', event: { kind: 'input-fault', message } }),
       back: message => this.#hear({ kind: 'engine', event: { kind: 'input-back', message } }),
     });
@@ -527,6 +533,7 @@ export class Supervisor {
     this.#teller.cue(this.keeping.cue);
     this.#keptStops.look(nowS);
     this.#orders.beat();
+    this.#otherShow.look(nowS);
     const problems = this.#reloading.stale.due(nowS);
     if (problems !== undefined) this.options.onEvent({ kind: 'show-stale', problems });
     this.#service?.beat(nowS, sinceS, () => this.lighting?.hasSent() === true);

@@ -92,6 +92,9 @@ function take(engine: Engine, order: Order, arrivalS: number, from: string | und
       return orderMappings(cues, order, from);
     case 'performers':
       return takeTold(engine, order, from);
+    case 'show':
+      // The supervisor hears it too, and knows which one runs here.
+      return undefined;
     default:
       return takeOrder(orders, order, arrivalS, from);
   }

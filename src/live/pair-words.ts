@@ -14,11 +14,18 @@ export type PairPart =
   /** The standby: the main machine is gone, and receivers take this one. */
   | 'stands in';
 
+/** Whether both machines run the same show. `unknown`: the other one does not say which it runs. */
+export const OTHER_SHOWS = ['same', 'differ', 'unknown'] as const;
+export type OtherShows = (typeof OTHER_SHOWS)[number];
+
 /** Two machines run one show: which part this one plays, network by network. */
 export interface PairStatus {
   readonly machine: 'main' | 'standby';
+  readonly shows: OtherShows;
   readonly parts: readonly PairPartStatus[];
 }
+
+type Parts = Pick<PairStatus, 'machine' | 'parts'>;
 
 export interface PairPartStatus {
   /** Of the network; several are joined by a comma. */
@@ -36,19 +43,19 @@ export interface PairPartStatus {
 }
 
 /** Whether there is another machine, or was: a main machine listens for a standby where none was ever set up. */
-export function hasOther(pair: PairStatus | undefined): boolean {
+export function hasOther(pair: Parts | undefined): boolean {
   if (pair === undefined) return false;
   const wasHeard = ({ other }: PairPartStatus) => other !== undefined && other !== 'never heard';
   return pair.machine === 'standby' || pair.parts.some(wasHeard);
 }
 
 /** Whether receivers take the light of the other machine, on some network, as far as this one knows. */
-export function otherHasLight({ machine, parts }: PairStatus): boolean {
+export function otherHasLight({ machine, parts }: Parts): boolean {
   return parts.some(part => isOthers(machine, part));
 }
 
 /** The same on every network. */
-export function otherHasAllLight({ machine, parts }: PairStatus): boolean {
+export function otherHasAllLight({ machine, parts }: Parts): boolean {
   return parts.every(part => isOthers(machine, part));
 }
 
@@ -57,7 +64,7 @@ function isOthers(machine: PairStatus['machine'], { part, other }: PairPartStatu
 }
 
 /** A line for each part that is not the same as the others'. */
-export function pairInWords(pair: PairStatus): string[] {
+export function pairInWords(pair: Parts): string[] {
   const byWords = new Map<string, string[]>();
   for (const part of pair.parts) {
     const words = partInWords(pair.machine, part);
@@ -74,7 +81,7 @@ export function pairInWords(pair: PairStatus): string[] {
  * @param main where a main machine that comes back is told that
  */
 export function pairTroubles(
-  { machine, parts }: PairStatus,
+  { machine, parts }: Parts,
   silentSince: string | undefined,
   stopped: readonly string[] = [],
   main: readonly { readonly address: string }[] = [],
@@ -103,10 +110,29 @@ export function pairTroubles(
 }
 
 /** What the words of its part say already. */
-export function saidByPart(pair: PairStatus | undefined): ReadonlySet<string> {
+export function saidByPart(pair: Parts | undefined): ReadonlySet<string> {
   if (pair === undefined) return new Set();
   const all = pair.machine === 'standby' ? standbyTroubles(pair.parts) : mainTroubles(pair.parts);
   return new Set(all.map(({ what }) => what));
+}
+
+/** @param machine the other one */
+export function otherShowInWords(
+  machine: PairStatus['machine'],
+  shows: OtherShows,
+  address: string | undefined,
+): string {
+  const who = `${machine === 'main' ? 'the main machine' : 'the standby'}${placeOf({ address })}`;
+  switch (shows) {
+    case 'same':
+      return `${who} runs the same show`;
+    case 'differ':
+      return `${who} runs another show than this machine, and the light may jump at a take-over: put the same file on both, and reload`;
+    case 'unknown':
+      return `${who} no longer says which show it runs`;
+    default:
+      return unreachable(shows);
+  }
 }
 
 /** What was stopped here while it was gone a main machine that comes back may never hear. */

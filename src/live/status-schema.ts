@@ -3,6 +3,7 @@ import { HEARD_BUT } from '../safety/heard-but.js';
 import { PHASES } from '../safety/watchdog.js';
 import { CONDITIONS } from '../safety/watchdog-table.js';
 import { CONFIDENCE_PARTS } from '../tracking/confidence.js';
+import { OTHER_SHOWS } from './pair-words.js';
 import { REFUSALS } from './turned-away.js';
 
 const since = z.string().describe('ISO 8601, UTC.');
@@ -22,6 +23,9 @@ export const StatusSchema = z.object({
   pair: z
     .object({
       machine: z.enum(['main', 'standby']),
+      shows: z
+        .enum(OTHER_SHOWS)
+        .describe('Whether both machines run the same show; `unknown`: the other does not say.'),
       parts: z.array(
         z.object({
           interface: z

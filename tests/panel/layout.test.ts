@@ -254,7 +254,7 @@ describe('what is seen', () => {
     const lines = view({
       status: {
         outputs: [{ ...nodes, heldBack: true }],
-        pair: { machine: 'standby', parts: [{ ...waits, other: 'heard' }] },
+        pair: { machine: 'standby', shows: 'same', parts: [{ ...waits, other: 'heard' }] },
       },
     });
     expect(lines).toContain(

@@ -1,5 +1,5 @@
 import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
-import { mkdtempSync, rmSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { createInterface } from 'node:readline';
@@ -429,6 +429,39 @@ it('a stop given at the standby while a link between switches was out holds when
   expect(latest('sacn', A)?.level).toBe(255);
   rmSync(stateOf('lwpa'), { recursive: true });
   rmSync(stateOf('lwpb'), { recursive: true });
+}, 90_000);
+
+it('both machines say that they run different shows after a reload of one, until the other one has it too', async () => {
+  const { lwpa: A, lwpb: B } = HOSTS;
+  const { main, standby } = await pairOf();
+  const ofShows = ({ log }: Daemon) => log.filter(({ kind }) => kind === 'other-show');
+  const last = (daemon: Daemon) => ofShows(daemon).at(-1)?.shows;
+  const status = async (host: keyof typeof HOSTS) => {
+    const { pair, troubles } = JSON.parse(await tell(host, 'status', '--json')).status;
+    return [pair.shows, troubles.filter(({ what }: { what: string }) => /another show/.test(what))];
+  };
+  await until('they know to run the same', () => [main, standby].every(d => last(d) === 'same'));
+  const text = readFileSync(show.file, 'utf8');
+  try {
+    writeFileSync(show.file, text.replace('radius: 0.8', 'radius: 0.9'));
+    await tell('lwpa', 'reload');
+    const differ = () => [main, standby].every(daemon => last(daemon) === 'differ');
+    await until('both say that the other runs another show', differ, 15);
+    expect(ofShows(main).at(-1)).toMatchObject({ machine: 'standby', address: B, level: 40 });
+    expect(ofShows(standby).at(-1)).toMatchObject({ machine: 'main', address: A, level: 40 });
+    for (const host of ['lwpa', 'lwpb'] as const) {
+      expect(await status(host)).toMatchObject(['differ', [{ what: expect.any(String) }]]);
+    }
+    await tell('lwpb', 'reload');
+    await until(
+      'both say that they run the same',
+      () => [main, standby].every(daemon => last(daemon) === 'same'),
+      15,
+    );
+    for (const host of ['lwpa', 'lwpb'] as const) expect(await status(host)).toEqual(['same', []]);
+  } finally {
+    writeFileSync(show.file, text);
+  }
 }, 90_000);
 
 it.each([

@@ -175,6 +175,7 @@ export class KeptStops {
       case 'desk':
       case 'mappings':
       case 'performers':
+      case 'show':
         break;
       default:
         unreachable(order);

@@ -5,6 +5,7 @@ import {
   MAIN,
   ORDER_ADDRESSES,
   performersToArgs,
+  type Teller,
   type ToldPerformer,
 } from '../../protocols/osc/orders.js';
 import type { Show } from '../../show/model/model.js';
@@ -57,8 +58,15 @@ export class OrderRepeater {
   #socket: Socket | undefined;
 
   /** @param now undefined: this machine has nothing to say, because another one leads, or its light is not live */
-  constructor(private readonly now: () => Repeated | undefined) {
-    this.#timer = setInterval(() => this.tell(), EVERY_MS).unref();
+  constructor(
+    private readonly now: () => Repeated | undefined,
+    /** Said whichever machine leads; undefined: it is not said which show runs. */
+    private readonly running?: () => Pick<Repeated, 'show' | 'to'>,
+  ) {
+    this.#timer = setInterval(() => {
+      if (this.running !== undefined) this.#tellShow(this.running());
+      this.tell();
+    }, EVERY_MS).unref();
   }
 
   close(): void {
@@ -70,15 +78,16 @@ export class OrderRepeater {
   tell(): void {
     const said = this.now();
     if (said === undefined) return;
-    const { operator, inputs } = said.show;
-    const input = inputs[operator?.input ?? -1];
-    if (operator === undefined || input === undefined) return;
-    for (const { address: host } of operator[said.to]) {
-      const to = { port: input.port, host, mostBytes: input.maxDatagramBytes };
+    for (const to of receiversOf(said)) {
       // Stops first: of all that is said here they are what the light must not miss.
       this.#tellPerformers(said, to);
       if (said.live !== undefined) this.#tellLive(said.show, said.live, to);
     }
+  }
+
+  #tellShow(running: Pick<Repeated, 'show' | 'to'>): void {
+    const args = texts([tellerTo(running.to), running.show.digest]);
+    for (const to of receiversOf(running)) this.#send(ORDER_ADDRESSES.show, args, to);
   }
 
   #tellLive({ cues, mappings }: Show, live: RepeatedLive, to: Receiver): void {
@@ -94,7 +103,7 @@ export class OrderRepeater {
   /** In as many datagrams as it takes: each is only about those it names. */
   #tellPerformers(said: Repeated, to: Receiver): void {
     const { everybodyStopped: everybody, performers: all } = said;
-    const teller = said.to === 'standby' ? 'main' : 'standby';
+    const teller = tellerTo(said.to);
     let performers: ToldPerformer[] = [];
     let bytes = HEAD_BYTES;
     const tell = () => {
@@ -128,6 +137,18 @@ export class OrderRepeater {
     socket.on('error', () => undefined);
     return socket.unref();
   }
+}
+
+function receiversOf({ show, to }: Pick<Repeated, 'show' | 'to'>): Receiver[] {
+  const { operator, inputs } = show;
+  const input = inputs[operator?.input ?? -1];
+  if (operator === undefined || input === undefined) return [];
+  const { port, maxDatagramBytes: mostBytes } = input;
+  return operator[to].map(({ address: host }) => ({ port, host, mostBytes }));
+}
+
+function tellerTo(to: Where): Teller {
+  return to === 'standby' ? MAIN : 'standby';
 }
 
 function texts(words: readonly string[]): OscArgument[] {

@@ -1,6 +1,6 @@
 import { batteryUnitInWords, silentSignalInWords } from '../../engine/events/event-words.js';
 import { LightDelays } from '../../live/light-delays.js';
-import { pairTroubles } from '../../live/pair-words.js';
+import { type OtherShows, otherShowInWords, pairTroubles } from '../../live/pair-words.js';
 import type { FallbackPhase } from '../../safety/fallback.js';
 import type { HeardBut } from '../../safety/heard-but.js';
 import type { Phase } from '../../safety/watchdog.js';
@@ -68,6 +68,7 @@ export class StatusBook {
   readonly #troubles = new Troubles();
   /** Name of what is highlighted. */
   #highlighted: string | undefined;
+  #otherShows: OtherShows = 'unknown';
   readonly #refusals = new Refusals();
   readonly #fullSockets = new FullSockets();
   readonly #turnedAway = new TurnedAwayNote();
@@ -228,6 +229,13 @@ export class StatusBook {
           nowS,
         );
         return true;
+      case 'other-show': {
+        const { machine, shows, address } = event;
+        this.#otherShows = shows;
+        const what = shows === 'differ' ? otherShowInWords(machine, shows, address) : undefined;
+        this.trouble('other-show', what, nowS);
+        return true;
+      }
       default:
         return false;
     }
@@ -288,7 +296,7 @@ export class StatusBook {
       performers.some(one => one.state === 'lost' || one.state === 'not heard');
     const refused = isMissed ? this.#refusals.all : this.#refusals.ofStrangers;
     const rehearsal = this.#rehearsalAt(nowS);
-    const pair = pairStatus(this.pair.standby, this.pair.look(nowS), iso);
+    const pair = pairStatus(this.pair.standby, this.pair.look(nowS), iso, this.#otherShows);
     const wasTracked = performers.some(({ state }) => state !== 'not heard');
     const silentSince = this.#feed.silent && wasTracked ? iso(this.#feed.sinceS) : undefined;
     const stopped = performers.flatMap(one => (one.state === 'stopped' ? [one.label] : []));

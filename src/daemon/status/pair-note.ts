@@ -1,4 +1,4 @@
-import type { PairPart, PairPartStatus, PairStatus } from '../../live/pair-words.js';
+import type { OtherShows, PairPart, PairPartStatus, PairStatus } from '../../live/pair-words.js';
 import type { PairPhase } from '../beats/pair.js';
 import type { PairPartView } from '../beats/pair-light.js';
 
@@ -15,6 +15,7 @@ export function pairStatus(
   standby: boolean,
   views: readonly PairPartView[],
   iso: (atS: number) => string,
+  shows: OtherShows,
 ): PairStatus | undefined {
   if (views.length === 0) return undefined;
   const parts = views.map(({ interface: where, phase, sinceS, other }): PairPartStatus => {
@@ -26,5 +27,5 @@ export function pairStatus(
     const heard = { ...part, other: other.other, lastHeard: iso(lastHeardS), ...back };
     return address === undefined ? heard : { ...heard, address };
   });
-  return { machine: standby ? 'standby' : 'main', parts };
+  return { machine: standby ? 'standby' : 'main', shows, parts };
 }

@@ -7,7 +7,17 @@ export interface Trouble {
 /** Of each a row in docs/reference/status.md says what to do (tests/daemon/status/troubles.test.ts). */
 export const TROUBLE_KINDS = [
   ...['engine', 'stale', 'reload', 'state', 'accepted-show', 'identity', 'last-look', 'control'],
-  ...['recording', 'panel', 'pair', 'senders', 'battery-unit', 'highlight', 'mapping', 'signal'],
+  ...[
+    'recording',
+    'panel',
+    'pair',
+    'other-show',
+    'senders',
+    'battery-unit',
+    'highlight',
+    'mapping',
+    'signal',
+  ],
   ...['input', 'receiver', 'errand', 'source', 'nodes', 'interfaces'],
 ] as const;
 type TroubleKind = (typeof TROUBLE_KINDS)[number];

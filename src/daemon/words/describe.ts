@@ -1,4 +1,5 @@
 import { actionInWords, askedBy, counted, listed } from '../../engine/events/event-words.js';
+import { otherShowInWords } from '../../live/pair-words.js';
 import type { FallbackPhase } from '../../safety/fallback.js';
 import { type Labels, NAMES_AS_LABELS } from '../../show/model/labels.js';
 import { enumerated } from '../../stage/enumerated.js';
@@ -324,6 +325,11 @@ export function describe(
       };
     case 'pair':
       return describePair(event, labels);
+    case 'other-show': {
+      const { machine, shows, address } = event;
+      const level = shows === 'differ' ? 'warn' : 'info';
+      return { level, text: `pair: ${otherShowInWords(machine, shows, address)}`, data: event };
+    }
     case 'stopping':
       return {
         level: 'info',

@@ -7,6 +7,7 @@ import {
   type OrderRejectReason,
   type PerformersOrder,
   type PinOrder,
+  type ShowOrder,
 } from '../../protocols/osc/orders.js';
 import { createEnable, type Enable, hearEnable } from '../../safety/enable.js';
 import type { CuePlan, Show } from '../../show/model/model.js';
@@ -137,7 +138,7 @@ export function createOrders({ performers }: Show): Orders {
  */
 export function takeOrder(
   orders: Orders,
-  order: Exclude<Order, CueOrder | PinOrder | MappingsOrder | PerformersOrder>,
+  order: Exclude<Order, CueOrder | PinOrder | MappingsOrder | PerformersOrder | ShowOrder>,
   nowS: number,
   from: string | undefined,
 ): OrderRejectReason | 'unknown-performer' | undefined {

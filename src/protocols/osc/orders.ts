@@ -16,6 +16,8 @@ export const ORDER_ADDRESSES = {
   mappings: '/lampwright/mappings',
   /** Who is stopped, and who is off stage, from the other machine of two. */
   performers: '/lampwright/performers',
+  /** Which show runs on the other machine of two. */
+  show: '/lampwright/show',
   desk: '/lampwright/desk',
 } as const;
 
@@ -31,6 +33,7 @@ export type Order =
   | PinOrder
   | MappingsOrder
   | PerformersOrder
+  | ShowOrder
   | { readonly kind: 'desk' };
 
 /** One by name, or the one after or before that which is on. */
@@ -84,6 +87,14 @@ export interface PerformersOrder {
   /** The stop of everybody holds. */
   readonly everybody: boolean;
   readonly performers: readonly ToldPerformer[];
+  readonly repeated: true;
+}
+
+/** Said by each machine of two, again and again: which show it runs. No order, and no sign of life. */
+export interface ShowOrder {
+  readonly kind: 'show';
+  readonly teller: Teller;
+  readonly digest: string;
   readonly repeated: true;
 }
 
@@ -155,6 +166,8 @@ export function readOrder(
       return readMappings(args.map(textOf));
     case ORDER_ADDRESSES.performers:
       return readPerformers(args);
+    case ORDER_ADDRESSES.show:
+      return readShow(args.map(textOf));
     default:
       return address.startsWith(`${ORDER_ADDRESSES.cue}/`)
         ? readCue(address, args)
@@ -213,6 +226,14 @@ function readPerformers(args: readonly OscArgument[]): PerformersOrder | OrderRe
     performers.push({ name, stopped, stage });
   }
   return { kind: 'performers', teller, everybody, performers, repeated: true };
+}
+
+/** Who tells, and the digest of its show. */
+function readShow(words: readonly (string | undefined)[]): ShowOrder | OrderRejectReason {
+  const [word, digest] = words;
+  const teller = TELLERS.find(one => one === word);
+  if (teller === undefined || digest === undefined || words.length !== 2) return 'order-arguments';
+  return { kind: 'show', teller, digest, repeated: true };
 }
 
 /** The arguments that `readOrder` takes of it. */

@@ -27,6 +27,8 @@ export type { DeskDoes, DeskInputPlan, DeskOrderPlan, GroundUse } from './model-
 /** A show that has been checked: names are indices, angles radians; right by construction. */
 export interface Show {
   readonly name: string;
+  /** The same on machines that make the same light of the same positions; see `digestOf`. */
+  readonly digest: string;
   readonly bounds: Bounds;
   readonly inputs: readonly InputPlan[];
   readonly tracking: TrackingPlan;

@@ -39,6 +39,7 @@ import { areaOf, volumeOf } from './areas.js';
 import { apartCells } from './cells.js';
 import { resolveCues } from './cues.js';
 import { deskOrderOf, groundUses, resolveDesk } from './desk.js';
+import { digestOf } from './digest.js';
 import { groupOf, kindOfGroup, namesOf } from './groups.js';
 import { channelHazards, fixtureHazard, strobeRaws } from './hazards.js';
 import { applyLook, certain } from './look.js';
@@ -74,6 +75,7 @@ export function resolveShow(whole: ShowFile): Show {
   const mappings = resolveMappings(file, fixtures, performers, signals);
   return {
     name: file.name,
+    digest: digestOf(whole),
     bounds: { min: vec3(x[0], y[0], z[0]), max: vec3(x[1], y[1], z[1]) },
     inputs: [
       ...Object.entries(file.inputs).map(([name, input]) => resolveInput(name, input)),

@@ -152,11 +152,11 @@ export const Operator = z
       }),
     standby: OfPair.optional().meta({
       description:
-        'With two machines: address at which the standby takes orders, at the same port; where pairs share the outputs (`run --outputs`), one for each output: `{ left: 10.0.0.12, right: 10.0.0.22 }`. The main machine tells it once a second who is stopped or off stage, which cue is on, which mappings are off, and which heads are pinned to whom. The standby must `allow` the address of the main machine.',
+        'With two machines: address at which the standby takes orders, at the same port; where pairs share the outputs (`run --outputs`), one for each output: `{ left: 10.0.0.12, right: 10.0.0.22 }`. The main machine tells it once a second who is stopped or off stage, which cue is on, which mappings are off, which heads are pinned to whom, and which show it runs. The standby must `allow` the address of the main machine.',
     }),
     main: OfPair.optional().meta({
       description:
-        'With two machines: address at which the main machine takes orders, at the same port; or one for each output, like `standby`. While the main machine comes back, a standby that has the light tells it once a second who is stopped or off stage, so that nobody who was stopped meanwhile is lit. The main machine must `allow` the address of the standby.',
+        'With two machines: address at which the main machine takes orders, at the same port; or one for each output, like `standby`. While the main machine comes back, a standby that has the light tells it once a second who is stopped or off stage, so that nobody who was stopped meanwhile is lit; and all the while which show it runs. The main machine must `allow` the address of the standby.',
     }),
     enableTimeout: z.number().min(0.1).max(5).default(DEFAULT_ENABLE_TIMEOUT_S).meta({
       description:

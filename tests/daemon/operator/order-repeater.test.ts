@@ -131,6 +131,35 @@ it('tells the standby which mappings are off; what else is off there is on again
   expect(rig.view.counters.drops['unknown-mapping']).toBe(0);
 });
 
+it('tells the other machine once a second which show runs, whoever leads; an engine takes it for no order, and no desk', async () => {
+  const { port } = standby.address();
+  const show = showOf(showFor(port, ', main: 127.0.0.1'));
+  vi.useFakeTimers({ toFake: ['setInterval', 'clearInterval'] });
+  const repeater = new OrderRepeater(
+    () => undefined,
+    () => ({ show, to: 'main' }),
+  );
+  vi.advanceTimersByTime(2000);
+  await vi.waitFor(() => expect(heard).toHaveLength(2));
+  repeater.close();
+  vi.useRealTimers();
+  const rig = new Rig(showFor(port, ', desk: reported'));
+  rig.run(8);
+  const said: unknown[] = [];
+  for (const bytes of heard) {
+    rig.receive(bytes, rig.nowS, 1, '10.0.0.12');
+    decodeDatagram(bytes, DEFAULT_OSC_LIMITS, {
+      message: (address, args) => said.push(readOrder(address, args)),
+      rejected: reason => said.push(reason),
+    });
+  }
+  rig.tick();
+  const order = { kind: 'show', teller: 'standby', digest: show.digest, repeated: true };
+  expect(said).toEqual([order, order]);
+  expect(rig.view.deskLost).toBe(true);
+  expect(rig.view.counters.drops['no-order']).toBe(0);
+});
+
 it('tells each standby of its outputs, where there are several', async () => {
   const { port } = standby.address();
   const other = createSocket('udp4');

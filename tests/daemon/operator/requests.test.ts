@@ -90,11 +90,12 @@ const tell = (...words: string[]) => ask(folder, words);
 
 it('says of a machine that has not the light that the other one is to be told as well', async () => {
   leads = false;
-  pair = { machine: 'main', parts: [] };
+  pair = { machine: 'main', shows: 'same', parts: [] };
   // It has just begun, and listens: there is no other.
   expect(await tell('cue', 'dawn')).toMatchObject({ text: 'Cue dawn comes on.' });
   const standby = (part: PairPart, other: PairPartStatus['other']): PairStatus => ({
     machine: 'standby',
+    shows: 'same',
     parts: [{ interface: 'eth0', part, since: '2026-11-30T20:14:03.000Z', other }],
   });
   pair = standby('stands in', 'silent');

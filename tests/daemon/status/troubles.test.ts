@@ -58,6 +58,9 @@ const EACH: Readonly<Record<Kind, Tell>> = {
   panel: book =>
     book.hearPanel({ kind: 'panel', state: 'gone', reason: 'it was killed', again: 1 }, 1000),
   pair: says({ kind: 'pair', artnetRefused: true } as SupervisorEvent),
+  'other-show': says({
+    ...{ kind: 'other-show', machine: 'standby', shows: 'differ', address: '10.0.0.12' },
+  }),
   senders: told(
     'senders',
     'tracker 1 is sent by two at once: 10.0.0.5 (input stage, 25 a second) and 10.0.0.6 (input stage, 25 a second)',

@@ -569,6 +569,11 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
     { kind: 'pair', from: 'leading', to: 'joining', artnetRefused: true },
     { kind: 'pair', from: 'standing-by', to: 'standing-in', ended: true },
   ],
+  'other-show': [
+    { kind: 'other-show', machine: 'standby', shows: 'differ', address: '10.0.0.12' },
+    { kind: 'other-show', machine: 'main', shows: 'same', address: '10.0.0.11' },
+    { kind: 'other-show', machine: 'main', shows: 'unknown', address: undefined },
+  ],
   'light-rejoins': [
     { kind: 'light-rejoins', universes: [2], forS: 8.2 },
     { kind: 'light-rejoins', universes: [1, 2], forS: 0.5 },

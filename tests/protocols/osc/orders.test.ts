@@ -51,6 +51,11 @@ describe('orders', () => {
       { kind: 'mappings', off: ['stove'], repeated: true },
     ],
     [
+      '/lampwright/show',
+      [s('standby'), s('0123456789abcdef')],
+      { kind: 'show', teller: 'standby', digest: '0123456789abcdef', repeated: true },
+    ],
+    [
       '/lampwright/performers',
       [s('main'), i(0)],
       { kind: 'performers', teller: 'main', everybody: false, performers: [], repeated: true },
@@ -119,6 +124,10 @@ describe('orders', () => {
     ['/lampwright/performers', [s('main'), i(0), s('ines'), i(1)], 'order-arguments'],
     ['/lampwright/performers', [s('main'), i(0), s('ines'), i(1), s('off')], 'order-arguments'],
     ['/lampwright/performers', [s('main'), i(0), i(1), i(1), s('on')], 'order-arguments'],
+    ['/lampwright/show', [s('main')], 'order-arguments'],
+    ['/lampwright/show', [s('other'), s('0123')], 'order-arguments'],
+    ['/lampwright/show', [s('main'), i(1)], 'order-arguments'],
+    ['/lampwright/show', [s('main'), s('0123'), s('4567')], 'order-arguments'],
     ['/lampwright/pins', [], 'order-arguments'],
     ['/lampwright/pins', [s('stove'), s('ines')], 'order-arguments'],
     ['/lampwright/pins', [s('main'), s('stove')], 'order-arguments'],
