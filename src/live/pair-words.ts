@@ -2,17 +2,22 @@ import { enumerated } from '../stage/enumerated.js';
 import { unreachable } from '../stage/unreachable.js';
 
 /** What a machine of a pair does on one network. */
-export type PairPart =
+export const PAIR_PARTS = [
   /** Receivers take the main machine. */
-  | 'leads'
+  'leads',
   /** The main machine has just begun, or was out: is there a standby that has taken over? */
-  | 'listens'
+  'listens',
   /** The main machine sends below the standby until its light is the same. */
-  | 'comes back'
+  'comes back',
   /** The standby: receivers take the main machine. */
-  | 'waits'
+  'waits',
   /** The standby: the main machine is gone, and receivers take this one. */
-  | 'stands in';
+  'stands in',
+] as const;
+export type PairPart = (typeof PAIR_PARTS)[number];
+
+/** How the other machine is. `ended`: it has said that it stops. `comes back`: the main machine, below this standby. */
+export const OTHER_MACHINES = ['heard', 'comes back', 'ended', 'silent', 'never heard'] as const;
 
 /** Whether both machines run the same show. `unknown`: the other one does not say which it runs. */
 export const OTHER_SHOWS = ['same', 'differ', 'unknown'] as const;
@@ -33,8 +38,8 @@ export interface PairPartStatus {
   readonly part: PairPart;
   /** ISO 8601, UTC. */
   readonly since: string;
-  /** `ended`: it has said that it stops. `comes back`: the main machine, below this standby. Missing where it says nothing while it waits, as a standby does by Art-Net. */
-  readonly other?: 'heard' | 'comes back' | 'ended' | 'silent' | 'never heard' | undefined;
+  /** Missing where it says nothing while it waits, as a standby does by Art-Net. */
+  readonly other?: (typeof OTHER_MACHINES)[number] | undefined;
   /** Of the other machine, as heard last, and when. */
   readonly address?: string | undefined;
   readonly lastHeard?: string | undefined;
@@ -59,7 +64,8 @@ export function otherHasAllLight({ machine, parts }: Parts): boolean {
   return parts.every(part => isOthers(machine, part));
 }
 
-function isOthers(machine: PairStatus['machine'], { part, other }: PairPartStatus): boolean {
+/** Receivers take the other machine there, as far as this one knows. */
+export function isOthers(machine: PairStatus['machine'], { part, other }: PairPartStatus): boolean {
   return other === 'heard' && (machine === 'standby' ? part === 'waits' : part !== 'leads');
 }
 

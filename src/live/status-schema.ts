@@ -3,7 +3,7 @@ import { HEARD_BUT } from '../safety/heard-but.js';
 import { PHASES } from '../safety/watchdog.js';
 import { CONDITIONS } from '../safety/watchdog-table.js';
 import { CONFIDENCE_PARTS } from '../tracking/confidence.js';
-import { OTHER_SHOWS } from './pair-words.js';
+import { OTHER_MACHINES, OTHER_SHOWS, PAIR_PARTS } from './pair-words.js';
 import { REFUSALS } from './turned-away.js';
 
 const since = z.string().describe('ISO 8601, UTC.');
@@ -31,10 +31,10 @@ export const StatusSchema = z.object({
           interface: z
             .string()
             .describe('Interface of the network; several are separated by commas.'),
-          part: z.enum(['leads', 'listens', 'comes back', 'waits', 'stands in']),
+          part: z.enum(PAIR_PARTS),
           since,
           other: z
-            .enum(['heard', 'comes back', 'ended', 'silent', 'never heard'])
+            .enum(OTHER_MACHINES)
             .optional()
             .describe(
               'The other machine; `comes back`: the main machine is heard, below this standby. Missing if it sends nothing while it waits, like a standby with Art-Net.',

@@ -1,5 +1,6 @@
 import { Counter, Gauge, Histogram, Registry } from 'prom-client';
 import { DELAY_BINS_S } from '../../live/light-delays.js';
+import { isOthers, OTHER_MACHINES, OTHER_SHOWS, PAIR_PARTS } from '../../live/pair-words.js';
 import { batteryOf, peopleOf } from '../../live/reading.js';
 import type { LiveSnapshot } from '../../live/schema.js';
 import { REFUSALS, type Refusal } from '../../live/turned-away.js';
@@ -162,6 +163,50 @@ export class Metrics {
     gauge('output_up', '1 while an output sends', ['output', 'protocol'], set => {
       for (const { name, protocol, trouble } of fresh()?.status.outputs ?? []) {
         set({ output: name, protocol }, trouble === undefined ? 1 : 0);
+      }
+    });
+    const pairParts = () => {
+      const pair = fresh()?.status.pair;
+      return (pair?.parts ?? []).map(part => ({ machine: pair?.machine ?? 'main', part }));
+    };
+    gauge(
+      'pair_part',
+      '1 for the part of this machine of a pair, by network',
+      ['machine', 'interface', 'part'],
+      set => {
+        for (const { machine, part } of pairParts()) {
+          for (const one of PAIR_PARTS) {
+            set({ machine, interface: part.interface, part: one }, part.part === one ? 1 : 0);
+          }
+        }
+      },
+    );
+    gauge(
+      'pair_has_light',
+      '1 while receivers take this machine of a pair, as far as it knows, by network',
+      ['machine', 'interface'],
+      set => {
+        for (const { machine, part } of pairParts()) {
+          set({ machine, interface: part.interface }, isOthers(machine, part) ? 0 : 1);
+        }
+      },
+    );
+    gauge(
+      'pair_other',
+      '1 for the state of the other machine of a pair, by network',
+      ['interface', 'state'],
+      set => {
+        for (const { part } of pairParts()) {
+          for (const state of part.other === undefined ? [] : OTHER_MACHINES) {
+            set({ interface: part.interface, state }, part.other === state ? 1 : 0);
+          }
+        }
+      },
+    );
+    gauge('pair_shows', '1 for whether both machines of a pair run one show', ['shows'], set => {
+      const pair = fresh()?.status.pair;
+      for (const shows of pair === undefined ? [] : OTHER_SHOWS) {
+        set({ shows }, pair?.shows === shows ? 1 : 0);
       }
     });
     gauge('desk_lost', '1 while a desk that is watched is silent', [], set => {

@@ -37,9 +37,39 @@ async function exposed(): Promise<string> {
   };
   const outputs = [{ name: 'heads', protocol: 'artnet' }] as never;
   const delays = [{ part: 'tick', counts: [1], sumS: 0.001 }] as never;
-  record.take(snapshotOf(LANTERN, { engine, status: { outputs, delays } }));
+  record.take(snapshotOf(LANTERN, { engine, status: { outputs, delays, pair: PAIR } }));
   return metrics.text();
 }
+
+const SINCE = '2026-11-30T20:14:03Z';
+/** On one network the main machine is gone, on the other it is heard. */
+const PAIR = {
+  machine: 'standby' as const,
+  shows: 'differ' as const,
+  parts: [
+    { interface: 'eth1', part: 'stands in' as const, since: SINCE, other: 'silent' as const },
+    { interface: 'eth2', part: 'waits' as const, since: SINCE, other: 'heard' as const },
+  ],
+};
+
+it('says who of a pair has the light, how the other machine is, and whether both run one show', async () => {
+  const all = (await exposed()).split('\n').filter(line => /^lampwright_pair.* 1$/.test(line));
+  expect(all).toEqual([
+    'lampwright_pair_part{machine="standby",interface="eth1",part="stands in"} 1',
+    'lampwright_pair_part{machine="standby",interface="eth2",part="waits"} 1',
+    'lampwright_pair_has_light{machine="standby",interface="eth1"} 1',
+    'lampwright_pair_other{interface="eth1",state="silent"} 1',
+    'lampwright_pair_other{interface="eth2",state="heard"} 1',
+    'lampwright_pair_shows{shows="differ"} 1',
+  ]);
+  expect(await exposed()).toContain(
+    'lampwright_pair_has_light{machine="standby",interface="eth2"} 0',
+  );
+  // One that is alone has no pair.
+  const { metrics, record } = panel();
+  record.take(snapshotOf(LANTERN, { engine: seen(LANTERN) }));
+  expect(await metrics.text()).not.toMatch(/^lampwright_pair/m);
+});
 
 it('has a page with each metric, its type, its labels and what it is', async () => {
   const text = await exposed();
