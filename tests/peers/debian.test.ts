@@ -1,5 +1,5 @@
 import { execFile } from 'node:child_process';
-import { mkdirSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { promisify } from 'node:util';
@@ -62,6 +62,32 @@ it(
     // Reproducible: the same bytes from another folder, under another umask.
     const again = await build('0.1.0', 'c', '077');
     expect(readFileSync(again).equals(readFileSync(after))).toBe(true);
+  },
+  TRIED_WITHIN_MS,
+);
+
+it(
+  'runs under systemd: restarts, watchdog, reloads, an upgrade and a purge',
+  async () => {
+    const made = await build('0.1.0', 'd');
+    const layer = join(folder, 'booted');
+    const told = join(folder, 'told');
+    mkdirSync(layer);
+    writeFileSync(told, '');
+    const { stderr } = await run('unshare', [
+      ...['--pid', '--fork', '--kill-child', '--mount', '--net', '--uts', '--ipc', '--cgroup'],
+      ...['scripts/debian/boot.sh', layer, made, told],
+    ]).catch(fault => fault as { readonly stderr: string });
+    expect(readFileSync(told, 'utf8').trim().split('\n'), stderr).toEqual([
+      'held: installed: systemd has started it, and its panel opens',
+      'held: its exposure is 1.5 at most',
+      'held: killed: it runs again, and knows who was stopped',
+      'held: hung: its watchdog kills it, and it runs again',
+      'held: reload: takes a changed show and refuses a broken one; a restart runs the one that was accepted',
+      'held: upgraded: it was started again, and knows who was stopped',
+      'held: stopped: it ends cleanly, and an upgrade leaves it stopped',
+      'held: purged: it has ended, and its state is gone',
+    ]);
   },
   TRIED_WITHIN_MS,
 );
