@@ -1,6 +1,6 @@
 import { multicastGroup } from '../protocols/sacn/multicast.js';
 import { addressesOf, isMulticast } from '../show/model/destinations.js';
-import type { OutputPlan, Show } from '../show/model/model.js';
+import type { InputPlan, OutputPlan, Show } from '../show/model/model.js';
 import { enumerated } from '../stage/enumerated.js';
 import { ipv4, isIn, type Network, networkText, overlap } from '../stage/ipv4.js';
 import { type Check, fail, pass, unknown, warn } from './check.js';
@@ -16,14 +16,7 @@ const ANY = '0.0.0.0';
 /** The interfaces of the show, whether tracking and light are apart, and where levels go. */
 export function checkInterfaces(show: Show, facts: Seen): Check[] {
   return [
-    ...show.inputs.map(input =>
-      present(
-        facts,
-        `input ${input.name}`,
-        input.listen,
-        input.psn === undefined ? 'listen' : 'interface',
-      ),
-    ),
+    ...show.inputs.map(input => heardBy(facts, input, isOfPair(show))),
     ...show.outputs.map(output =>
       present(facts, `output ${output.name}`, output.interface, 'interface'),
     ),
@@ -58,15 +51,42 @@ function networkOf({ address, netmask }: InterfaceFact): Network {
   return { address: ipv4(address) ?? 0, mask: ipv4(netmask) ?? 0xffffffff };
 }
 
-function present(facts: Seen, name: string, wanted: string, key: string): Check {
-  if (wanted === ANY) {
-    return warn(
-      'networks',
-      name,
-      'listens on every interface, the lighting network among them.',
-      `Set \`${key}\` to the address of the tracking network's interface.`,
-    );
+/** Both machines of a pair have one file, and each an address of its own. */
+function isOfPair({ operator }: Show): boolean {
+  return operator !== undefined && operator.main.length + operator.standby.length > 0;
+}
+
+/** @param ofPair no address of one machine may be asked for */
+function heardBy(facts: Seen, { name, listen, psn, allow }: InputPlan, ofPair: boolean): Check {
+  const key = psn === undefined ? 'listen' : 'interface';
+  if (listen !== ANY) return present(facts, `input ${name}`, listen, key);
+  if (allowed(allow) !== undefined && allow !== 'any') {
+    const from = `takes only what comes from ${enumerated(allow)}`;
+    return pass('networks', `input ${name}`, `listens on every interface, and ${from}.`);
   }
+  const whom = 'Set `allow` to the addresses of those who send';
+  return warn(
+    'networks',
+    `input ${name}`,
+    'listens on every interface, and takes what anybody sends, on the lighting network too.',
+    ofPair
+      ? `${whom}: both machines of a pair have this file, so \`${key}\` stays as it is.`
+      : `${whom}; or, if the file is not that of two machines, \`${key}\` to the address of the interface by which they send.`,
+  );
+}
+
+/** Networks of those who may send; undefined: anybody may. */
+function allowed(allow: InputPlan['allow']): readonly Network[] | undefined {
+  if (allow === 'any') return undefined;
+  const all = allow.map((entry): Network => {
+    const [first = '', bits = '32'] = entry.split('/');
+    const mask = bits === '0' ? 0 : (-1 << (32 - Number(bits))) >>> 0;
+    return { address: ipv4(first) ?? 0, mask };
+  });
+  return all.some(({ mask }) => mask === 0) ? undefined : all;
+}
+
+function present(facts: Seen, name: string, wanted: string, key: string): Check {
   const found = interfaceOf(facts, wanted);
   if (found === undefined) {
     if (facts.down?.includes(wanted) === true) {
@@ -104,16 +124,32 @@ function used(show: Show, facts: Seen) {
     const found = wanted.map(one => interfaceOf(facts, one));
     return [...new Set(found.filter(one => one !== undefined))];
   };
+  /** Of what listens to all: those on whose networks somebody may send. */
+  const sentBy = ({ allow }: InputPlan) => {
+    const senders = allowed(allow) ?? [];
+    const isNear = (one: InterfaceFact) => senders.some(it => overlap(it, networkOf(one)));
+    return facts.interfaces.filter(one => !one.loopback && isNear(one));
+  };
+  const positions = show.inputs.filter(one => one.carries === 'positions');
+  const toAll = positions.filter(one => one.listen === ANY);
   return {
     // Orders come from a desk, which is at home on the lighting network.
-    tracking: of(show.inputs.filter(one => one.carries === 'positions').map(one => one.listen)),
+    tracking: [...new Set([...of(positions.map(one => one.listen)), ...toAll.flatMap(sentBy)])],
+    isOpen: toAll.some(one => allowed(one.allow) === undefined),
     lighting: of([...show.outputs, ...show.desk].map(one => one.interface)),
   };
 }
 
 function apart(show: Show, facts: Seen): Check {
   const name = 'two networks';
-  const { tracking, lighting } = used(show, facts);
+  const { tracking, lighting, isOpen } = used(show, facts);
+  if (isOpen) {
+    return unknown(
+      'networks',
+      name,
+      'an input takes positions from anybody on every interface: whether tracking and light are apart is not known.',
+    );
+  }
   if (tracking.length === 0 || lighting.length === 0) {
     const none = [
       ...(tracking.length === 0 ? ['tracking'] : []),

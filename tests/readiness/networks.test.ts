@@ -148,6 +148,34 @@ describe('interfaces', () => {
     expect(one(checksOf({}, desk), 'two networks')).toMatch(/^pass/);
     const any = SHOW.replace('listen: 10.1.0.5', 'listen: 0.0.0.0');
     expect(one(checksOf({}, any), 'input tracking')).toMatch(/^warn: listens on every interface/);
+    expect(one(checksOf({}, any), 'two networks')).toMatch(/^unknown: .*from anybody/);
+  });
+
+  it('of a show that listens to all of them are no warning where it says who may send', () => {
+    const listening = (allow: string, more = '') =>
+      SHOW.replace('listen: 10.1.0.5', `listen: 0.0.0.0, allow: [${allow}]`) + more;
+    // As the guide for two machines has it.
+    const pair = `operator: { listen: 0.0.0.0, port: 9011, allow: [10.1.0.5, 10.1.0.6], standby: 10.1.0.6, main: 10.1.0.5 }\n`;
+    const checks = checksOf({}, listening('10.1.0.9', pair));
+    expect(one(checks, 'input tracking')).toBe(
+      'pass: listens on every interface, and takes only what comes from 10.1.0.9.',
+    );
+    expect(one(checks, 'input operator')).toMatch(/^pass: .*from 10.1.0.5 and 10.1.0.6\.$/);
+    // By who may send it is known by which interface positions come.
+    expect(one(checks, 'two networks')).toMatch(/^pass/);
+    expect(one(checksOf({}, listening('10.2.0.9')), 'two networks')).toBe(
+      'warn: tracking and light share eth1.',
+    );
+    expect(one(checksOf({}, listening('0.0.0.0/0')), 'input tracking')).toMatch(/^warn/);
+  });
+
+  it('of a pair are not to be named by the address of one machine', () => {
+    const any = SHOW.replace('listen: 10.1.0.5', 'listen: 0.0.0.0');
+    const actOf = (text: string) =>
+      checksOf({}, text).find(({ name }) => name === 'input tracking')?.act;
+    expect(actOf(any)).toMatch(/^Set `allow` .*, `listen` to the address/);
+    const pair = `${any}operator: { listen: 0.0.0.0, port: 9011, allow: [10.1.0.6], standby: 10.1.0.6 }\n`;
+    expect(actOf(pair)).toMatch(/^Set `allow` .*`listen` stays as it is\.$/);
   });
 
   it('that do not reach the receivers are a warning', () => {
