@@ -23,7 +23,7 @@ import { ReceiverSockets } from '../daemon/senders/receiver-sockets.js';
 import { isService } from '../daemon/service/service.js';
 import { Supervisor, type SupervisorEvent } from '../daemon/supervisor.js';
 import { describe } from '../daemon/words/describe.js';
-import { describeDrops } from '../daemon/words/describe-drops.js';
+import { describeDrops, describeMerged } from '../daemon/words/describe-drops.js';
 import { counted } from '../engine/events/event-words.js';
 import { labelsOf } from '../show/model/labels.js';
 import { outputNames, ownOutputs } from '../show/model/own-outputs.js';
@@ -256,9 +256,9 @@ export async function run(args: Arguments): Promise<number> {
       write({ level: 'warn', text, data: { kind: 'control-dropped' } });
     }
     if (counters === undefined) return;
-    const entry = describeDrops(counters, reported);
+    for (const entry of [describeDrops(counters, reported), describeMerged(counters, reported)])
+      if (entry !== undefined) write(entry);
     reported = counters;
-    if (entry !== undefined) write(entry);
   }, REPORT_DROPS_EVERY_MS);
   let files = filesOf(file, onDisk);
   const reload = (by: string | undefined) => {

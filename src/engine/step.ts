@@ -149,6 +149,7 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
   stepDesk(engine.desk, inputs.desk ?? NO_LEVELS, engine, nowS);
   follow(tracks, engine.reception, show, nowS);
   // Orders, trackers -> events. Estimates, orders -> who is off stage, whom to believe.
+  engine.counters.ordersMerged += orders.merged;
   weighOrders(orders, show, nowS, events);
   watchTrackers(trackerWatch, engine, nowS, events);
   markShown(engine.shown, fades, crossfades, lights, mappings.driveOf);

@@ -2,6 +2,7 @@ import { movedOn } from '../../engine/events/event-words.js';
 import type { OperatorAction } from '../../engine/values/operator-action.js';
 import { otherHasLight } from '../../live/pair-words.js';
 import type { EnabledClass } from '../../protocols/osc/orders.js';
+import { hasHazard } from '../../show/model/hazards.js';
 import { type Labels, labelsOf, NAMES_AS_LABELS } from '../../show/model/labels.js';
 import type { Show } from '../../show/model/model.js';
 import { type Answer, answerInWords, whom } from '../asking/answers.js';
@@ -287,10 +288,7 @@ function untilWhenS(action: OperatorAction, askedUntilS: number | undefined): nu
 /** An enable that could never be held in time, or that enables nothing. */
 function cannotHold(hazard: EnabledClass, show: Show): string | undefined {
   if (show.operator === undefined) return 'the show has no `operator`, so nothing can be enabled';
-  const isThere = show.fixtures.some(
-    ({ hazards, strobes }) =>
-      hazards.includes(hazard) || (hazard === 'strobe' && strobes.some(one => one !== undefined)),
-  );
+  const isThere = show.fixtures.some(fixture => hasHazard(fixture, hazard));
   return isThere ? undefined : `the show has nothing of the class ${hazard}`;
 }
 

@@ -32,6 +32,21 @@ export function describeDrops(
   return { level: 'warn', text, data: { kind: 'dropped', drops } };
 }
 
+/** Orders of a flood that the log has not one by one, since the last report; undefined where there are none. */
+export function describeMerged(
+  now: EngineCounters,
+  before: EngineCounters | undefined,
+): Entry | undefined {
+  const merged = now.ordersMerged - (before?.ordersMerged ?? 0);
+  if (merged <= 0) return undefined;
+  const what = merged === 1 ? 'stop or resume' : 'stops and resumes';
+  return {
+    level: 'warn',
+    text: `${merged} more ${what} came and ${merged === 1 ? 'was' : 'were'} carried out: too many at once to be logged one by one. The log has how it ended`,
+    data: { kind: 'orders-merged', merged },
+  };
+}
+
 function fullSince(now: EngineCounters, before: EngineCounters | undefined): string[] {
   const isMore = ([socket, count]: [string, number]) => count > (before?.fullSockets[socket] ?? 0);
   return Object.entries(now.fullSockets)

@@ -34,6 +34,7 @@ const WORDS: Readonly<Record<DropReason, readonly [thing: string, why: string]>>
   'battery-range': ['battery charge', 'outside 0 to 1, the positions were used: is it per cent?'],
   'unknown-tracker': ['position', 'of a tracker that nobody in the show wears'],
   'unknown-performer': ['order', 'for a performer whom the show does not have'],
+  'unknown-hazard': ['order', 'to enable a class of hazard that the show has nothing of'],
   'unknown-cue': ['order', 'for a cue that the show does not have'],
   'unknown-mapping': ['order', 'of the main machine, about a mapping that the show does not have'],
   'pin-impossible': ['order', "to pin a head that does not choose, or to somebody it can't be on"],

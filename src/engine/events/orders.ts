@@ -10,6 +10,7 @@ import {
   type ShowOrder,
 } from '../../protocols/osc/orders.js';
 import { createEnable, type Enable, hearEnable } from '../../safety/enable.js';
+import { hasHazard } from '../../show/model/hazards.js';
 import type { CuePlan, Show } from '../../show/model/model.js';
 import { findNamed, type Named, nameMeant } from '../../show/problems/names.js';
 import { unreachable } from '../../stage/unreachable.js';
@@ -52,6 +53,8 @@ export interface Orders {
   readonly stageAsks: Int32Array;
   readonly stageWants: StageState[];
   readonly enables: Readonly<Record<EnabledClass, Enable>>;
+  /** Classes of hazard that the show has an output of. */
+  readonly hazards: ReadonlySet<EnabledClass>;
   /** When anything last came from the desk, monotonic seconds; NaN before that. */
   deskHeardS: number;
   deskLost: boolean;
@@ -74,6 +77,8 @@ export interface Orders {
   readonly untold: StopEvent[];
   /** How many more may be reported one by one. */
   mayTell: number;
+  /** How many since the last tick were carried out and are not reported one by one. */
+  merged: number;
   /** The last stop or resume, and who asked. */
   stopAsk: StopAsk;
   /** Of stops that a restart brought back, and of which nothing is told yet: who had asked, by performer. */
@@ -91,7 +96,7 @@ interface StopAsk {
   readonly toldByMain?: boolean;
 }
 
-export function createOrders({ performers }: Show): Orders {
+export function createOrders({ performers, fixtures }: Show): Orders {
   return {
     performers,
     refused: [],
@@ -111,6 +116,9 @@ export function createOrders({ performers }: Show): Orders {
     enables: Object.fromEntries(ENABLED_CLASSES.map(one => [one, createEnable()])) as Readonly<
       Record<EnabledClass, Enable>
     >,
+    hazards: new Set(
+      ENABLED_CLASSES.filter(one => fixtures.some(fixture => hasHazard(fixture, one))),
+    ),
     deskHeardS: Number.NaN,
     deskLost: false,
     needsDesk: false,
@@ -125,6 +133,7 @@ export function createOrders({ performers }: Show): Orders {
     },
     untold: [],
     mayTell: MOST_TOLD,
+    merged: 0,
     stopAsk: { stops: true, cause: 'command', by: undefined },
     cause: 'command',
     by: undefined,
@@ -141,7 +150,7 @@ export function takeOrder(
   order: Exclude<Order, CueOrder | PinOrder | MappingsOrder | PerformersOrder | ShowOrder>,
   nowS: number,
   from: string | undefined,
-): OrderRejectReason | 'unknown-performer' | undefined {
+): OrderRejectReason | 'unknown-performer' | 'unknown-hazard' | undefined {
   hearDesk(orders, nowS, from);
   switch (order.kind) {
     case 'desk':
@@ -149,7 +158,10 @@ export function takeOrder(
     case 'enable':
       hearEnable(orders.enables[order.hazard], order.held, nowS, from ?? '');
       orders.enablesFrom[order.hazard] = from;
-      return undefined;
+      // A desk may release all classes at once.
+      return order.held && !orders.hazards.has(order.hazard)
+        ? noteUnknownHazard(orders, order.hazard, nowS, from)
+        : undefined;
     case 'stop':
     case 'resume':
       noteUnknown(orders, order, nowS, from);
@@ -198,6 +210,18 @@ export function noteUnknownCue(
   noteRefused(orders, action, key, nowS, () =>
     cues.length === 0 ? 'the show has no cues' : `the show has no cue "${name}"${hint(name, cues)}`,
   );
+}
+
+/** The same for the enable of a class that the show has nothing of: somebody may wait for haze that never comes. */
+function noteUnknownHazard(
+  orders: Orders,
+  hazard: EnabledClass,
+  nowS: number,
+  from: string | undefined,
+): 'unknown-hazard' {
+  const action = { kind: 'hold', hazard, held: true, cause: 'command', ...askedBy(from) } as const;
+  noteRefused(orders, action, hazard, nowS, () => `the show has nothing of the class ${hazard}`);
+  return 'unknown-hazard';
 }
 
 /** The same for a head that can't be on somebody. @param reason why, in a technician's words */
@@ -315,10 +339,12 @@ function beginAsk(orders: Orders, ask: StopAsk): void {
   const { stops, cause, by } = orders.stopAsk;
   const isRestored = cause === 'restored' && ask.cause === 'restored';
   const isSame = stops === ask.stops && cause === ask.cause && by === ask.by;
-  if (!isSame && !isRestored && orders.mayTell > 0) {
-    const before = orders.untold.length;
-    noteStops(orders);
-    orders.mayTell -= orders.untold.length - before;
+  if (!isSame && !isRestored) {
+    if (orders.mayTell > 0) {
+      const before = orders.untold.length;
+      noteStops(orders);
+      orders.mayTell -= orders.untold.length - before;
+    } else if (isUntold(orders)) orders.merged += 1;
   }
   // Of those who are restored each may be somebody else's: `restoredBy`.
   orders.stopAsk = ask.cause === 'restored' ? { ...ask, by: undefined } : ask;
@@ -381,12 +407,24 @@ export function weighOrders(orders: Orders, show: Show, nowS: number, events: En
   events.push(...orders.untold);
   orders.untold.length = 0;
   orders.mayTell = Math.min(MOST_TOLD, orders.mayTell + 1);
+  orders.merged = 0;
   const { said } = orders;
   if (orders.deskLost !== said.deskLost) {
     said.deskLost = orders.deskLost;
     const by = orders.deskFrom === undefined ? {} : { by: orders.deskFrom };
     events.push({ kind: 'desk', lost: orders.deskLost, required, ...by });
   }
+}
+
+/** Whether stops differ from what the events have said. */
+function isUntold(is: Orders): boolean {
+  const { said } = is;
+  return (
+    is.allStopped !== said.allStopped ||
+    is.allStoppedToldByMain !== said.allStoppedToldByMain ||
+    is.stopped.some((one, p) => one !== said.stopped[p]) ||
+    is.stopToldByMain.some((one, p) => one !== said.stopToldByMain[p])
+  );
 }
 
 /** Which stops differ from what the events have said. */

@@ -14,6 +14,8 @@ const ENGINE_REJECT_REASONS = [
   'unknown-tracker',
   /** An order for a performer who is not in the show. */
   'unknown-performer',
+  /** An order to enable a class of hazard that the show has nothing of. */
+  'unknown-hazard',
   /** An order to go to a cue that is not in the show. */
   'unknown-cue',
   /** From the main machine, a mapping that is not in this show. */
@@ -76,6 +78,8 @@ export interface Counters {
   spares: number;
   /** Positions with a place or time that no stage has. */
   invalid: number;
+  /** Stops and resumes of a flood that were carried out, and are not reported one by one. */
+  ordersMerged: number;
   /** Messages that actions have sent, and those dropped as too many in a second. */
   actionsSent: number;
   actionsHeld: number;
@@ -101,6 +105,7 @@ export function createCounters(): Counters {
     numbers: 0,
     spares: 0,
     invalid: 0,
+    ordersMerged: 0,
     actionsSent: 0,
     actionsHeld: 0,
     latest: {},

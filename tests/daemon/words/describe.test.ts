@@ -4,7 +4,7 @@ import type { EngineCounters, EngineNews } from '../../../src/daemon/engine/engi
 import type { LightingEvent } from '../../../src/daemon/lighting/events.js';
 import type { SupervisorEvent } from '../../../src/daemon/supervisor.js';
 import { describe as inWords } from '../../../src/daemon/words/describe.js';
-import { describeDrops } from '../../../src/daemon/words/describe-drops.js';
+import { describeDrops, describeMerged } from '../../../src/daemon/words/describe-drops.js';
 import { createCounters, type DropReason } from '../../../src/engine/values/counters.js';
 import { ENABLE_REASONS } from '../../../src/engine/values/enable-reasons.js';
 import { HEARD_BUT } from '../../../src/safety/heard-but.js';
@@ -878,6 +878,20 @@ describe('drops', () => {
       text: 'input dropped: 7 positions of a tracker that nobody in the show wears (last: 77 from 10.0.0.5); 1 datagram from a machine that the show does not allow (last: from 10.0.0.9)',
       data: { kind: 'dropped', drops: { 'unknown-tracker': 7, 'sender-not-allowed': 1 } },
     });
+  });
+
+  it('are no matter of stops and resumes that were merged: those have a line of their own', () => {
+    const merged = (ordersMerged: number) => ({ ...counters({}), ordersMerged });
+    expect(describeDrops(merged(3), merged(0))).toBeUndefined();
+    expect(describeMerged(merged(3), merged(3))).toBeUndefined();
+    expect(describeMerged(merged(12), merged(3))).toEqual({
+      level: 'warn',
+      text: '9 more stops and resumes came and were carried out: too many at once to be logged one by one. The log has how it ended',
+      data: { kind: 'orders-merged', merged: 9 },
+    });
+    expect(describeMerged(merged(1), undefined)?.text).toMatch(
+      /^1 more stop or resume came and was/,
+    );
   });
 
   it('of a full socket are told with the sockets that dropped some', () => {

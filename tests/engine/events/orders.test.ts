@@ -263,6 +263,20 @@ describe('an operator stop', () => {
     });
   });
 
+  test('to enable what the show has nothing of are counted, and reported once; to release it is no fault', () => {
+    const rig = new Rig(SOLO + OPERATOR).run(6, { 1: STOVE });
+    for (let i = 0; i < 3; i++) order(rig, 'enable/laser');
+    order(rig, 'enable/laser', number(0));
+    rig.tick();
+    expect(rig.view.counters.drops['unknown-hazard']).toBe(3);
+    expect(rig.eventsOf('operator-refused')).toMatchObject([
+      {
+        action: { kind: 'hold', hazard: 'laser', held: true },
+        reason: 'the show has nothing of the class laser',
+      },
+    ]);
+  });
+
   test('a flood of orders is no flood of events', () => {
     const rig = new Rig(SOLO + OPERATOR).run(6, { 1: STOVE });
     const told = () => rig.events.filter(({ kind }) => kind === 'stopped' || kind === 'resumed');
@@ -271,6 +285,14 @@ describe('an operator stop', () => {
     // 8 of them, and what comes of the rest.
     expect(told()).toHaveLength(9);
     expect(told().at(-1)).toMatchObject({ kind: 'stopped', stillStopped: ['ines'] });
+    // The nine that are told are of ten orders: the last two came out as one. Of the rest every second one was no news.
+    const merged = () => rig.view.counters.ordersMerged;
+    expect(merged()).toBe(10_001 - 9 - (10_001 - 9) / 2);
+    const before = merged();
+    rig.tick();
+    order(rig, 'resume');
+    rig.tick();
+    expect(merged()).toBe(before);
     // As long as it goes on, one a tick and what comes of the rest.
     for (let tick = 0; tick < 50; tick++) {
       for (let i = 0; i < 101; i++) order(rig, (i + tick) % 2 === 0 ? 'resume' : 'stop');
