@@ -5,6 +5,7 @@ import {
   needsDegrees,
   type PhysicalUnit,
 } from '../fixtures/attributes.js';
+import { isRange } from '../fixtures/profile-problems.js';
 import { isStepped } from '../fixtures/scales.js';
 import { own } from '../stage/own.js';
 import { clipped } from './archive.js';
@@ -100,7 +101,9 @@ export function mainFunction({
 }: GdtfChannel): ChannelFunction | undefined {
   const spread = functions.filter(
     one =>
-      one.attribute === attribute && one.physicalFrom !== one.physicalTo && one.last > one.first,
+      one.attribute === attribute &&
+      isRange(one.physicalFrom, one.physicalTo) &&
+      one.last > one.first,
   );
   if (initial !== undefined && spread.includes(initial)) return initial;
   return spread.reduce<ChannelFunction | undefined>(
@@ -217,7 +220,7 @@ function meaningOf(
   { attribute }: ChannelFunction,
   units: ReadonlyMap<string, string>,
 ): PhysicalRange | undefined {
-  if (from === to || !Number.isFinite(to - from)) return undefined;
+  if (!isRange(from, to)) return undefined;
   const unit = own(UNITS, units.get(attribute) ?? 'None');
   if (unit !== undefined) return { from, to, unit };
   return from === 0 && to === 1 ? undefined : { from, to, unit: 'none' };

@@ -1,5 +1,6 @@
 import { PLANCKIAN_KELVIN } from '../colour/temperature.js';
 import { attributeClass } from '../fixtures/attributes.js';
+import { ACCELERATION, SPEED } from '../show/schema/profile.js';
 import type { Rotation } from '../stage/rotation.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
 import { applyTo, rotationOf } from './affine.js';
@@ -365,7 +366,8 @@ function limitOf(
   const isShare = attribute === 'Iris' || attribute === 'Focus1';
   const range = Math.abs(physicalTo - physicalFrom) * (isShare ? 100 : 1);
   const speed = Number((range / realFadeS).toPrecision(6));
-  if (!(speed > 0 && speed <= 1e5)) return undefined;
+  if (!(speed >= SPEED.least && speed <= SPEED.most)) return undefined;
   const acceleration = Number((speed / realAccelerationS).toPrecision(6));
-  return acceleration > 0 && acceleration <= 1e7 ? { speed, acceleration } : { speed };
+  const isLimit = acceleration >= ACCELERATION.least && acceleration <= ACCELERATION.most;
+  return isLimit ? { speed, acceleration } : { speed };
 }

@@ -1,6 +1,6 @@
 import { attributeClass } from '../../fixtures/attributes.js';
 import { own } from '../../stage/own.js';
-import { distanceTo } from '../../stage/volume.js';
+import { distanceTo, type VolumeOptions } from '../../stage/volume.js';
 import { shinesInto } from '../model/keep-out.js';
 import type { Show } from '../model/model.js';
 import type { Finding, Path } from '../problems/problem.js';
@@ -80,6 +80,12 @@ function checkHeads(
   return [...idle, ...unplaced];
 }
 
+/** What makes it smaller. */
+function smaller(volume: VolumeOptions): string {
+  if (volume.kind === 'ball') return 'make its radius smaller';
+  return volume.area.height === undefined ? 'give the area a height' : 'lower its height';
+}
+
 /** What only shows once names and aims are resolved: heads that could never keep out. */
 export function checkKeptHeads(show: Show): Finding[] {
   const { keepOuts, fixtures } = show;
@@ -90,7 +96,7 @@ export function checkKeptHeads(show: Show): Finding[] {
       const fixture = `fixture "${plan.name}"`;
       const path = ['fixtures', plan.name];
       if (distanceTo(volume, plan.head.position) <= 0) {
-        const message = `${fixture} hangs inside keep-out "${name}" and could never be lit: give the area a height, or name the fixtures it applies to.`;
+        const message = `${fixture} hangs inside keep-out "${name}" and could never be lit: ${smaller(volume)}, or name the fixtures it applies to.`;
         return [{ code: 'keep-out-head', message, path: ['keepOut', name], atKey: true }];
       }
       if (

@@ -26,8 +26,9 @@ export const WARNING_CODES = {
     right: 'A beam within its range, or the nearest one, if that will do.',
   },
   'target-off': {
-    meaning: "A head can't aim at a target: its Pan or Tilt ends before it.",
-    right: 'Another target, or another head.',
+    meaning:
+      "A head can't aim at a target: its Pan or Tilt ends before it, or it hangs there itself.",
+    right: 'Another target, or another head; or the right positions.',
   },
   'colour-assumed': {
     meaning:

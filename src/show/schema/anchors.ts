@@ -5,7 +5,7 @@ import {
   RANGING_KINDS,
   WORN_BELOW_TOP_M,
 } from '../../planning/options.js';
-import { Point2, Point3, Range } from './parts.js';
+import { Extent, Point2, Point3 } from './parts.js';
 
 /** The parts of the show file that plan the anchors. Descriptions are user-facing, as in schema.ts. */
 
@@ -31,9 +31,9 @@ export const Anchor = z.strictObject({
 export const Obstacle = z.strictObject({
   box: z
     .strictObject({
-      x: Range.meta({ description: 'From and to, metres.' }),
-      y: Range.meta({ description: 'From and to, metres.' }),
-      z: Range.meta({ description: 'From and to, metres.' }),
+      x: Extent.meta({ description: 'From and to, metres.' }),
+      y: Extent.meta({ description: 'From and to, metres.' }),
+      z: Extent.meta({ description: 'From and to, metres.' }),
     })
     .optional()
     .meta({ description: 'A box along the stage axes. An obstacle is a box or a cylinder.' }),
@@ -41,7 +41,7 @@ export const Obstacle = z.strictObject({
     .strictObject({
       centre: Point2.meta({ description: 'x and y, metres.' }),
       radius: z.number().positive().max(1000).meta({ description: 'Metres.' }),
-      z: Range.meta({ description: 'From and to, metres.' }),
+      z: Extent.meta({ description: 'From and to, metres.' }),
     })
     .optional()
     .meta({ description: 'An upright cylinder.' }),

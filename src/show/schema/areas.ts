@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { Label, NameOf, Point2, Point3, Range } from './parts.js';
+import { Extent, Label, NameOf, Point2, Point3 } from './parts.js';
 
 /** Parts of the stage and of the room. Descriptions are user-facing, as in schema.ts. */
 
@@ -26,7 +26,7 @@ const area = {
     .max(256)
     .optional()
     .meta({ description: 'Corners on the floor plan, in order, clockwise or anticlockwise.' }),
-  height: Range.optional().meta({
+  height: Extent.optional().meta({
     description: 'From and to, metres; by default every height.',
   }),
 };
@@ -53,7 +53,7 @@ export const KeepOut = z
   .strictObject({
     label: Label.optional(),
     ...area,
-    height: Range.optional().meta({
+    height: Extent.optional().meta({
       description:
         'From and to, metres; by default from the floor up without limit. A beam is not taken to end at the floor: draw a pit as its opening.',
     }),

@@ -3,10 +3,14 @@ import { SIGNED_AXES } from '../../protocols/axes.js';
 import { printable } from '../../stage/printable.js';
 
 /** Kinds of value that stand in several places of the files. */
-export const Metres = z.number();
+/** The northing of a national grid has seven digits; a figure with more is a slip, and squares of it can overflow. */
+const MOST_METRES = 1e7;
+export const Metres = z.number().min(-MOST_METRES).max(MOST_METRES);
 export const Seconds = z.number().min(0).max(3600);
 export const Degrees = z.number().min(-1080).max(1080);
 export const Range = z.tuple([z.number(), z.number()]);
+/** The same in metres. */
+export const Extent = z.tuple([Metres, Metres]);
 export const Point2 = z.tuple([Metres, Metres]);
 export const Point3 = z.tuple([Metres, Metres, Metres]);
 export const Axes = z.tuple([z.enum(SIGNED_AXES), z.enum(SIGNED_AXES), z.enum(SIGNED_AXES)]);

@@ -11,8 +11,12 @@ const Level = z.int().min(0).max(MOST_LEVEL);
 const Levels = z.tuple([Level, Level]);
 export const Chromaticity = z
   .tuple([z.number().min(0).max(0.8), z.number().min(0.001).max(0.9)])
-  .refine(([x, y]) => x + y <= 1, 'x and y of a colour are 1 together at most');
-const Luminance = z.number().positive().max(1e9);
+  // Of one that is beyond its own bound that has been said.
+  .refine(
+    ([x, y]) => x > 0.8 || y > 0.9 || x + y <= 1,
+    'x and y of a colour are 1 together at most',
+  );
+const Luminance = z.number().min(1e-6).max(1e9);
 const PerCentOfOpen = z.number().positive().max(100);
 const LevelsWithRange = z.strictObject({
   levels: Levels.meta({ description: 'First and last level.' }),
@@ -145,11 +149,15 @@ const Optics = z
   })
   .meta({ description: 'The light of the fixture, as stated by the manufacturer.' });
 
+/** Far beyond what any head does: nearer to 0 the times of a movement are beyond all numbers. */
+export const SPEED = { least: 0.001, most: 1e5 } as const;
+export const ACCELERATION = { least: 0.001, most: 1e7 } as const;
+
 const Limit = z.strictObject({
-  speed: z.number().positive().max(1e5).meta({
+  speed: z.number().min(SPEED.least).max(SPEED.most).meta({
     description: 'Highest speed, in the unit of the attribute per second (degrees/s).',
   }),
-  acceleration: z.number().positive().max(1e7).optional().meta({
+  acceleration: z.number().min(ACCELERATION.least).max(ACCELERATION.most).optional().meta({
     description:
       'Highest acceleration, per second squared (degrees/s2); by default it reaches its speed at once.',
   }),

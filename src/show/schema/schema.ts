@@ -14,7 +14,18 @@ import { Look } from './look.js';
 import { Mapping, Masters } from './mappings.js';
 import { Output } from './outputs.js';
 import { Palettes } from './palettes.js';
-import { Address4, Axes, Degrees, Label, Name, Point3, Range, Seconds, Unit } from './parts.js';
+import {
+  Address4,
+  Axes,
+  Degrees,
+  Extent,
+  Label,
+  Name,
+  Point3,
+  Range,
+  Seconds,
+  Unit,
+} from './parts.js';
 import { Positions } from './positions.js';
 import { ProfileEntry } from './profile.js';
 import { HazardKey, Limits, Operator, Watchdog } from './safety.js';
@@ -30,9 +41,9 @@ import { Performer, Tracker, Tracking } from './tracking.js';
 
 const Stage = z
   .strictObject({
-    x: Range.meta({ description: 'From stage right to stage left, metres: `[from, to]`.' }),
-    y: Range.meta({ description: 'From downstage to upstage, metres.' }),
-    z: Range.default([-0.5, 3]).meta({
+    x: Extent.meta({ description: 'From stage right to stage left, metres: `[from, to]`.' }),
+    y: Extent.meta({ description: 'From downstage to upstage, metres.' }),
+    z: Extent.default([-0.5, 3]).meta({
       description: 'From the lowest to the highest place a tracker can be, metres.',
     }),
   })

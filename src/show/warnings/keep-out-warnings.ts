@@ -29,6 +29,7 @@ export function keepOutWarnings(show: Show): Finding[] {
 
 /** Step of Pan and Tilt for checking where a head can shine, degrees. */
 const LOOKED_EVERY_DEG = 4;
+const WHOLE_TURN_DEG = 360;
 
 /** Keep-outs into which nothing can shine: too far off, without heads, or out of reach. */
 function idleKeepOuts(show: Show): Finding[] {
@@ -76,8 +77,11 @@ function canShineInto({ head: options, profile }: FixturePlan, volume: VolumeOpt
   const touches = toRadians((widestDeg / 2 + LOOKED_EVERY_DEG) as Degrees);
   const [pans, tilts] = (['Pan', 'Tilt'] as const).map(axis => {
     const { from = 0, to = 0 } = channels.find(({ attribute }) => attribute === axis) ?? {};
-    const count = Math.max(1, Math.ceil(Math.abs(to - from) / LOOKED_EVERY_DEG));
-    return Array.from({ length: count + 1 }, (_, i) => from + ((to - from) * i) / count);
+    const least = Math.min(from, to);
+    // After a whole turn it is where it was.
+    const most = Math.min(Math.max(from, to), least + WHOLE_TURN_DEG);
+    const count = Math.max(1, Math.ceil((most - least) / LOOKED_EVERY_DEG));
+    return Array.from({ length: count + 1 }, (_, i) => least + ((most - least) * i) / count);
   }) as [number[], number[]];
   return tilts.some(tilt =>
     pans.some(pan => {

@@ -1,5 +1,6 @@
 import { enumerated } from '../../stage/enumerated.js';
 import { isFarOff, metresAway, unitHint } from '../../stage/unit-guess.js';
+import { distance } from '../../stage/vector.js';
 import type { Show } from '../model/model.js';
 import { isAsAsked } from '../palettes/beams.js';
 import type { Finding } from '../problems/problem.js';
@@ -52,16 +53,27 @@ function beamWarnings({ beams, fixtures }: Show): Finding[] {
 
 /** Less than this counts as on target, degrees. */
 const ON_IT_DEG = 0.1;
+/** Nearer than this to where its axes cross, a point is in the head itself, metres. */
+const OWN_PLACE_M = 0.2;
 
 function targetWarnings({ targets, fixtures }: Show): Finding[] {
-  return targets.flatMap(({ name, kind, on }): Finding[] => {
+  return targets.flatMap(({ name, kind, at, on }): Finding[] => {
+    const path = kind === 'point' ? ['palettes', 'points', name] : ['fixtures', name];
+    const own = on.flatMap(({ fixture }) => {
+      const plan = fixtures[fixture];
+      const isThere = plan?.position !== undefined && distance(plan.position, at) < OWN_PLACE_M;
+      return isThere ? [`"${plan.name}"`] : [];
+    });
+    if (own.length > 0) {
+      const message = `target "${name}" is where fixture${own.length === 1 ? '' : 's'} ${enumerated(own)} ${own.length === 1 ? 'itself hangs' : 'themselves hang'}, so there is nothing to aim at. One of the positions is probably wrong.`;
+      return [{ code: 'target-off', message, path, atKey: true }];
+    }
     const off = on.filter(({ missedByDeg }) => !(missedByDeg <= ON_IT_DEG));
     if (off.length === 0) return [];
     const names = enumerated(off.map(({ fixture }) => `"${fixtures[fixture]?.name}"`));
     const most = Math.max(...off.map(({ missedByDeg }) => missedByDeg));
     const by = `${off.length === 1 ? '' : 'up to '}${Number(most.toFixed(1))} degrees`;
     const message = `fixture${off.length === 1 ? '' : 's'} ${names} can't aim at target "${name}": Pan or Tilt ends ${by} before it.`;
-    const path = kind === 'point' ? ['palettes', 'points', name] : ['fixtures', name];
     return [{ code: 'target-off', message, path, atKey: true }];
   });
 }
