@@ -3,33 +3,33 @@ import type { Rotation } from '../stage/rotation.js';
 import type { Radians } from '../stage/units.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
 
-/** One aim: what the head was told, and the stage point in the middle of its beam. */
+/** One aim: the pan and tilt that the head was sent, and the stage point in the middle of its beam. */
 export interface AimSample {
   readonly label: string;
-  /** As the profile counts them, without any trim of the fixture. */
+  /** Pan and tilt as the profile counts them, without any trim of the fixture. */
   readonly pan: Radians;
   readonly tilt: Radians;
   readonly point: Readonly<Vec3>;
 }
 
-/** Where a head hangs; `trim` is added to what it is told before its tilt is right. */
+/** Where a head hangs, and the trim that has to be added to its tilt. */
 export interface Pose {
   readonly position: Readonly<Vec3>;
   readonly rotation: Rotation;
   readonly tiltTrim: number;
 }
 
-/** What the samples are worth: standard deviations. */
+/** How accurate the samples are: standard deviations. */
 export interface AimNoise {
-  /** Of the pan and the tilt that were read or set, radians. */
+  /** Of each pan and tilt that was read or set, radians. */
   readonly reading: number;
-  /** Of one axis of the stage point, metres: tape, tracker, and seeing the middle of the beam. */
+  /** Of one axis of the stage point, metres: from the tape or the tracker, and from judging the middle of the beam. */
   readonly pointM: number;
 }
 
 /**
- * What of a pose is solved: small changes of the position (metres), of the orientation (turns about the
- * stage axes, radians), and of the trim of the tilt (radians), in this order.
+ * Which parts of a pose are solved. The parameters are small changes, in this order: position (metres),
+ * orientation (turns about the stage axes, radians), trim of the tilt (radians).
  */
 export interface Free {
   readonly position: boolean;
@@ -40,25 +40,25 @@ export function freeCount({ position, trim }: Free): number {
   return (position ? 3 : 0) + 3 + (trim ? 1 : 0);
 }
 
-/** Two numbers a sample, less what is solved. */
+/** Degrees of freedom: two numbers for each sample, less the free parameters. */
 export function freedomOf(samples: readonly AimSample[], free: Free): number {
   return 2 * samples.length - freeCount(free);
 }
 
 /**
- * One sample at one pose. The target, seen from the head, is compared with the beam in the two
- * directions across it, along pan and along tilt:
+ * One sample at one pose: how far the direction to the point is off the beam, in the two directions
+ * across the beam, along pan and along tilt:
  *
  *   u = (point - position) / d,   r = (e_pan . u, e_tilt . u)
  *
- * with e_tilt the way the beam goes when the tilt grows and e_pan across it. A small turn w of the head
- * takes e to e + w x e, a shift s takes u to u - (s - (s.u) u) / d, and a growing tilt takes e_tilt to
- * -beam, which gives the Jacobian. An error of the pan moves the beam by sin(tilt) of it, and one of the
- * point by 1/d of it: the variances.
+ * where e_tilt is the way the beam moves when the tilt grows, and e_pan is across it. A small turn w of the
+ * head takes e to e + w x e, a shift s takes u to u - (s - (s.u) u) / d, and a growing tilt takes e_tilt
+ * towards -beam: that gives the Jacobian. An error of the pan moves the beam by sin(tilt) times the error,
+ * and an error of the point by 1/d times the error: that gives the variances.
  */
 export interface AimTerm {
   readonly residual: readonly [number, number];
-  /** Rows for pan and tilt, a column for each free parameter. */
+  /** One row for pan and one for tilt; a column for each free parameter. */
   readonly jacobian: readonly [readonly number[], readonly number[]];
   readonly variance: readonly [number, number];
   readonly distanceM: number;
@@ -71,7 +71,7 @@ export function headOfPose({ position, rotation }: Pose): Head {
   return compileHead({ position, rotation, panRange: [none, all], tiltRange: [none, all] });
 }
 
-/** Where the beam goes when the head is told what the sample says: a unit vector of the stage frame. */
+/** Direction of the beam for the pan and tilt of a sample: a unit vector in the stage frame. */
 export function beamOf(
   head: Head,
   { pan, tilt }: Pick<AimSample, 'pan' | 'tilt'>,
@@ -82,7 +82,7 @@ export function beamOf(
 
 const QUARTER_TURN = Math.PI / 2;
 
-/** @param head `headOfPose(pose)`, made once for all samples */
+/** @param head `headOfPose(pose)`, computed once for all samples */
 export function aimTerm(
   pose: Pose,
   head: Head,
@@ -93,7 +93,7 @@ export function aimTerm(
   const { pan, point } = sample;
   const tilt = sample.tilt + pose.tiltTrim;
   const beam = direction(head, pan, tilt);
-  // The forward function a quarter turn on: the derivative along tilt, and the direction across.
+  // The direction a quarter turn further in tilt is the derivative by tilt; the cross product gives the one across.
   const alongTilt = direction(head, pan, tilt + QUARTER_TURN);
   const alongPan = direction(head, pan + QUARTER_TURN, QUARTER_TURN);
   const to = vec3(point.x - pose.position.x, point.y - pose.position.y, point.z - pose.position.z);

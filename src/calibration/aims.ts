@@ -17,7 +17,7 @@ export type Reading =
 /** One aim as it was written down. */
 export interface AimRow {
   readonly line: number;
-  /** undefined: the only fixture that is calibrated. */
+  /** undefined: the one fixture that is being calibrated. */
   readonly fixture: string | undefined;
   readonly point: Readonly<Vec3>;
   readonly pan: Reading;
@@ -31,8 +31,8 @@ const WAYS = [
 ] as const;
 
 /**
- * Aims: `x,y,z` of the point in the stage frame, metres; what the head was told, as `pan,tilt` in degrees, as
- * `pan_raw,tilt_raw`, or by slots as `pan_coarse,pan_fine,tilt_coarse,tilt_fine`; and `fixture` where there are several.
+ * Reads a table of aims: `x,y,z` of the point in the stage frame, metres; the levels of the head as `pan,tilt` in degrees,
+ * as `pan_raw,tilt_raw`, or by slot as `pan_coarse,pan_fine,tilt_coarse,tilt_fine`; and `fixture` if there are several.
  */
 export function parseAims(text: string): Parsed<AimRow[]> {
   const faults = new Faults();
@@ -78,7 +78,7 @@ function readingIn(row: Row, column: string, fine: string, faults: Faults): Read
   return { kind: column.endsWith('_raw') ? 'raw' : 'degrees', value };
 }
 
-/** Farther from the origin than any stage reaches: a unit. */
+/** Farther from the origin than any stage reaches: the unit must be wrong. */
 const FARTHEST_M = 1000;
 
 function pointIn(row: Row, faults: Faults): Vec3 {
@@ -93,11 +93,11 @@ function pointIn(row: Row, faults: Faults): Vec3 {
   return point;
 }
 
-/** Degrees read off a display are rounded, and may stand a little outside of the range. */
+/** Degrees read off a display are rounded, and may be a little outside the range. */
 const OUTSIDE_DEGREES = 1;
 
 /**
- * An aim as angles of the profile, or in words why it is none.
+ * An aim as angles of the profile (radians), or a message that says what is wrong with it.
  * @param pan, tilt channels of the fixture without its trim
  */
 export function sampleOf(row: AimRow, pan: Channel, tilt: Channel): AimSample | string {
@@ -127,7 +127,7 @@ function degreesOf(reading: Reading, channel: Channel): number | string {
         : `${attribute} ${reading.value} is not a whole number from 0 to ${maxRaw}, the range of its ${8 * offsets.length} bits.`;
     case 'slots': {
       const { values } = reading;
-      // Slots finer than those given stand in the middle of what they can be.
+      // Finer slots that aren't given are taken to be in the middle of their range.
       if (values.length > offsets.length) {
         return `${attribute} has ${offsets.length} ${offsets.length === 1 ? 'slot' : 'slots'} in the profile, but ${values.length} are given.`;
       }

@@ -1,6 +1,6 @@
-/** What a calibration has to say: what is so, and what to do about it. */
+/** A finding of a calibration: what is wrong or uncertain, and what to do about it. */
 export interface Finding {
-  /** With an error nothing is proposed. */
+  /** After an error nothing is proposed. */
   readonly level: 'error' | 'warning' | 'note';
   readonly code: string;
   readonly what: string;

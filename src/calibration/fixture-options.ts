@@ -4,9 +4,9 @@ import type { AimNoise, Pose } from './aim-model.js';
 /** How a fixture is to be solved. */
 export interface FixtureOptions {
   readonly noise: AimNoise;
-  /** Where the show has it today; undefined where it has no position. */
+  /** Where the show has it now; undefined if it has no position there. */
   readonly now: Pose | undefined;
-  /** The position is known better than the samples tell: only the orientation is solved. */
+  /** Solve only the orientation: the position is known better than the samples could tell. */
   readonly keepPosition: boolean;
   /** Solve the trim of the tilt as well. */
   readonly trim: boolean;

@@ -5,7 +5,7 @@ import { metres } from './finding.js';
 import { type FixtureFit, type PoseValues, poseValues } from './fixture.js';
 import { millimetres, planPicture } from './plan-picture.js';
 
-/** The result for people. */
+/** Lines of the result for people. */
 export function fixtureTable(fit: FixtureFit, now: Pose | undefined, trimmed: boolean): string[] {
   const values = poseValues(fit.pose);
   const [px, py, pz] = fit.positionErrors.map(one => one.toFixed(3));
@@ -117,7 +117,7 @@ export function fixturePicture(
   });
 }
 
-/** From the point to where the beam is as far from the head as the point, seen from above. */
+/** x and y in metres, from the point to the place on the beam that is as far from the head. */
 function missOnPlan(sample: AimSample, pose: Pose): readonly [number, number] {
   const { point } = sample;
   const beam = beamOf(headOfPose(pose), sample, pose.tiltTrim);
@@ -125,7 +125,7 @@ function missOnPlan(sample: AimSample, pose: Pose): readonly [number, number] {
   return [pose.position.x + far * beam.x - point.x, pose.position.y + far * beam.y - point.y];
 }
 
-/** The shadow of the 90 % region on the plan: of the ellipsoid with these half axes. */
+/** Outline of the 90 % region on the plan: the projection of its ellipsoid. */
 function regionRing({ region, pose }: FixtureFit) {
   if (region.halfAxesM.length === 0) return [];
   const points = Array.from({ length: 36 }, (_, k): readonly [number, number] => {

@@ -25,16 +25,16 @@ export interface FixtureFit {
   readonly nowRmsM: number | undefined;
   readonly chiSquare: number;
   readonly freedom: number;
-  /** Standard errors: of x, y, z in metres; of the turns about the stage axes and of the trim, radians. */
+  /** Standard errors: x, y, z in metres; the turns about the stage axes and the trim in radians. */
   readonly positionErrors: readonly number[];
   readonly turnErrors: readonly number[];
   readonly trimError: number;
-  /** Of the position, metres; empty where it is kept. */
+  /** 90 % region of the position, metres; empty if the position is kept. */
   readonly region: {
     readonly halfAxesM: readonly number[];
     readonly directions: readonly (readonly number[])[];
   };
-  /** Expected aim error over the stage: cell by cell, typical (root mean square) and worst, metres. */
+  /** Expected aim error over the stage, metres: in each cell, typical (root mean square) and worst. */
   readonly map: AimMap;
   readonly typicalM: number;
   readonly worst: AimPlace;
@@ -46,7 +46,7 @@ export type FixtureResult =
   | { readonly ok: true; readonly fit: FixtureFit }
   | { readonly ok: false; readonly findings: readonly Finding[] };
 
-/** Solves where a head hangs from its aims, and judges the result. */
+/** Solves where a head hangs from its aims (docs/concepts/calibration.md), and judges the result. */
 export function fitFixture(samples: readonly AimSample[], options: FixtureOptions): FixtureResult {
   const { noise, now, bounds } = options;
   const free: Free = { position: !options.keepPosition, trim: options.trim };
@@ -57,7 +57,7 @@ export function fitFixture(samples: readonly AimSample[], options: FixtureOption
         {
           level: 'error',
           code: 'no-position',
-          what: 'its position should be kept, but the show has none.',
+          what: 'the show has no position of this fixture to keep.',
           act: 'Give the fixture a `position`, or leave out --keep-position.',
         },
       ],
@@ -118,7 +118,7 @@ export function fitFixture(samples: readonly AimSample[], options: FixtureOption
   };
 }
 
-/** An aim error of a metre is no calibration; of 0.3 m, one to be better. */
+/** The result is refused if the typical expected aim error is above this, metres; a worst one above `POOR_M` gives a warning. */
 const USELESS_M = 1;
 const POOR_M = 0.3;
 
@@ -129,15 +129,15 @@ function weakness(typicalM: number, worst: AimPlace): Finding[] {
     {
       level: useless ? 'error' : 'warning',
       code: 'weak',
-      what: `the samples fit, but they don't settle the aim: over the stage it may be off by ${metres(typicalM)}, at (${worst.x.toFixed(1)}, ${worst.y.toFixed(1)}) by ${metres(worst.missM)}.`,
+      what: `the samples fit, but they don't fix the aim well enough: over the stage it may be off by ${metres(typicalM)}, at (${worst.x.toFixed(1)}, ${worst.y.toFixed(1)}) by ${metres(worst.missM)}.`,
       act: 'Take samples farther apart, over the whole stage and at two heights; see below where another one helps most.',
     },
   ];
 }
 
 /**
- * Where the samples scatter more than they should, the covariance is widened to what they show; chance
- * alone does that to one set in a hundred.
+ * Widens the covariance if the samples scatter more than their noise allows. By chance alone that happens
+ * to one set in a hundred.
  */
 function widened(best: SolvedPose, samples: readonly AimSample[], free: Free): SolvedPose {
   const { covariance } = best;
@@ -159,7 +159,7 @@ function scatterFactor(chiSquare: number, freedom: number): number {
 function missToday(now: Pose, samples: readonly AimSample[], options: FixtureOptions): number {
   const terms = termsOf(now, samples, options.noise, { position: true, trim: false });
   return rmsOf(
-    // Across the beam, also where it points away.
+    // The chord between beam and target: right also where the beam points away.
     terms.map(({ facing, distanceM }) => 2 * distanceM * Math.sqrt(Math.max(0, (1 - facing) / 2))),
   );
 }
@@ -168,7 +168,7 @@ function rmsOf(values: readonly number[]): number {
   return Math.sqrt(values.reduce((sum, value) => sum + value ** 2, 0) / values.length);
 }
 
-/** The pose as a show file says it: metres to the millimetre, degrees to the hundredth. */
+/** The pose as written in a show file: metres to the millimetre, degrees to the hundredth. */
 export interface PoseValues {
   readonly position: readonly [number, number, number];
   readonly orientation: { readonly x: number; readonly y: number; readonly z: number };

@@ -5,21 +5,21 @@ import { type Finding, metres } from './finding.js';
 import type { FrameFit, FrameOptions, Marker } from './frame-data.js';
 import { fitRigid, type Pair, placed, spreadOf } from './rigid.js';
 
-/** Across their own line, markers have to spread at least this far, metres and as a share of the line. */
+/** Markers have to spread at least this far across the line through them, metres and as a share of its length. */
 const LEAST_ACROSS_M = 0.25;
 const LEAST_ACROSS_SHARE = 0.1;
 /** Farther from 1 than this, a scale is a wrong unit or a wrong tape, not a survey that is a little off. */
 const FAR_SCALE = 0.05;
-/** A scale nearer to 1 than this is left alone however certain it is: 5 cm over 10 m. */
+/** A scale nearer to 1 than this isn't mentioned, however certain it is: 5 cm over 10 m. */
 const NEAR_SCALE = 0.005;
-/** Steeper, the axes of the feed are others than declared; theatres rake their floors by less. */
+/** A steeper tilt means that the axes of the feed aren't those declared; no theatre rakes its floor so much. */
 const STEEP_DEGREES = 20;
-/** A tilt that is worth a word: 20 cm in height over 6 m. */
+/** A tilt above this is worth a warning: 20 cm in height over 6 m. */
 const TILTED_DEGREES = 2;
-/** All the orders of so many markers are tried (720 fits). */
+/** All orders of up to this many markers are tried (720 fits). */
 const MOST_PERMUTED = 6;
 
-/** Units that a feed may really be in, as metres. */
+/** Units that a feed may really be in, with their length in metres. */
 const UNITS: readonly (readonly [name: string, metres: number])[] = [
   ['mm', 0.001],
   ['cm', 0.01],
@@ -27,7 +27,7 @@ const UNITS: readonly (readonly [name: string, metres: number])[] = [
   ['ft', 0.3048],
 ];
 
-/** Why these markers can't give a frame, if they can't. */
+/** Why these markers can't give a frame; undefined if they can. */
 export function inLine(
   used: readonly Marker[],
   { level }: Pick<FrameOptions, 'level'>,
@@ -61,7 +61,7 @@ export function inLine(
   return undefined;
 }
 
-/** What is to be said of a fit, the worst first. */
+/** The findings about a fit, the worst first. */
 export function diagnose(
   markers: readonly Marker[],
   fit: Omit<FrameFit, 'findings'>,
@@ -130,11 +130,11 @@ function unitFault(
     level: 'error',
     code: 'scale-far',
     what: `a tracked metre is ${ratio.toPrecision(3)} taped metres, which is not explained by any unit.`,
-    act: 'Tape the distances again, and look at the survey of the anchors; a frame fitted over it would be wrong everywhere.',
+    act: 'Tape the distances again, and check the survey of the anchors. A frame fitted to these markers would be wrong everywhere.',
   };
 }
 
-/** Would the markers fit if some of them had changed places? */
+/** A finding if the markers would fit with some of them swapped. */
 function swapFault(
   markers: readonly Marker[],
   fit: Omit<FrameFit, 'findings'>,
@@ -190,8 +190,8 @@ function* permutations(count: number): Generator<readonly number[]> {
 }
 
 /**
- * A mirror image fits better: the feed is left-handed. Of markers in one plane the mirror image fits
- * as well as the frame does, turned over; then only the floor, which is now a ceiling, tells.
+ * A finding if the mirror image fits better: the feed is left-handed. If the markers lie in one plane, the
+ * mirror image turned over fits just as well; then only the floor, which becomes a ceiling, tells.
  */
 function mirrorFault(
   used: readonly Marker[],
@@ -210,7 +210,7 @@ function mirrorFault(
     return {
       level: 'error',
       code: 'mirrored',
-      what: `the mirror image of what is tracked fits within ${metres(rmsM)}, what is tracked only within ${metres(fit.rmsM)}.`,
+      what: `the mirror image of the tracked places fits within ${metres(rmsM)}, the places themselves only within ${metres(fit.rmsM)}.`,
       act: 'The feed is left-handed, or one of its axes is the other way round: put a minus before one axis in `axes` of the route (or take one away), and measure again.',
     };
   }
@@ -220,7 +220,7 @@ function mirrorFault(
     level: 'error',
     code: 'upside-down',
     what: 'the markers fit, but upside down: a tracker that is lifted would sink.',
-    act: 'Either two markers are swapped, or the feed counts z downwards or is left-handed. Look at the feed while you lift a tracker: if its height falls, flip the sign of the third of `axes` in the route; else see which tracker stood where. One more point a metre or more above the floor settles it.',
+    act: 'Either two markers are swapped, or the feed counts z downwards or is left-handed. Look at the feed while you lift a tracker: if its height falls, flip the sign of the third of `axes` in the route; otherwise check which tracker stood where. One more point a metre or more above the floor decides it.',
   };
 }
 
@@ -231,7 +231,7 @@ function markerFaults(
 ): Finding[] {
   const off = fit.markers.filter(one => one.use === 'fit' && one.offM > toleranceM);
   if (off.length === 0) return [];
-  // Each left out in turn: where the others agree without it, it is the one that is wrong.
+  // Leave out each in turn: if the others agree without it, it is the wrong one.
   const least = level ? 3 : 4;
   const alone =
     used.length <= least
@@ -263,7 +263,7 @@ function markerFaults(
       level: 'error',
       code: 'markers-disagree',
       what: `${off.map(one => `"${one.name}" is ${metres(one.offM)} off`).join(', ')}, and no single marker is to blame.`,
-      act: 'Tape them again, and look at how the tracking does at these places (anchors in view, metal nearby). If it is no better there, allow more with --tolerance.',
+      act: 'Tape them again, and find out how well the tracking works at these places (anchors in view, metal nearby). If it is no better there, allow more with --tolerance.',
     },
   ];
 }
@@ -278,7 +278,7 @@ function checkFaults(
       level: 'error',
       code: 'check-disagrees',
       what: `the markers agree among themselves, but the check marker "${one.name}" is ${metres(one.offM)} off (${metres(one.offHorizontalM)} on the floor).`,
-      act: 'Tape it again, and the one that is farthest from the others. If the tape is right, the tracking bends the room: see how it does between the markers, and fit with more of them.',
+      act: 'Tape it again, and the one that is farthest from the others. If the tape is right, the tracking distorts the room: check its accuracy between the markers, and fit with more of them.',
     }));
 }
 
@@ -294,7 +294,7 @@ function scaleFaults(
       level: 'warning',
       code: 'scale',
       what: `by tape, distances are ${Math.abs(100 * left).toFixed(1)} % ${left > 0 ? 'longer' : 'shorter'} than by tracking (give or take ${(100 * error).toFixed(1)} %).`,
-      act: 'Look at the survey of the anchors first: that is where it goes wrong. Only if it has to stay so, let --scale put it into the frame.',
+      act: 'Check the survey of the anchors first: that is the usual cause. Only if the survey has to stay as it is, put the scale into the frame with --scale.',
     },
   ];
 }
@@ -312,7 +312,7 @@ function tiltFaults(
         level: 'warning',
         code: 'axes',
         what: `the feed's third axis is ${degrees.toFixed(0)} degrees off the vertical.`,
-        act: 'The frame takes care of it; but if the feed has another axis up, say so with `axes` in the route and fit again: it is easier to read.',
+        act: 'The frame corrects it; but if another axis of the feed points up, say so with `axes` in the route and fit again: that is easier to read.',
       },
     ];
   }
@@ -322,7 +322,7 @@ function tiltFaults(
         level: 'warning',
         code: 'tilt',
         what: `the floor of the tracking system is tilted by ${degrees.toFixed(1)} degrees against the stage's (give or take ${errorDegrees.toFixed(1)}).`,
-        act: 'On a raked stage that is right if the markers were taped along x and y on the level. Else look at the heights of the anchors and of the trackers on the markers.',
+        act: 'On a raked stage that is right if x and y of the markers were measured on the level. Otherwise check the heights of the anchors, and of the trackers on the markers.',
       },
     ];
   }

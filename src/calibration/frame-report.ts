@@ -7,10 +7,10 @@ import { millimetres, planPicture } from './plan-picture.js';
 import type { Placement } from './rigid.js';
 import type { Standing } from './standing.js';
 
-/** The frame as a show file says it: metres to the millimetre, degrees to the hundredth. */
+/** The frame as written in a show file: metres to the millimetre, degrees to the hundredth. */
 export interface FrameValues {
   readonly origin: readonly [number, number, number];
-  /** One number where it is level. */
+  /** Degrees; one number (about z) for a level frame. */
   readonly turn: number | { readonly x: number; readonly y: number; readonly z: number };
   readonly scale: number;
 }
@@ -29,7 +29,7 @@ export function frameValues({ origin, rotation, scale }: Placement, level: boole
   };
 }
 
-/** The placement that a show file with these values has. */
+/** The placement that these values of a show file mean. */
 export function placementOf({ origin, turn, scale }: FrameValues): Placement {
   const { x, y, z } = typeof turn === 'number' ? { x: 0, y: 0, z: turn } : turn;
   const radians = (degrees: number) => toRadians(degrees as Degrees);
@@ -40,7 +40,7 @@ export function placementOf({ origin, turn, scale }: FrameValues): Placement {
   };
 }
 
-/** What was heard of the trackers on the markers, for people. */
+/** Table of what was received from the trackers on the markers, for people. */
 export function standingTable(
   standings: readonly { readonly name: string; readonly standing: Standing }[],
 ): string[] {

@@ -5,14 +5,14 @@ import { diagnose, inLine } from './frame-faults.js';
 import { fitRigid, meanOf, type Placement, placed } from './rigid.js';
 import { Symmetric } from './symmetric.js';
 
-/** Standard deviation of a place taped out with care, of one axis, metres (common practice). */
+/** Standard deviation of one axis of a place taped out with care, metres (common practice). */
 export const TAPE_M = 0.01;
-/** Distances are listed between as many markers as fit a screen. */
+/** Distances are listed between this many markers at most: 15 lines, which fit a screen. */
 const MOST_LISTED = 6;
 
 /**
- * Fits the tracking frame to the stage frame and judges the result. Where the markers can't give a
- * frame at all, only the findings are returned.
+ * Fits the tracking frame to the stage frame and judges the result. If the markers can't give a frame at
+ * all, only the findings are returned.
  */
 export function fitFrame(
   markers: readonly Marker[],
@@ -57,8 +57,8 @@ export function fitFrame(
 }
 
 /**
- * Standard deviation of one axis of one marker: what the residuals show, and no less than the
- * scatter of the reports and of the tape allow.
+ * Standard deviation of one axis of one marker, metres: from the residuals, but at least the scatter of the
+ * reports and of the tape.
  */
 function deviationOf(used: readonly Marker[], squares: number, { level, fitScale }: FrameOptions) {
   const known = sum(used.map(({ errorM }) => errorM ** 2)) / used.length + TAPE_M ** 2;
@@ -114,7 +114,7 @@ function worstCorner(covariance: Symmetric | undefined, { bounds, level }: Frame
   return worst;
 }
 
-/** Of the plain tracking metres, whatever scale the show has today. */
+/** Scale of the tracking system's own metres, whatever scale the show has now. */
 function scaleOf(used: readonly Marker[], options: FrameOptions): FrameFit['scale'] {
   const free = fitRigid(used, { scale: 'free', level: options.level });
   const left = used.map(one => distance(placed(free, one.tracking), one.stage) ** 2);

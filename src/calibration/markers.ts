@@ -10,7 +10,7 @@ export interface MarkerPlace {
   readonly stage: Readonly<Vec3>;
   readonly use: 'fit' | 'check';
   readonly tracker: string | undefined;
-  /** The stretch of a recording in which it stands there, seconds; all of it where left out. */
+  /** The part of a recording in which the tracker stands there, seconds; by default all of it. */
   readonly fromS: number;
   readonly toS: number;
 }
@@ -19,10 +19,10 @@ export type Parsed<T> =
   | { readonly ok: true; readonly value: T }
   | { readonly ok: false; readonly faults: readonly string[] };
 
-/** Farther from the origin than any stage reaches: a unit. */
+/** Farther from the origin than any stage reaches: the unit must be wrong. */
 const FARTHEST_M = 1000;
 
-/** Markers: `name,x,y,z` in the stage frame, metres; and, as wanted, `use,tracker,from_s,to_s`. */
+/** Reads a table of markers: `name,x,y,z` in the stage frame, metres; optionally `use,tracker,from_s,to_s`. */
 export function parseMarkers(text: string): Parsed<MarkerPlace[]> {
   const faults = new Faults();
   const table = readTable(
@@ -48,7 +48,7 @@ export function parseMarkers(text: string): Parsed<MarkerPlace[]> {
   return faults.count > 0 ? { ok: false, faults: faults.texts } : { ok: true, value: places };
 }
 
-/** In words, where markers are too far from the stage to be meant in metres; undefined: they may be right. */
+/** A message if markers are too far from the stage to be in metres; undefined if they may be right. */
 export function markersFault(
   places: readonly Pick<MarkerPlace, 'name' | 'stage'>[],
   bounds: Bounds,
@@ -59,7 +59,7 @@ export function markersFault(
   );
 }
 
-/** Surveyed points: `name,x,y,z` on the stage and `tx,ty,tz` as tracked, metres; as wanted `use`. */
+/** Reads a table of surveyed points: `name,x,y,z` on the stage and `tx,ty,tz` as tracked, metres; optionally `use`. */
 export function parsePoints(text: string): Parsed<Marker[]> {
   const faults = new Faults();
   const table = readTable(
@@ -81,7 +81,7 @@ export function parsePoints(text: string): Parsed<Marker[]> {
   return faults.count > 0 ? { ok: false, faults: faults.texts } : { ok: true, value: markers };
 }
 
-/** Reports as the feed gives them, in its own frame: `t_s,tracker,x,y,z`, seconds and metres. */
+/** Reads a table of reports in the frame of the feed: `t_s,tracker,x,y,z`, seconds and metres. */
 export function parseReports(text: string): Parsed<Map<string, Report[]>> {
   const faults = new Faults();
   const table = readTable(
@@ -140,11 +140,11 @@ function checkNames(rows: readonly Row[], faults: Faults): void {
     }
     const earlier = seen.get(name);
     if (earlier === undefined) seen.set(name, row.line);
-    else faults.add(row.line, `"${name}" is the name of line ${earlier} already.`);
+    else faults.add(row.line, `"${name}" is already the name in line ${earlier}.`);
   }
 }
 
-/** One place under two names is a slip of the pen, and would count twice. */
+/** One place under two names is a slip, and would count twice. */
 function checkPlaces(
   rows: readonly Row[],
   places: readonly { readonly stage: Readonly<Vec3> }[],
@@ -156,6 +156,6 @@ function checkPlaces(
     const key = `${stage.x} ${stage.y} ${stage.z}`;
     const earlier = seen.get(key);
     if (earlier === undefined) seen.set(key, line);
-    else faults.add(line, `the same place on the stage as line ${earlier}.`);
+    else faults.add(line, `it has the same place on the stage as line ${earlier}.`);
   });
 }

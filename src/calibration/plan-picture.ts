@@ -4,18 +4,18 @@ import { SvgPage } from '../drawing/svg-page.js';
 import { escaped } from '../stage/markup.js';
 import type { Bounds } from '../stage/vector.js';
 
-/** A place on the plan and where it really came to lie, metres. */
+/** A place on the plan, and how far off it the fit puts it, stage frame, metres. */
 export interface Miss {
   readonly label: string;
   readonly x: number;
   readonly y: number;
-  /** From the place to where it came to lie, on the floor. */
+  /** From the place to where the fit puts it, across the floor. */
   readonly dx: number;
   readonly dy: number;
   readonly kind: 'used' | 'check' | 'doubtful';
 }
 
-/** A ring on the plan, as points, metres. */
+/** An outline on the plan, as points, metres. */
 export interface Ring {
   readonly points: readonly (readonly [x: number, y: number])[];
   readonly label: string;
@@ -45,12 +45,12 @@ export interface PlanPicture {
 const WIDTH = 480;
 const MARGIN = 8;
 const INK = { ...PAPER, used: '#0b6e6e', check: '#7a3fa0', doubtful: '#c0392b' };
-/** Arrows are drawn larger than they are, so that the longest is this much of the stage's width. */
+/** Arrows are enlarged until the longest has about this share of the stage's width. */
 const LONGEST_SHARE = 0.1;
 
 /**
- * The stage from above, the audience below, with an arrow from each place to where it came to lie, drawn
- * larger by a factor that is written below it. One SVG that needs nothing else, legible on a phone.
+ * The stage from above, the audience at the bottom, with an arrow from each place to where the fit puts it. The
+ * arrows are enlarged by a factor that is written below. One self-contained SVG, legible on a phone.
  */
 export function planPicture(picture: PlanPicture): string {
   const { bounds, misses, heads = [], rings = [], cells = [], wishes = [] } = picture;
@@ -118,7 +118,7 @@ function niceBelow(value: number): number {
   return step * power;
 }
 
-/** As a tape has it. */
+/** In millimetres, as on a tape. */
 export function millimetres(valueM: number): string {
   return `${Math.round(1000 * valueM)} mm`;
 }

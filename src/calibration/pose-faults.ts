@@ -15,9 +15,9 @@ import { type SolvedPose, solvePose } from './pose.js';
 import { chiSquareQuantile, sampleResults } from './pose-quality.js';
 import { spreadOf } from './rigid.js';
 
-/** Points nearer than this to each other are one place. */
+/** Points nearer than this to each other count as one place. */
 const SAME_PLACE_M = 0.2;
-/** Across their own line, points have to spread this far, metres and as a share of the line. */
+/** Points have to spread at least this far across the line through them, metres and as a share of its length. */
 const LEAST_ACROSS_M = 0.3;
 const LEAST_ACROSS_SHARE = 0.08;
 /** Aims within a narrower cone say little of where the head hangs. */
@@ -25,18 +25,18 @@ const NARROW_DEGREES = 8;
 /** Quantiles of the normal distribution for 1 in 100 and 1 in 1000 (one side). */
 const NORMAL_99 = 2.3263;
 const NORMAL_999 = 3.0902;
-/** A sample as unlikely as this, over all of them, is taken for wrong. */
+/** A sample counts as wrong if one so far off is less likely than this among all samples. */
 const UNLIKELY = 0.01;
-/** One wrong sample makes its neighbours unlikely too; more than this are not worth the time. */
+/** One wrong sample makes its neighbours unlikely too; only this many suspects are tried. */
 const MOST_SUSPECTS = 4;
-/** Two ends whose chi-square differ by less fit as well as each other (1 in 20, 2 degrees of freedom). */
+/** Two solutions whose chi-squares differ by less fit equally well (1 in 20, 2 degrees of freedom). */
 const AS_GOOD = 6;
-/** Ends nearer to each other than this are one to a person. */
+/** Solutions nearer to each other than this are one place to a person. */
 const APART_M = 0.5;
-/** A show that was written from a plan or a tape is not farther off. */
+/** A position in a show that was taken from a plan or a tape is not farther off. */
 const NEAR_SHOW_M = 1;
 
-/** Why these samples can't give a pose, if they can't. */
+/** Why these samples can't give a pose; undefined if they can. */
 export function degenerate(samples: readonly AimSample[], free: Free): Finding | undefined {
   const fewest = free.position ? (free.trim ? 5 : 4) : free.trim ? 3 : 2;
   const error = (code: string, what: string, act: string): Finding => ({
@@ -60,7 +60,7 @@ export function degenerate(samples: readonly AimSample[], free: Free): Finding |
     return error(
       'few-places',
       `the samples are at ${places.length} ${places.length === 1 ? 'place' : 'places'} only; at least ${fewest} are needed.`,
-      'Aim at other points: the same points again only confirm what is known already.',
+      'Aim at other points: the same points again add nothing.',
     );
   }
   const beams = samples.map(sample =>
@@ -73,14 +73,14 @@ export function degenerate(samples: readonly AimSample[], free: Free): Finding |
     return error(
       'narrow',
       `all the aims lie within ${toDegrees(cone as Radians).toFixed(1)} degrees of each other.`,
-      'Aim at points all over the stage; a far and narrow set fits many places.',
+      'Aim at points all over the stage: a narrow set fits many positions of the head.',
     );
   }
   const [along, across] = spreadOf(samples.map(sample => sample.point)).lengths;
   if (free.position && across < Math.max(LEAST_ACROSS_M, LEAST_ACROSS_SHARE * along)) {
     return error(
       'points-in-line',
-      'the points lie in one line: as seen from the head nothing tells how it is turned about that line.',
+      'the points lie in one line: nothing shows how the head is turned about that line.',
       'Take a sample well off the line, to the side or higher up.',
     );
   }
@@ -88,8 +88,8 @@ export function degenerate(samples: readonly AimSample[], free: Free): Finding |
 }
 
 /**
- * Of the ends that the samples lead to, the best first, the one that is meant: where several fit as well,
- * the one near the place that the show has for the head.
+ * The solution that is meant, of those that the samples lead to (the best first): if several fit equally
+ * well, the one near the place that the show has for the head.
  */
 export function chosenEnd(
   ends: readonly SolvedPose[],
@@ -105,7 +105,7 @@ function isNear({ pose }: SolvedPose, now: FixtureOptions['now']): boolean {
   return now !== undefined && distance(pose.position, now.position) < NEAR_SHOW_M;
 }
 
-/** What is to be said of the end that was chosen of all. */
+/** The findings about the chosen solution. */
 export function diagnosePose(
   samples: readonly AimSample[],
   best: SolvedPose,
@@ -116,8 +116,8 @@ export function diagnosePose(
   const freedom = freedomOf(samples, free);
   const reversed = reversedFault(samples, best.chiSquare, free, options);
   if (reversed !== undefined) return [reversed];
-  // One wrong sample takes its two numbers out, a trim one parameter in: the better for its price
-  // (Schwarz 1978) is told.
+  // Leaving out a sample costs its two numbers, a trim one parameter: the explanation that is better for
+  // its price (Schwarz 1978) is reported.
   const wrong = outlierFault(samples, best, freedom, free, options);
   const trim = trimFault(samples, best, freedom, free, options);
   const price = Math.log(2 * samples.length);
@@ -139,7 +139,7 @@ export function diagnosePose(
       {
         level: settled ? 'warning' : 'error',
         code: 'ambiguous',
-        what: `two places explain the aims: ${at(best)} and ${at(other)}${settled ? '; the one near that of the show is taken' : ''}.`,
+        what: `two places explain the aims: ${at(best)} and ${at(other)}${settled ? '; the one nearer to the place in the show is taken' : ''}.`,
         act: 'Take one more sample, far from the others and at another height.',
       },
     ];
@@ -150,7 +150,7 @@ export function diagnosePose(
     {
       level: times > 10 ? 'error' : 'warning',
       code: 'scattered',
-      what: `the samples scatter ${times.toFixed(1)} times as much as --reading and --point allow, and no single one is to blame.`,
+      what: `the samples scatter ${times.toFixed(1)} times as much as --reading and --point allow, and no single sample explains it.`,
       act: 'Make sure that the points are right, that the beam was as small as it goes, and that the ranges of Pan and Tilt in the profile are those of the fixture; the errors below are widened to match.',
     },
   ];
@@ -162,7 +162,7 @@ export function isScattered(chiSquare: number, freedom: number): boolean {
 
 /**
  * A head whose pan turns the other way is a mirror image of the one in the profile. A tilt that turns the
- * other way needs no word of its own: it is the same as a pan half a turn on.
+ * other way is no case of its own: it is the same as a pan half a turn further.
  */
 export function reversedFault(
   samples: readonly AimSample[],
@@ -175,7 +175,7 @@ export function reversedFault(
   const turned = samples.map(sample => ({ ...sample, pan: -sample.pan as Radians }));
   const [mirrored] = solvePose(turned, { noise, free, now, bounds });
   if (mirrored === undefined || mirrored.chiSquare > chiSquare / 10) return undefined;
-  // Nothing at all is a poor reason to believe in a poor fit.
+  // A mirrored pan that fits badly explains nothing.
   if (mirrored.chiSquare > 10 * chiSquareQuantile(freedom, NORMAL_999)) return undefined;
   return {
     level: 'error',
@@ -185,13 +185,13 @@ export function reversedFault(
   };
 }
 
-/** What would explain a poor fit, and how well the samples fit then. */
+/** A cause that would explain a poor fit, and how well the samples would fit then. */
 interface Explanation {
   readonly finding: Finding;
   readonly chiSquare: number;
 }
 
-/** One sample so far off that the others agree without it. */
+/** A sample so far off that the others agree without it. */
 function outlierFault(
   samples: readonly AimSample[],
   best: SolvedPose,
@@ -206,7 +206,7 @@ function outlierFault(
     .sort((a, b) => a.result.likelihood - b.result.likelihood)
     .slice(0, MOST_SUSPECTS);
   if (suspects.length === 0 || freedom < 3) return undefined;
-  // Each suspect left out in turn: the wrong one is the one without which the rest agrees best.
+  // Leave out each suspect in turn: the wrong one is the one without which the rest agrees best.
   const tried = suspects
     .map(({ result, i }) => {
       const others = samples.filter((_, k) => k !== i);
@@ -231,13 +231,13 @@ function outlierFault(
   const finding: Finding = {
     level: 'error',
     code: 'sample-disagrees',
-    what: `the others agree without the sample of ${sample.label}, whose beam passes ${metres(distance(passes, sample.point))} from its point by what they say.`,
+    what: `the others agree without the sample of ${sample.label}, whose beam they put ${metres(distance(passes, sample.point))} from its point.`,
     act: 'Take it again, or leave it out (--leave-out, or a # before its line).',
   };
   return { finding, chiSquare: worst.without.chiSquare };
 }
 
-/** A trim of the tilt that the samples insist on, where it isn't solved anyway. */
+/** A trim of the tilt that the samples call for, if it isn't solved anyway. */
 function trimFault(
   samples: readonly AimSample[],
   best: SolvedPose,
@@ -262,7 +262,7 @@ function trimFault(
     level: 'warning',
     code: 'trim',
     what: `the tilt seems to be off by ${degrees(trimmed.pose.tiltTrim)} degrees (give or take ${degrees(error)}).`,
-    act: 'Let the fixture find its zero again; if that does not help, --trim solves it as well.',
+    act: 'Reset the fixture so that it finds its zero again; if that does not help, solve the trim as well with --trim.',
   };
   return { finding, chiSquare: trimmed.chiSquare };
 }

@@ -26,7 +26,7 @@ export interface AimPlace {
 
 export interface AimMap {
   readonly places: readonly AimPlace[];
-  /** Each place stands for the cell around it. */
+  /** Size of the cell that each place stands for. */
   readonly cell: { readonly widthM: number; readonly depthM: number };
 }
 
@@ -36,9 +36,9 @@ export interface SampleResult {
   readonly panM: number;
   readonly tiltM: number;
   readonly missM: number;
-  /** Studentised: the residual over its own standard deviation, both directions together. */
+  /** Studentised residual: over its own standard deviation, both directions together. */
   readonly score: number;
-  /** How likely a residual this large or larger is if the sample is as good as the others, 0 to 1. */
+  /** Probability of a residual at least this large if the sample is as good as the others, 0 to 1. */
   readonly likelihood: number;
 }
 
@@ -50,11 +50,11 @@ export interface Wish {
   readonly typicalM: number;
 }
 
-/** Where the aim is looked at: over the floor, at the height of a chest, metres. */
+/** Height above the floor at which the aim is judged: a chest, metres. */
 const AIM_HEIGHT_M = 1.2;
 /** Cells along the longer side of the stage. */
 const CELLS = 14;
-/** Places tried for another sample along the longer side. */
+/** Places along the longer side that are tried for another sample. */
 const CANDIDATES = 7;
 
 /** Expected aim error over the stage. */
@@ -69,7 +69,7 @@ export function aimMap({ pose, covariance }: SolvedPose, free: Free, bounds: Bou
   return { places, cell };
 }
 
-/** The middles of about square cells over the stage. */
+/** The middles of nearly square cells over the stage. */
 function grid({ min, max }: Bounds, cellsAlong: number) {
   const [width, depth] = [max.x - min.x, max.y - min.y];
   const cellM = Math.max(width, depth) / cellsAlong;
@@ -85,7 +85,7 @@ function grid({ min, max }: Bounds, cellsAlong: number) {
 
 const NO_NOISE: AimNoise = { reading: 1, pointM: 1 };
 
-/** The term of an aim that is right by the pose, without a noise of its own. */
+/** Gives the term of an aim that fits the pose exactly. */
 function aimer(pose: Pose): (place: Readonly<Vec3>, free: Free, noise?: AimNoise) => AimTerm {
   const head: Head = headOfPose(pose);
   const turning = compileHead({
@@ -102,12 +102,12 @@ function aimer(pose: Pose): (place: Readonly<Vec3>, free: Free, noise?: AimNoise
   };
 }
 
-/** Distance times the deviation of the beam, in both directions: `d sqrt(sum J C J')`. */
+/** Expected miss, metres: distance times the deviation of the beam in both directions, `d sqrt(sum J C J')`. */
 function expectedMiss({ jacobian, distanceM }: AimTerm, covariance: Symmetric): number {
   return distanceM * Math.sqrt(covariance.form(jacobian[0]) + covariance.form(jacobian[1]));
 }
 
-/** Root mean square over places. */
+/** Root mean square of the expected misses, metres. */
 export function typicalMiss(places: readonly AimPlace[]): number {
   return Math.sqrt(places.reduce((sum, { missM }) => sum + missM ** 2, 0) / places.length);
 }
@@ -145,8 +145,8 @@ export function sampleResults(
 }
 
 /**
- * Where another sample would help most: of a grid over the stage, on the floor and at the height of a
- * chest, the places after which the expected aim error over the stage is least.
+ * Where another sample would help most: the places of a grid over the stage, on the floor and at chest
+ * height, that leave the least expected aim error over the stage.
  */
 export function wishes(
   solved: SolvedPose,
@@ -178,7 +178,7 @@ export function wishes(
     .sort((a, b) => a.typicalM - b.typicalM);
   const chosen: Wish[] = [];
   for (const wish of found) {
-    // Two wishes side by side would say the same twice.
+    // Two wishes side by side would be one and the same advice.
     const near = chosen.some(
       one => Math.hypot(one.x - wish.x, one.y - wish.y) < cell.widthM + cell.depthM,
     );
@@ -193,7 +193,7 @@ function addTo(information: Symmetric, { jacobian, variance }: AimTerm): void {
   information.addOuter(jacobian[1], 1 / variance[1]);
 }
 
-/** Half the axes of the region that holds the position with 90 %, the longest first, metres. */
+/** Half axes of the 90 % region of the position, the longest first, metres, and their directions in the stage frame. */
 export function positionRegion(covariance: Symmetric): {
   readonly halfAxesM: readonly number[];
   readonly directions: readonly (readonly number[])[];
@@ -206,7 +206,7 @@ export function positionRegion(covariance: Symmetric): {
 }
 
 /**
- * Quantile of the chi-square distribution by Wilson and Hilferty (1931): within 1 % for what is asked
+ * Quantile of the chi-square distribution by Wilson and Hilferty (1931): within 1 % for the values used
  * here.
  * @param normal the same quantile of the standard normal distribution
  */

@@ -19,18 +19,18 @@ export interface SolvedPose {
   /** Sum of the squared residuals, each over its variance. */
   readonly chiSquare: number;
   readonly terms: readonly AimTerm[];
-  /** Of the free parameters; undefined where the samples leave one of them open. */
+  /** Covariance of the free parameters (metres, radians); undefined if the samples leave one of them open. */
   readonly covariance: Symmetric | undefined;
 }
 
 const MOST_STEPS = 60;
-/** A step that small changes nothing: a millionth of a millimetre, or of a thousandth of a degree. */
+/** A smaller step changes nothing: it is a nanometre, or less than a ten-millionth of a degree. */
 const SMALL_STEP = 1e-9;
 
 /**
- * Levenberg-Marquardt from one start (Nocedal and Wright, Numerical Optimization, 10.3), the orientation
- * changed by small turns on the rotation manifold: no parametrisation, so no pole. The variances
- * depend on the pose a little and are taken from the step before (iteratively reweighted).
+ * Levenberg-Marquardt from one start (Nocedal and Wright, Numerical Optimization, 10.3). The orientation
+ * changes by small turns on the rotation manifold: no parametrisation, so no pole. The variances depend a
+ * little on the pose, and are taken from the step before (iteratively reweighted).
  */
 export function solveFrom(
   start: Pose,
@@ -53,7 +53,7 @@ export function solveFrom(
     if (change === undefined) break;
     const next = moved(pose, change, free);
     const nextTerms = termsOf(next, samples, noise, free);
-    // Both by the variances of today: else a step away from the stage would win by making them large.
+    // Both weighted by the present variances: otherwise a step away from the stage would win by making them large.
     const nextCost = costOf(nextTerms, terms);
     if (nextCost <= cost) {
       const small = Math.max(...change.map(Math.abs)) < SMALL_STEP;
@@ -81,7 +81,7 @@ export function termsOf(
   return samples.map(sample => aimTerm(pose, head, sample, noise, free));
 }
 
-/** A target behind the head has a residual as small as one before it: no such pose is taken. */
+/** Infinite for a pose with a target behind its beam: there the residual is as small as in front. */
 function costOf(terms: readonly AimTerm[], weights: readonly AimTerm[]): number {
   let cost = 0;
   terms.forEach(({ residual, facing }, i) => {
@@ -106,7 +106,7 @@ function normalEquations(terms: readonly AimTerm[], size: number) {
   return { information, gradient };
 }
 
-/** The pose after small changes of its free parameters. */
+/** The pose after small changes of its free parameters, in the order and units of `Free`. */
 export function moved(pose: Pose, change: readonly number[], free: Free): Pose {
   const at = free.position ? 3 : 0;
   const [dx = 0, dy = 0, dz = 0] = free.position ? change : [];
@@ -118,7 +118,7 @@ export function moved(pose: Pose, change: readonly number[], free: Free): Pose {
   };
 }
 
-/** The rotation by |w| about w: Rodrigues' formula. */
+/** The rotation by |w| radians about w, by Rodrigues' formula. */
 export function rotationAbout(wx: number, wy: number, wz: number): Rotation {
   const angle = Math.hypot(wx, wy, wz);
   if (angle === 0) return IDENTITY;
@@ -165,26 +165,26 @@ function bestOrientation(
 export interface SolveOptions {
   readonly noise: AimNoise;
   readonly free: Free;
-  /** The pose of the show, the first start; and the only position where that is kept. */
+  /** The pose in the show: the first start, and the only position if it is kept. */
   readonly now: Pose | undefined;
   readonly bounds: Bounds;
 }
 
-/** How far around the stage, and up to what height above its floor, heads are looked for, metres. */
+/** How far around the stage, and how high above its floor, heads are searched, metres. */
 const AROUND_M = 6;
 const HIGHEST_M = 16;
-/** Places tried along x and y, and heights. */
+/** Number of places tried along x and y, and of heights. */
 const ACROSS = 7;
 const HEIGHTS = 6;
-/** The best of them that are followed to their ends. */
+/** How many of the best starts are solved to the end. */
 const FOLLOWED = 8;
-/** Ends nearer than this to each other are one. */
+/** Solutions nearer than this to each other are one. */
 const SAME_PLACE_M = 0.05;
 
 /**
- * All the poses that the samples lead to, the best first: from the pose of the show, and from the best
- * of a grid of places around the stage, each with the orientation that fits best there. Heads below
- * the floor are left out: a head there, mirrored, would see a flat floor as one above it does.
+ * All the poses that the samples lead to, the best first. It starts from the pose in the show, and from the
+ * best of a grid of places around the stage, each with the orientation that fits best there. Heads below
+ * the floor are dropped: with a flat floor, the mirror image of a head below it fits just as well.
  */
 export function solvePose(
   samples: readonly AimSample[],

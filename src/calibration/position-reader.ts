@@ -10,22 +10,22 @@ import type { InputPlan, PsnInputPlan } from '../show/model/model.js';
 /** A position in the frame of the tracking system: metres, axes as the route declares them. */
 export interface HeardPosition {
   readonly tracker: string;
-  /** When it arrived, monotonic. */
+  /** When it arrived, monotonic seconds. */
   readonly timeS: number;
   readonly x: number;
   readonly y: number;
   readonly z: number;
-  /** 0 to 1; undefined where the feed gives none. */
+  /** 0 to 1; undefined if the feed gives none. */
   readonly quality: number | undefined;
-  /** Charge left, 0 to 1; undefined where the feed gives none. */
+  /** Charge left, 0 to 1; undefined if the feed gives none. */
   readonly battery?: number | undefined;
-  /** What was given for it, where that is out of range. */
+  /** The value that the feed gave for the charge, if it is out of range. */
   readonly batteryOutside?: number | undefined;
-  /** It says when it was measured. */
+  /** The report says when it was measured. */
   readonly isStamped?: boolean;
 }
 
-/** What comes beside positions: what a tracking system calls itself and its trackers, and numbers of the show. */
+/** Takes what comes beside positions: the names of a tracking system and its trackers, and numbers of the show. */
 export interface HeardBeside {
   system(name: string): void;
   tracker(tracker: string, name: string): void;
@@ -35,9 +35,9 @@ export interface HeardBeside {
 
 const MAX_BUNDLE_DEPTH = 8;
 
-/** Reads the datagrams of one input; for calibration, so without the frame of the show. */
+/** Reads the datagrams of one input. Positions stay in the frame of the feed: calibration is what finds the other. */
 export class PositionReader {
-  /** Messages that were no position, and datagrams that were of another protocol. */
+  /** How many messages were no position, and how many datagrams were of another protocol. */
   rejected = 0;
   #timeS = 0;
   readonly #read: (bytes: Buffer) => void;

@@ -3,10 +3,10 @@ import type { Report } from './standing.js';
 
 /** Reports kept of one tracker: ten minutes at 100 Hz. */
 const MOST_REPORTS = 60_000;
-/** More trackers than any stage has: what is beyond is somebody's flood. */
+/** More trackers than any stage has: further ones are a flood from somebody. */
 const MOST_TRACKERS = 256;
 
-/** What is heard of trackers while they are averaged; bounded. */
+/** The reports of trackers while they are averaged; bounded. */
 export class ReportBook {
   readonly #reports = new Map<string, Report[]>();
 
@@ -29,7 +29,7 @@ export class ReportBook {
     return [...this.#reports.keys()];
   }
 
-  /** The trackers as words, for a message: the first few. */
+  /** The first few trackers as text, for a message. */
   get names(): string {
     const shown = this.trackers.slice(0, 8).join(', ');
     return this.#reports.size > 8 ? `${shown} ...` : shown;

@@ -28,8 +28,8 @@ export interface RigidOptions {
  * in closed form, by the unit quaternion (B. K. P. Horn, Closed-form solution of absolute orientation
  * using unit quaternions, J. Opt. Soc. Am. A 4, 1987). Always a proper rotation, never a mirror image.
  * A free scale is Horn's symmetric one, the ratio of the two spreads: it does not depend on the rotation,
- * so that it holds for markers whose names are mixed up.
- * @param pairs at least one; how many are needed for a single answer is for the caller to know
+ * so it is right even if the names of markers are mixed up.
+ * @param pairs at least one; the caller makes sure that there are enough for a unique answer
  */
 export function fitRigid(pairs: readonly Pair[], options: RigidOptions): Placement {
   const stageMean = meanOf(pairs.map(pair => pair.stage));
@@ -52,13 +52,13 @@ export function fitRigid(pairs: readonly Pair[], options: RigidOptions): Placeme
   };
 }
 
-/** Where a tracked place lies on the stage. */
+/** Where a tracked place lies on the stage: stage frame, metres. */
 export function placed({ origin, rotation, scale }: Placement, tracking: Readonly<Vec3>): Vec3 {
   const at = rotate(rotation, tracking, vec3(0, 0, 0));
   return vec3(origin.x + scale * at.x, origin.y + scale * at.y, origin.z + scale * at.z);
 }
 
-/** For vectors from a common point: the proper rotation that turns `tracking` nearest to `stage`. */
+/** The proper rotation that turns `tracking` nearest to `stage`; both are vectors from a common point. */
 export function bestRotation(pairs: readonly Pair[]): Rotation {
   let [xx, xy, xz, yx, yy, yz, zx, zy, zz] = [0, 0, 0, 0, 0, 0, 0, 0, 0];
   for (const { stage: s, tracking: t } of pairs) {

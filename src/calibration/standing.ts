@@ -7,9 +7,9 @@ export interface Report extends Readonly<Vec3> {
 }
 
 export interface StandingOptions {
-  /** How long it is meant to be heard, seconds. */
+  /** How long it should be heard, seconds. */
   readonly seconds: number;
-  /** A tracker whose place wanders farther than this has been moved, metres. */
+  /** A tracker whose place drifts farther than this has been moved, metres. */
   readonly mostDriftM: number;
 }
 
@@ -24,9 +24,9 @@ export interface Standing {
   /** Standard deviation of single reports across the floor and in height, metres. */
   readonly spreadHorizontalM: number;
   readonly spreadVerticalM: number;
-  /** How far the middle of the last third lies from that of the first, metres. */
+  /** Distance between the medians of the first and the last third, metres. */
   readonly driftM: number;
-  /** Standard error of the mean, of one axis, metres: by the scatter of the means of stretches. */
+  /** Standard error of one axis of the mean, metres, from the scatter of the means of stretches. */
   readonly errorM: number;
 }
 
@@ -40,25 +40,25 @@ export type StandingResult =
   | { readonly ok: true; readonly standing: Standing }
   | { readonly ok: false; readonly fault: StandingFault };
 
-/** Fewer say nothing of their scatter. */
+/** Fewer reports don't show how far they scatter. */
 export const FEWEST_REPORTS = 20;
 /**
- * Stretches whose means are compared. Fewer are longer, and see through noise that remembers for longer;
- * five of 2 s leave a tenth too little for the memory of 0.4 s that radio positions have.
+ * Number of stretches whose means are compared. Fewer, longer ones also cover noise with a longer memory; five
+ * of 2 s give an error that is a tenth too small for the memory of 0.4 s that radio positions have.
  */
 const STRETCHES = 5;
 /** Robust deviations from the median beyond which a report is an outlier. */
 const OUTLIER_DEVIATIONS = 4;
-/** Of what the noise is at the very least: radio reports are rounded to a centimetre at most. */
+/** Least spread that is assumed, metres: feeds round to a centimetre at most. */
 const LEAST_SPREAD_M = 0.005;
 /** Median absolute deviation to standard deviation of a normal distribution: 1 / 0.6745. */
 const MAD_TO_DEVIATION = 1.4826;
 
 /**
  * The place of a tracker that stands still: the mean of its reports without outliers (farther than 4
- * robust deviations from the median, by axis). The standard error is taken from the means of 5 equal
- * stretches of time ("batch means"), so that noise that wanders for a second or two is not taken for
- * many independent reports; it is never below that of white noise.
+ * robust deviations from the median on any axis). The standard error comes from the means of 5 equal
+ * stretches of time ("batch means"), because reports whose noise wanders for a second or two are not
+ * independent; it is never below that of white noise.
  */
 export function averageStanding(
   all: readonly Report[],

@@ -65,7 +65,7 @@ export class Symmetric {
     });
   }
 
-  /** Rows and columns `indices` alone. */
+  /** Only the rows and columns `indices`. */
   part(indices: readonly number[]): Symmetric {
     const part = new Symmetric(indices.length);
     indices.forEach((row, i) => {
@@ -76,11 +76,11 @@ export class Symmetric {
     return part;
   }
 
-  /** The inverse of a positive definite matrix, by its eigenvalues; undefined where there is none. */
+  /** The inverse by eigenvalues; undefined unless the matrix is positive definite. */
   inverse(): Symmetric | undefined {
     const { values, vectors } = this.eigen();
     const largest = Math.max(...values);
-    // Rounding makes eigenvalues of about 1e-16 of the largest out of 0.
+    // Rounding turns an eigenvalue of 0 into about 1e-16 of the largest.
     if (!values.every(value => value > 1e-14 * largest)) return undefined;
     const inverse = new Symmetric(this.size);
     values.forEach((value, k) => {

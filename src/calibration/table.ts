@@ -2,7 +2,7 @@ import { CsvError, parse } from 'csv-parse/sync';
 import { counted } from '../engine/events/event-words.js';
 import { numberHint, rowHint } from '../show/problems/hints.js';
 
-/** A table of comma-separated values: head line, then a row a line; `#` begins a comment line. */
+/** A table of comma-separated values: a head line, then one row per line; `#` begins a comment line. */
 export interface Table {
   readonly columns: readonly string[];
   readonly rows: readonly Row[];
@@ -19,14 +19,14 @@ export interface ColumnRules {
   readonly optional: readonly string[];
 }
 
-/** More than anybody types or tracks in an hour at 100 Hz with ten trackers. */
+/** More than ten trackers report in an hour at 100 Hz. */
 const MOST_ROWS = 4_000_000;
-/** All at once, but no more than anybody reads. */
+/** All faults are told at once, but no more than anybody reads. */
 const MOST_FAULTS = 10;
 
 /**
- * Reads a table whose head names its columns, in any order. What is wrong is added to `faults`, each
- * with its line; the rows that are right are returned all the same.
+ * Reads a table whose head names its columns, in any order. Each fault is added to `faults` with its line;
+ * the good rows are still returned.
  */
 export function readTable(text: string, rules: ColumnRules, faults: Faults): Table {
   const records = recordsOf(text, faults);
@@ -87,7 +87,7 @@ export class Faults {
     if (this.#texts.length < MOST_FAULTS) this.#texts.push(`line ${line}: ${what}`);
   }
 
-  /** What is most probably wrong with all the lines alike, at the first of them. */
+  /** Adds a fault that most probably affects all lines alike, only for the first of them. */
   addOnce(line: number, cause: string, what: string): void {
     if (this.#said.has(cause)) return;
     this.#said.add(cause);
@@ -100,7 +100,7 @@ export class Faults {
   }
 }
 
-/** A finite number of a row; a fault, and NaN, where there is none. */
+/** A finite number of a row; NaN, and a fault, if there is none. */
 export function numberIn(row: Row, column: string, faults: Faults): number {
   const text = row.cells.get(column) ?? '';
   const value = text === '' ? Number.NaN : Number(text);
@@ -112,7 +112,7 @@ export function numberIn(row: Row, column: string, faults: Faults): number {
   return Number.NaN;
 }
 
-/** The text of an optional column; undefined where it is empty or not there. */
+/** The text of an optional column; undefined if it is empty or missing. */
 export function textIn(row: Row, column: string): string | undefined {
   const text = row.cells.get(column);
   return text === undefined || text === '' ? undefined : text;
@@ -134,7 +134,7 @@ function recordsOf(text: string, faults: Faults): Record[] {
       relax_column_count: true,
       skip_empty_lines: true,
       skip_records_with_empty_values: true,
-      // The head, and one more than may be.
+      // The head, and one row more than allowed.
       to: MOST_ROWS + 2,
       trim: true,
       on_record: (cells: string[], { lines }) => {

@@ -440,7 +440,7 @@ function pinOrders(
 function wrongPin(show: Show, part: string, pairs: readonly Named[]): string {
   const heads = choosingHeads(show);
   if (heads.length === 0) {
-    return 'no head of the show chooses whom it is on (follow by nearest, first or share).';
+    return 'no head of the show chooses whom it follows (follow by nearest, first or share).';
   }
   const whole = nameMeant(part, pairs);
   if (whole !== '') return `there is no "${part}".${whole}`;
@@ -459,7 +459,7 @@ function wrongPin(show: Show, part: string, pairs: readonly Named[]): string {
   const what =
     known === undefined
       ? `there is no head "${first}"`
-      : `"${known.name}" doesn't choose whom it is on`;
+      : `"${known.name}" doesn't choose whom it follows`;
   return `${what}. A head and a performer, "${pairs[0]?.name}"; heads that can be pinned: ${enumerated(
     heads.map(({ name }) => name),
     20,

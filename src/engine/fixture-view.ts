@@ -41,7 +41,7 @@ export interface FixtureView {
   readonly follows: FollowView | undefined;
   /** If its head follows somebody. */
   readonly aim: AimView | undefined;
-  /** If its head chooses whom it is on. */
+  /** If its head chooses whom it follows. */
   readonly choice: ChoiceView | undefined;
   /** Name of the keep-out that it is dark for; undefined: none. */
   readonly keepOut: string | undefined;

@@ -63,7 +63,7 @@ export interface FixtureSnapshot {
   readonly values: Readonly<Record<string, number>>;
   /** If the head follows somebody. */
   readonly aim: AimView | undefined;
-  /** If the head chooses whom it is on. */
+  /** If the head chooses whom it follows. */
   readonly choice?: Pick<ChoiceView, 'rule' | 'performer' | 'next' | 'pinned'>;
   /** The keep-out that it is dark for, if any. */
   readonly keepOut?: string;

@@ -3,14 +3,14 @@ import type { Vec3 } from '../stage/vector.js';
 import { sightingsIn } from './reports.js';
 import type { RehearsalScene } from './scenes/scene-file.js';
 
-/** A report that is to be sent: of a tracker at a place on the stage. */
+/** A report to send: a tracker is at a place on the stage. */
 export interface PlayedReport {
-  /** When it arrives, seconds from the beginning. */
+  /** When it arrives, seconds from the start of the scene. */
   readonly atS: number;
   readonly tracker: string;
   /** Stage frame, metres. */
   readonly at: Readonly<Vec3>;
-  /** 0 to 1. */
+  /** Quality as the tracking system would give it, 0 to 1. */
   readonly quality: number;
 }
 

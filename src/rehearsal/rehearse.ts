@@ -22,17 +22,17 @@ export interface RehearsedTick {
 }
 
 export interface RehearsalClock {
-  /** Of the first tick, monotonic seconds. */
+  /** Time of the first tick, monotonic seconds. */
   readonly startS: number;
   readonly unixOffsetS: number;
   readonly tickHz: number;
-  /** How often the scene is played, one time after the other. */
+  /** How many times the scene is played, one after the other. */
   readonly rounds: number;
 }
 
 export interface RehearsalHooks {
   began?(view: EngineView): void;
-  /** Before the engine is given them. */
+  /** Called with the inputs of a tick before the engine gets them. */
   intake?(
     tick: number,
     nowS: number,
@@ -44,8 +44,8 @@ export interface RehearsalHooks {
 }
 
 /**
- * Plays a scene to a show: the datagrams that would come, through the real step, as fast as it goes.
- * Another round is the same scene on another evening: other noise.
+ * Plays a scene to a show: the datagrams that would arrive go through the real step, as fast as the machine
+ * can. Each round is the same scene on another evening: its noise differs.
  */
 export function rehearse(
   show: Show,

@@ -12,16 +12,16 @@ interface ReportOptions {
   readonly quality?: number;
   /** The OSC type of the coordinates: float or double. */
   readonly coordinates?: 'f' | 'd';
-  /** Of PosiStageNet: the number of the frame. */
+  /** PosiStageNet: the frame number of the packet. */
   readonly frame?: number;
 }
 
 /**
- * The datagram with which a tracking system would report a tracker at a place on the stage, as an input takes it: by
- * PosiStageNet, or by its first route (by all that have a part of a position, where it comes in parts); the way back
- * through frame, axes and unit.
- * @param unixS when it was measured, where the input takes time tags or a stamp for that
- * @returns undefined where the input can't carry it: PosiStageNet has trackers of whole numbers alone
+ * The datagram with which a tracking system would report a tracker at a place on the stage (stage frame, metres), in
+ * the form that the input takes: PosiStageNet, or its first OSC route (all routes that have a part, if positions come
+ * in parts). It inverts the input's frame, axes and unit.
+ * @param unixS when it was measured, Unix seconds; used if the input takes time tags or stamps as that time
+ * @returns undefined if the input can't carry it: PosiStageNet numbers its trackers with whole numbers
  */
 export function reportDatagram(
   input: InputPlan,
@@ -67,13 +67,13 @@ function psnReport(
   return packet;
 }
 
-/** Whether reports of a tracker can come by an input. */
+/** Whether an input can carry reports of a tracker. */
 function carries({ carries: what, psn, routes }: InputPlan, tracker: string): boolean {
   if (what !== 'positions') return false;
   return psn === undefined ? routes.length > 0 : isPsnTracker(tracker);
 }
 
-/** Index of the first input by which reports of a tracker can come; -1 where there is none. */
+/** Index of the first input that can carry reports of a tracker; -1 if there is none. */
 export function inputFor({ inputs }: Show, tracker: string): number {
   return inputs.findIndex(input => carries(input, tracker));
 }

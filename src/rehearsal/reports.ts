@@ -11,12 +11,12 @@ import { simulateAnchorSensor } from './sensors/anchor-sensor.js';
 import { simulateSensor } from './sensors/sensor.js';
 import { type Truth, truthAt } from './sensors/truth.js';
 
-/** A desk that is there repeats itself this often, seconds. */
+/** How often a desk repeats its sign of life, seconds. */
 const DESK_EVERY_S = 0.25;
 
 /**
- * All datagrams that this machine would receive in a scene, in the order of their arrival, seconds from
- * its start. `arrivalS` and time tags are moved by the caller.
+ * All datagrams that this machine would receive in a scene, in the order of their arrival. `arrivalS` is in
+ * seconds from the start of the scene; the caller adds the start.
  * @param unixOffsetS Unix time of the scene's start
  */
 export function datagramsOf(scene: RehearsalScene, show: Show, unixOffsetS: number): Datagram[] {
@@ -32,12 +32,12 @@ export function datagramsOf(scene: RehearsalScene, show: Show, unixOffsetS: numb
   return datagrams.sort((a, b) => a.arrivalS - b.arrivalS);
 }
 
-/** Seeds of the trackers of one performer are so far apart: farther than a scene has performers. */
+/** Distance between the seeds of one performer's trackers: more than a scene has performers, so that no two share one. */
 const WORN_APART = 100_000_000;
 
 /**
- * What a tracker reports: measured or simulated, less what the scene's losses take, with what they add.
- * @param index another one is another sensor
+ * What a tracker reports, measured or simulated, with the scene's losses applied.
+ * @param index gives each sensor a seed of its own
  */
 function reportsOf(
   scene: RehearsalScene,
@@ -88,7 +88,7 @@ function spoilt(
   }
 }
 
-/** A report of a scene, where its tracker is worn. */
+/** A report in a scene, at the place on the body where its tracker is worn. */
 export interface SceneSighting {
   readonly tracker: string;
   /** When it is measured, and when it arrives, seconds from the start of the scene. */
@@ -105,7 +105,7 @@ export function sightingsIn(scene: RehearsalScene, show: Show): SceneSighting[] 
     part.trackers.flatMap((tracker, worn) =>
       reportsOf(scene, part, tracker, index + WORN_APART * worn).map(sighting => {
         const { timeS, arrivalS, quality, x, y, z } = sighting;
-        // What the sensor sees lies where the tracker is worn.
+        // The scene says where the performer is; what is measured is the tracker on their body.
         const on = wornAt(show, part, tracker, timeS);
         return { tracker, timeS, arrivalS, at: vec3(x + on.x, y + on.y, z + on.z), quality };
       }),
@@ -123,16 +123,16 @@ function reportOf(show: Show, sighting: SceneSighting, unixOffsetS: number): Dat
   return { input, bytes, arrivalS };
 }
 
-/** Where to begin to look: most truths have even steps of time. */
+/** Index to search from: most truths have even steps of time. */
 function nearIndex({ timesS }: Truth, timeS: number): number {
   const [first, last] = [timesS[0] ?? 0, timesS.at(-1) ?? 1];
   return Math.floor(((timeS - first) / (last - first || 1)) * (timesS.length - 1));
 }
 
-/** Slower than this nobody can tell which way they face, metres in 0.4 s. */
+/** Moved less than this in 0.4 s, metres: too slow to tell which way they face. */
 const STANDS_M = 0.04;
 
-/** From the performer to the tracker on their body, which faces where they walk. */
+/** Vector from the performer to the tracker on their body, metres; the body faces the way it walks. */
 function wornAt(show: Show, part: RehearsalPart, tracker: string, timeS: number) {
   const trackers = show.performers[part.performer]?.trackers ?? [];
   const fit = trackers.find(({ id }) => id === tracker)?.fit;

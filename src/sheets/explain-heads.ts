@@ -3,7 +3,7 @@ import type { FollowChoice, Show } from '../show/model/model.js';
 import { enumerated } from '../stage/enumerated.js';
 import type { Vec3 } from '../stage/vector.js';
 
-/** A head that chooses whom it is on. */
+/** A head that chooses whom it follows. */
 export interface HeadExplanation {
   readonly fixture: string;
   readonly label: string;

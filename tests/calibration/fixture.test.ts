@@ -213,7 +213,7 @@ describe('aims that do not tell where a head hangs', () => {
     const samples = changedAt(aimed(FIVE), 3, { point: vec3(1.5, 7.5, 0) });
     const finding = fitOf(samples).findings[0];
     expect(finding?.what).toMatch(
-      /^the others agree without the sample of sample 4, whose beam passes (0\.\d\d|1\.\d\d) m/,
+      /^the others agree without the sample of sample 4, whose beam they put (0\.\d\d|1\.\d\d) m/,
     );
     const without = samples.filter((_, i) => i !== 3);
     expect(codesOf(without)).toEqual([]);

@@ -132,8 +132,8 @@ describe('markers', () => {
     [
       'name,x,y,z\na,1,2,3\na,1,2,3',
       [
-        'line 3: "a" is the name of line 2 already.',
-        'line 3: the same place on the stage as line 2.',
+        'line 3: "a" is already the name in line 2.',
+        'line 3: it has the same place on the stage as line 2.',
       ],
     ],
     ['name,x,y,z,from_s,to_s\na,1,2,3,9,4', ['line 2: from_s is not before to_s.']],

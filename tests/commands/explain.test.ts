@@ -208,7 +208,7 @@ test('a head that is pinned says so; a pin that changes nothing in the cue is re
   expect(await main(['explain', dance, '--pin', 'left-2 marra'])).toBe(2);
   expect(said.err).toContain('there is no "left-2 marra". Did you mean "left-2 mara"?');
   expect(await main(['explain', SHOW, '--pin', 'left-2 mara'])).toBe(2);
-  expect(said.err).toContain('--pin: no head of the show chooses whom it is on');
+  expect(said.err).toContain('--pin: no head of the show chooses whom it follows');
   const file = join(folder, 'order.show.yaml');
   writeFileSync(file, `${HEADS_IN_CUES}`);
   said.clear();

@@ -377,7 +377,7 @@ describe('calibrate fixture', () => {
     ]);
     expect(code).toBe(1);
     expect(stdout).toContain(
-      'the others agree without the sample of line 14, whose beam passes 0.',
+      'the others agree without the sample of line 14, whose beam they put 0.',
     );
     expect(stdout).toContain('+    position: [5.156,');
     expect(stdout).not.toContain('-    position: [9, 1, 5.2]');

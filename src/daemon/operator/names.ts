@@ -114,7 +114,7 @@ function choosersOf(show: Show): string[] {
 function choosersText(show: Show): string {
   const names = choosersOf(show);
   return names.length === 0
-    ? 'The show has no head that chooses whom it is on.'
+    ? 'The show has no head that chooses whom it follows.'
     : `These choose whom they are on: ${enumerated(names)}.`;
 }
 

@@ -37,7 +37,7 @@ const WORDS: Readonly<Record<DropReason, readonly [thing: string, why: string]>>
   'unknown-hazard': ['order', 'to enable a class of hazard that the show has nothing of'],
   'unknown-cue': ['order', 'for a cue that the show does not have'],
   'unknown-mapping': ['order', 'of the main machine, about a mapping that the show does not have'],
-  'pin-impossible': ['order', "to pin a head that does not choose, or to somebody it can't be on"],
+  'pin-impossible': ['order', "to pin a head that does not choose, or to somebody it can't follow"],
   'order-too-late': [
     'order',
     'read after the engine had stood still for more than 3 s, so that nobody knows how old they were',

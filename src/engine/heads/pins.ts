@@ -18,13 +18,13 @@ export function pinHead(
     ({ plan, choice }) => plan.name === fixture && choice.rule.kind !== 'middle',
   );
   if (mine.length === 0) {
-    return `"${fixture}" is not a head that chooses whom it is on (follow by nearest, first or share)`;
+    return `"${fixture}" is not a head that chooses whom it follows (follow by nearest, first or share)`;
   }
   const places = mine.map(({ follows }) =>
     performer === undefined ? -1 : follows.findIndex(({ name }) => name === performer),
   );
   if (performer !== undefined && places.every(place => place < 0)) {
-    return `"${fixture}" can't be on "${performer}": its mapping doesn't list them`;
+    return `"${fixture}" can't follow "${performer}": its mapping doesn't list them`;
   }
   const changed = mine.some(({ pinned }, i) => pinned !== places[i]);
   for (const [i, one] of mine.entries()) one.pinned = places[i] as number;

@@ -29,20 +29,20 @@ export interface Passage {
 export interface AssessTiming {
   /** From the tick to the light: how far ahead of the tick is predicted, seconds. */
   readonly horizonS: number;
-  /** A report arrives this long after its time in the file, as where a network or a sensor is slow. */
+  /** How long after its time in the file a report arrives, seconds: the delay of network and sensor. */
   readonly latencyS: number;
-  /** The times in the file are themselves this much later than the places were true. */
+  /** How much later the times in the file are than the moments at which the places were true, seconds. */
   readonly lagS: number;
 }
 
 /** One comparison, for a plot: what was reported, predicted and true, metres. */
 export interface Step {
   readonly timeS: number;
-  /** Where a report has arrived since the tick before. */
+  /** undefined if no report has arrived since the tick before. */
   readonly reported: readonly [number, number] | undefined;
   readonly predicted: readonly [number, number];
   readonly truth: readonly [number, number];
-  /** Half the extent of the 90 % region along x and y. */
+  /** Half the extent of the 90 % region along x and y, metres. */
   readonly reach90M: readonly [number, number];
 }
 
@@ -55,31 +55,31 @@ export interface PeerAssessment {
 
 export interface Assessment {
   readonly ours: Scores;
-  /** Holding the last report, without a gate: the unit. */
+  /** Of holding the last report, without a gate: errors are given as shares of its error. */
   readonly hold: Scores;
   readonly peers: readonly PeerAssessment[];
-  /** By how much the places in the file come after the truth of the same time, seconds; see offset.ts. */
+  /** How far the places in the file lag behind the truth, seconds; see offset.ts. */
   readonly reportsLagS: number;
   readonly reliability: ReliabilitySheet;
-  /** Sums of squared errors by blocks of some seconds, ours and of holding, for `ratioTo`. */
+  /** Squared errors summed over each block of `BLOCK_S`, m²: ours and those of holding, for `ratioTo`. */
   readonly squares: Float64Array;
   readonly holdSquares: Float64Array;
-  /** Of the truths, all together, seconds. */
+  /** Total length of the truths, seconds; a truth that several passages share counts once. */
   readonly lengthS: number;
 }
 
-/** Light is made this often, seconds; also while no report comes. */
+/** Interval between ticks, seconds. The engine ticks whether or not reports come. */
 export const TICK_S = 1 / 40;
-/** Slower than this the truth stands, metres a second. */
+/** Below this speed the performer counts as standing, metres a second. */
 const STANDING_MPS = 0.05;
-/** Errors this far apart have little to do with each other, seconds. */
+/** Length of a block, seconds: errors this far apart are nearly independent. */
 const BLOCK_S = 5;
-/** Where the truth itself is silent for longer, what is drawn between its ends is none, seconds. */
+/** Ticks in a longer gap of the truth are left out: a line drawn across it is a guess, seconds. */
 const TRUTH_GAP_S = 2;
-/** Ticks for one place in the series that the lag is found from. */
+/** Every fourth tick is enough to find the lag from. */
 const LAG_EVERY = 4;
 
-/** A moment at which light is made: the truth of the moment at which it arrives. */
+/** A tick, and the true place (metres) at the moment at which its light arrives. */
 interface Tick {
   readonly nowS: number;
   readonly x: number;
@@ -95,10 +95,10 @@ interface Take {
 }
 
 /**
- * Follows each passage as the engine would: at each tick of 40 Hz, gaps included, what has arrived is
- * seen, and the place is predicted to the moment of light and compared with the truth of that moment across
- * the floor, until the truth ends; nothing is left out, not the first report either. Passages are
- * followed one by one and scored together; those of the same truth share their blocks.
+ * Follows each passage as the engine would. At each tick of 40 Hz it takes the reports that have arrived,
+ * predicts the place at the moment of light, and compares it with the truth of that moment across the
+ * floor. It goes on through gaps between reports until the truth ends, and counts from the first report.
+ * Passages are followed one by one and scored together; those of the same truth share their blocks.
  */
 export function assess(
   passages: readonly Passage[],
@@ -132,7 +132,7 @@ export function assess(
   };
 }
 
-/** Our RMSE as a share of another's over the same ticks, and how far that can be trusted. */
+/** Our RMSE as a share of another's over the same ticks, with its 90 % interval. */
 export function ratioTo(
   { squares }: Assessment,
   theirs: Float64Array,
@@ -196,9 +196,9 @@ function placesOf(sightings: readonly Sighting[]): Truth {
 }
 
 interface Region extends Follower {
-  /** When it is asked for as well: the light makes up for corrections little by little. */
+  /** @param nowS time of the tick; the tracker needs it because it works off corrections little by little */
   at(timeS: number, nowS?: number): readonly [x: number, y: number];
-  /** The 90 % region of what `at` gave last, and how far it was to be believed then. */
+  /** The 90 % region around the last answer of `at`, and the confidence in it. */
   readonly region?: {
     holds(x: number, y: number): boolean;
     reach(): readonly [number, number];

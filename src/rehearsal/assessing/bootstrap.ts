@@ -1,6 +1,6 @@
 import { seededRandom } from '../sensors/random.js';
 
-/** Squared errors of two followers over the same stretch of time, summed. */
+/** Sums of the squared errors of two followers over the same stretch of time, m². */
 export interface Block {
   readonly ours: number;
   readonly theirs: number;
@@ -12,15 +12,14 @@ export interface Interval {
 }
 
 const ROUNDS = 1000;
-/** Of the rounds, within the interval: 90 of 100. */
+/** Share of the rounds that lie within the interval. */
 const SHARE = 0.9;
 
 /**
- * How far the ratio of two RMS errors can be trusted: the interval that holds it in 90 of 100 cases if the
- * blocks of some seconds were drawn anew from those that were seen (percentile bootstrap of paired blocks,
- * Efron and Tibshirani, An Introduction to the Bootstrap, 1993, chapters 13 and 8.6; from memory). Errors
- * a second apart are alike, so that single moments drawn anew would promise far too much; seconds are not.
- * NaN where there are fewer than five blocks: that is too little to tell.
+ * 90 % interval of the ratio of two RMS errors: the percentile bootstrap of paired blocks (Efron and
+ * Tibshirani, An Introduction to the Bootstrap, 1993, chapters 13 and 8.6; from memory). Errors a second
+ * apart are alike, so resampling single moments would make the interval far too narrow; blocks of some
+ * seconds are nearly independent. NaN with fewer than five blocks: that is too little to tell.
  */
 export function ratioInterval(blocks: readonly Block[], seed = 1): Interval {
   return drawnInterval(blocks, ratioOf, seed);
@@ -35,7 +34,7 @@ function ratioOf(blocks: readonly Block[]): number {
   return Math.sqrt(ours / theirs);
 }
 
-/** The same of anything that is computed from blocks. */
+/** The same for any statistic of the blocks. */
 export function drawnInterval<T>(
   blocks: readonly T[],
   statistic: (drawn: readonly T[]) => number,

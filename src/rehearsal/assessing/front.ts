@@ -1,13 +1,13 @@
-/** What following costs and gives: no point is better than another where it is rougher. */
+/** One follower: how close it is, and how rough. A closer one may be rougher; both count. */
 export interface FrontPoint {
   readonly name: string;
-  /** Error as a share of holding. */
+  /** RMS error as a share of that of holding. */
   readonly error: number;
   /** m/s² */
   readonly roughness: number;
 }
 
-/** Those that no other beats in both, from the steadiest to the closest. */
+/** The points that no other beats in both error and roughness, from the steadiest to the closest. */
 export function frontOf(points: readonly FrontPoint[]): readonly FrontPoint[] {
   const front: FrontPoint[] = [];
   const byRoughness = [...points].sort((a, b) => a.roughness - b.roughness || a.error - b.error);
@@ -18,9 +18,9 @@ export function frontOf(points: readonly FrontPoint[]): readonly FrontPoint[] {
 }
 
 /**
- * The front's error at a roughness: between its points in a straight line over the logarithm of roughness
- * (stricter than the steps that the points allow); the closest point's beyond the roughest, and the
- * steadiest point's below it: whoever is steadier still is no closer.
+ * The front's error at a roughness (m/s²): interpolated linearly over the logarithm of roughness, which is
+ * stricter than steps from point to point. Beyond the roughest point it is the error of the closest, and
+ * below the steadiest point the error of that one: nothing steadier is closer.
  */
 export function frontErrorAt(front: readonly FrontPoint[], roughness: number): number {
   const above = front.findIndex(point => point.roughness >= roughness);
@@ -32,7 +32,7 @@ export function frontErrorAt(front: readonly FrontPoint[], roughness: number): n
   return left.error + share * (right.error - left.error);
 }
 
-/** The closest of the front that is no rougher; the steadiest where all are rougher. */
+/** The closest point of the front that is no rougher; the steadiest if all are rougher. */
 export function rivalAt(front: readonly FrontPoint[], roughness: number): FrontPoint | undefined {
   return front.findLast(point => point.roughness <= roughness) ?? front[0];
 }

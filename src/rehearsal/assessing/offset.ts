@@ -1,23 +1,22 @@
 import { vec3 } from '../../stage/vector.js';
 import { type Truth, truthAt } from '../sensors/truth.js';
 
-/** Farther apart in time than this nobody takes two paths for one. */
+/** Shifts in time up to this are tried, seconds. */
 const FARTHEST_S = 0.6;
 const STEP_S = 0.02;
-/** A distance above this is an outlier's or a jump's: it counts no more than this, metres. */
+/** A larger distance is an outlier or a jump, and counts as this, metres. */
 const MOST_M = 1;
-/** So short a way tells no time, metres. */
+/** Over a shorter way no lag can be found, metres. */
 const LEAST_WAY_M = 1;
 
 /** Places at rising times; see `Truth`. */
 export type Series = Truth;
 
 /**
- * By how much the places of one or more series come after those of their truth, seconds: the shift in time
- * at which they agree best, the mean distance being least (outliers count as 1 m; between steps by a
- * parabola). Whatever pulls a place backwards along the way, as a body's shadow does, shows as such a delay
- * too: no more can be told from places. NaN where there was too little movement, or no best shift
- * within 0.6 s.
+ * How far one or more series lag behind their truth, seconds: the shift in time at which their mean
+ * distance is least (outliers count as 1 m; a parabola interpolates between steps). Whatever pulls a place
+ * backwards along the way, as a body's shadow does, looks like a delay too: places alone can't tell the two
+ * apart. NaN if there was too little movement, or no least distance within 0.6 s.
  */
 export function delayOf(pairs: readonly { series: Series; truth: Truth }[]): number {
   if (pairs.reduce((sum, { truth }) => sum + wayOf(truth), 0) < LEAST_WAY_M) return Number.NaN;
@@ -55,7 +54,7 @@ function distanceAt(pairs: readonly { series: Series; truth: Truth }[], shiftS: 
   return sum;
 }
 
-/** As the truth goes from half second to half second: the tremor of a motion capture is no way. */
+/** Length of the way, metres, in steps of half a second: the tremor of a motion capture must not add to it. */
 function wayOf(truth: Truth): number {
   let [way, last] = [0, 0];
   for (let i = 1; i < truth.timesS.length; i++) {

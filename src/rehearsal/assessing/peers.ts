@@ -8,17 +8,17 @@ import {
   updateState,
 } from './kalman.js';
 
-/** Something that follows a performer across the floor: what the tracker has to be better than. */
+/** Something that follows a performer across the floor: the tracker, or a peer that it is compared with. */
 export interface Follower {
   /** Reports in the order of their times, no two at the same. */
   see(sighting: Readonly<Sighting>): void;
-  /** Where it takes them to be at a time after the last report: x, y, metres. */
+  /** Where it puts them at a time after the last report: x, y of the stage frame, metres. */
   at(timeS: number): readonly [x: number, y: number];
 }
 
 /**
- * The simple ways that anybody could put together in an afternoon. All but `holdUngated`, which is the
- * unit that errors are given in, stand behind the speed gate.
+ * The simple ways that anybody could put together in an afternoon. Each stands behind the speed gate
+ * (`createPeer`). Only the holding that errors are given as shares of has none (`createUngatedPeer`).
  */
 export type PeerSetting =
   | { readonly kind: 'hold' }
@@ -28,8 +28,8 @@ export type PeerSetting =
 
 /**
  * Settings found on the development recordings alone (tests/fixtures/data/tracking) by
- * scripts/tune-peers.mjs: the best of each way for several degrees of steadiness. They are no options:
- * a peer that is tuned to the file that it is judged on is no peer.
+ * scripts/tune-peers.mjs: the best of each way for several degrees of steadiness. They are fixed: a peer
+ * tuned to the file that it is judged on would prove nothing.
  */
 export const PEER_SETTINGS: readonly PeerSetting[] = [
   { kind: 'hold' },
@@ -88,14 +88,14 @@ export function createUngatedPeer(setting: PeerSetting): Follower {
   }
 }
 
-/** Faster than a brisk run on a stage, with the noise of two reports in a row. Common practice. */
+/** Above a brisk run on a stage plus the noise of two reports in a row. Common practice. */
 const GATE_SPEED_MPS = 4;
 const GATE_SLACK_M = 0.6;
 const GATE_PATIENCE_S = 2;
 
 /**
- * The plain speed gate: a report that would need more than 4 m/s and 0.6 m from the last one that was
- * let through is left out, until nothing has been let through for 2 s.
+ * A plain speed gate. A report that is farther from the last accepted one than 0.6 m plus 4 m/s times
+ * the time between them is left out, until nothing has been accepted for 2 s.
  */
 function gated(follower: Follower): Follower {
   let passedS = Number.NEGATIVE_INFINITY;
@@ -114,7 +114,7 @@ function gated(follower: Follower): Follower {
   };
 }
 
-/** Where they were reported last. */
+/** Holds the last report. */
 function hold(): Follower {
   let last: readonly [number, number] = [0, 0];
   return {
@@ -125,7 +125,7 @@ function hold(): Follower {
   };
 }
 
-/** Exponential smoothing, x += (1 - exp(-T / tau)) (z - x), right at any interval T. */
+/** Exponential smoothing, x += (1 - exp(-T / tau)) (z - x), exact for any interval T. */
 function exponential(timeConstantS: number): Follower {
   let seenS: number | undefined;
   let [x, y] = [0, 0];

@@ -3,13 +3,13 @@ import { DEFAULT_SENSOR, type SensorOptions, simulateSensor } from '../sensors/s
 import type { Truth } from '../sensors/truth.js';
 import type { Passage } from './assess.js';
 
-/** A file with reports and truth, or with the truth of one or several performers alone. */
+/** A file with reports and truth of one performer, or only the truth of one or several. */
 export type Recording =
   | { readonly kind: 'measured'; readonly passage: Passage }
   | {
       readonly kind: 'truth';
       readonly truths: readonly Truth[];
-      /** Of each of them; '' where the file has none. */
+      /** One id for each truth; '' where the file has none. */
       readonly ids: readonly string[];
     };
 
@@ -17,10 +17,10 @@ export type RecordingResult =
   | { readonly ok: true; readonly value: Recording }
   | { readonly ok: false; readonly faults: readonly string[] };
 
-/** One run of a few seconds may have no burst of outliers, or three; this many say more. */
+/** Runs of the simulated sensor: a single run of a few seconds may have no burst of outliers, or three. */
 export const RUNS = 10;
 
-/** The reports of a recording as they were measured; over truth alone those of a simulated sensor, several times. */
+/** The reports of a recording as they were measured. Where it has only truth, a simulated sensor reports it, `RUNS` times. */
 export function passagesOf(
   recording: Recording,
   {
@@ -42,11 +42,11 @@ export function passagesOf(
 const MEASURED = ['t_s', 'mx', 'my', 'mz', 'tx', 'ty', 'tz'];
 const TRUTH = ['t_s', 'x', 'y', 'z'];
 const TRUTH_OF_MANY = [...TRUTH, 'id'];
-/** All at once, but no more than anybody reads. */
+/** All faults are told at once, but no more than anybody reads. */
 const MOST_FAULTS = 10;
 
 /**
- * Reads a recording: comma-separated, a head line, then a line an instant; seconds and metres.
+ * Reads a recording: comma-separated, a head line, then one line for each instant; seconds and metres.
  * `t_s,mx,my,mz,tx,ty,tz` (measured and true) or `t_s,x,y,z` with or without `id` (true).
  */
 export function parseRecording(text: string): RecordingResult {

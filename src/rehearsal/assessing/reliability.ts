@@ -1,16 +1,16 @@
-/** What confidence was worth: of the moments at which it was said, how many were how close to the truth. */
+/** What confidence was worth: the moments with a confidence in this bin, and how close they were to the truth. */
 export interface ReliabilityBin {
-  /** Confidence from, and up to, not including; the last bin is confidence 1 alone. */
+  /** From this confidence (included) up to `to` (not included); the last bin is confidence 1 alone. */
   readonly from: number;
   readonly to: number;
   readonly moments: number;
-  /** Mean confidence of these moments, and the share of them within 0.5 m and 1 m of the truth; NaN of none. */
+  /** Mean confidence of these moments, and the share of them within 0.5 m and 1 m of the truth; NaN if there are none. */
   readonly confidence: number;
   readonly within50cm: number;
   readonly within1m: number;
 }
 
-/** Eight equal ones below 1, and full confidence apart: there most moments are, and there it counts. */
+/** Eight equal bins below 1. Full confidence has its own: most moments are there, and there an error matters most. */
 const EDGES = [0, 0.125, 0.25, 0.375, 0.5, 0.625, 0.75, 0.875, 1] as const;
 
 export class ReliabilitySheet {
@@ -52,11 +52,11 @@ export class ReliabilitySheet {
 export interface ReliabilityFigures {
   /** Share of the moments at full confidence that are more than 1 m off. */
   readonly offAtFull: number;
-  /** Share of the moments within 0.5 m at which confidence is below a half all the same. */
+  /** Share of the moments within 0.5 m at which confidence is below a half: good positions that are doubted. */
   readonly goodLost: number;
 }
 
-/** The two figures that the light depends on; NaN of nothing. */
+/** The two figures that the light depends on; NaN if there are no moments. */
 export function reliabilityFigures(bins: readonly ReliabilityBin[]): ReliabilityFigures {
   const full = bins.at(-1);
   const good = (some: readonly ReliabilityBin[]) =>

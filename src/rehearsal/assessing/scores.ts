@@ -1,4 +1,4 @@
-/** How well a follower predicted, across the floor; metres. NaN where there was too little to tell. */
+/** How well a follower predicted across the floor; metres unless said otherwise. NaN where there was too little to tell. */
 export interface Scores {
   rmse: number;
   median: number;
@@ -8,13 +8,13 @@ export interface Scores {
   jitter: number;
   /** RMS acceleration of the prediction from tick to tick, m/s²: what a light that follows it would do. */
   roughness: number;
-  /** By how much the prediction comes after the truth, seconds; NaN where nobody moved enough to tell. */
+  /** How far the prediction lags behind the truth, seconds; NaN where nobody moved enough to tell. */
   lagS: number;
   /** Share of the true positions inside the 90 % region; NaN for a follower without one. */
   containment90: number;
 }
 
-/** Half a second at 40 Hz: a handful of movements says nothing. */
+/** Half a second at 40 Hz: fewer movements say nothing. */
 const FEWEST_MOVES = 20;
 
 export class ScoreSheet {
@@ -25,7 +25,7 @@ export class ScoreSheet {
   private moves = 0;
   private bent2 = 0;
   private bends = 0;
-  /** The two before: x, y, x, y; NaN where there is none. */
+  /** The two predictions before: x, y, x, y; NaN where there is none. */
   private readonly past = [Number.NaN, Number.NaN, Number.NaN, Number.NaN];
   private hasStood = false;
 
@@ -67,7 +67,7 @@ export class ScoreSheet {
     this.past[3] = y;
   }
 
-  /** @param lagS found elsewhere, see offset.ts */
+  /** @param lagS computed by `delayOf` in offset.ts, seconds */
   scores(lagS: number): Scores {
     const sorted = Float64Array.from(this.errors).sort();
     const n = sorted.length;

@@ -15,30 +15,30 @@ export interface SmootherOptions {
   readonly accelerationDensity: number;
   /** Standard deviation of a report along one axis, metres. */
   readonly noiseM: number;
-  /** Rounds of weighing the reports, so that outliers fall out; 0 for the plain smoother. */
+  /** How often the reports are weighted anew, so that outliers lose their weight; 0: the plain smoother. */
   readonly rounds: number;
 }
 
-/** At the times of the reports. */
+/** The smoothed path at the times of the reports. */
 export interface Smoothed extends Series {
   readonly vxs: Float64Array;
   readonly vys: Float64Array;
   /** Variance along one axis, m². */
   readonly variances: Float64Array;
-  /** What each report counts: about 1, next to 0 for an outlier. */
+  /** Weight of each report: about 1, nearly 0 for an outlier. */
   readonly weights: Float64Array;
 }
 
-/** Degrees of freedom of Student's t, of which reports behind bodies are taken to be. Common practice. */
+/** Degrees of freedom of Student's t distribution, the model for reports from behind bodies. Common practice. */
 const TAIL = 4;
 const HALF_WINDOW_S = 1;
 /** How far a walker who turns or stops may be off the median of two seconds, metres. Common practice. */
 const MEDIAN_NOISE_M = 0.5;
-/** Nothing known at first: anywhere on a stage, as fast as a runner. */
+/** Before the first report: anywhere on a stage, as fast as a runner. */
 const BEGIN: Readonly<Covariance> = { p11: 1e4, p12: 0, p22: 9 };
 
 /**
- * Where somebody was, told afterwards from all reports, those that came later included: the
+ * Where somebody was, computed afterwards from all reports, the later ones included: the
  * Rauch-Tung-Striebel smoother over the Kalman filter of kalman.ts,
  *
  *   C = P F' (P-)^-1        x_s = x + C (x_s+ - x-)        P_s = P + C (P_s+ - P-) C'
@@ -46,10 +46,10 @@ const BEGIN: Readonly<Covariance> = { p11: 1e4, p12: 0, p22: 9 };
  * with x, P after the report, x-, P- predicted to the next one, and x_s+, P_s+ smoothed there (Rauch, Tung and
  * Striebel, AIAA Journal 3:1445, 1965; Särkkä, Bayesian Filtering and Smoothing, 2013, section 8.2; from memory).
  *
- * Outliers: reports are taken to scatter as Student's t does, and each round weighs them anew by how far off
+ * Outliers: reports are modelled by Student's t distribution, and each round weights them anew by how far off
  * they are across the floor, w = (nu + 2) / (nu + d² / R) (expectation and maximisation for the t
- * distribution of two dimensions; Lange, Little and Taylor, JASA 84:881, 1989; from memory). A burst pulls the
- * plain smoother to itself, and would be believed; so the first weights go by the median of two seconds.
+ * distribution of two dimensions; Lange, Little and Taylor, JASA 84:881, 1989; from memory). A burst would pull
+ * the plain smoother towards it and then look right; so the first weights compare with the median of two seconds.
  */
 export function smooth(series: Series, { rounds, ...model }: SmootherOptions): Smoothed {
   const count = series.timesS.length;
@@ -81,7 +81,7 @@ function weigh(
   }
 }
 
-/** The median of all values within a second before and after: of a straight walk, the place itself. */
+/** The median of all values within a second before and after; on a straight, steady walk it is the place itself. */
 function runningMedian(timesS: Float64Array, values: Float64Array): Float64Array {
   let [from, to] = [0, 0];
   return timesS.map(timeS => {
@@ -99,7 +99,7 @@ function pass(
   weights: Float64Array,
 ): Smoothed {
   const count = timesS.length;
-  // A row a report: P after it (11, 12, 22), and P predicted to it.
+  // One row for each report: P after it (11, 12, 22), and P predicted to it.
   const after = new Float64Array(3 * count);
   const before = new Float64Array(3 * count);
   const p = { ...BEGIN };

@@ -3,7 +3,7 @@ import type { Interval } from './bootstrap.js';
 import { type FrontPoint, frontErrorAt, frontOf, rivalAt } from './front.js';
 import type { Scores } from './scores.js';
 
-/** Over several recordings. The first three are geometric means of shares of holding: 1 = no better. */
+/** Means over several recordings. The first three are geometric means, as shares of holding: 1 = no better. */
 export interface Means {
   readonly name: string;
   readonly rmse: number;
@@ -11,7 +11,7 @@ export interface Means {
   readonly p95: number;
   /** Geometric mean, m/s². */
   readonly roughness: number;
-  /** Mean, seconds; NaN where none of the recordings tells. */
+  /** Arithmetic mean, seconds; NaN if no recording has a lag. */
   readonly lagS: number;
 }
 
@@ -20,10 +20,10 @@ export interface Comparison {
   readonly ours: Means;
   readonly peers: readonly Means[];
   readonly front: readonly FrontPoint[];
-  /** The front's error at our roughness, and ours as a share of it; the steadiest peer's where none is as steady. */
+  /** The front's error at our roughness (that of the steadiest peer if none is as steady), and ours as a share of it. */
   readonly frontRmse: number;
   readonly share: number;
-  /** The closest of the front that is no rougher than ours: what each recording is compared with. */
+  /** The closest peer of the front that is no rougher than ours: each recording is compared with it. */
   readonly rival: string;
 }
 
@@ -71,7 +71,7 @@ function meansOf(
   };
 }
 
-/** NaN of nothing. */
+/** NaN of an empty list. */
 export function geometricMean(values: readonly number[]): number {
   return Math.exp(values.reduce((sum, value) => sum + Math.log(value), 0) / values.length);
 }

@@ -5,7 +5,7 @@ import type { Truth } from '../sensors/truth.js';
 /** A report as it reaches this machine. */
 export interface Delivery {
   readonly tracker: number;
-  /** By the sender's clock; undefined: it brings no time. */
+  /** When it was measured by the sender's clock, seconds; undefined: it brings no time. */
   readonly stampS: number | undefined;
   readonly arrivalS: number;
   readonly x: number;
@@ -17,7 +17,7 @@ export interface SweepCase {
   readonly name: string;
   /** Where they truly are. */
   readonly truth: Truth;
-  /** What is declared of the sensor, metres; undefined: the default. */
+  /** The noise that the show declares, metres; undefined: the default. */
   readonly declaredNoiseM?: number;
   readonly trackers?: number;
   /** In the order of their arrival. */
@@ -31,8 +31,9 @@ const HEIGHT_M = 1.5;
 type Place = readonly [x: number, y: number];
 
 /**
- * Computed when it is first looked at: other commands load this module too.
- * @param at place at a time; z as given
+ * A path, computed when it is first needed: other commands load this module too.
+ * @param at x and y at a time in seconds, metres
+ * @param z height at a time, metres
  */
 function truthOf(at: (t: number) => Place, z: (t: number) => number = () => HEIGHT_M): Truth {
   let made: Truth | undefined;
@@ -76,15 +77,15 @@ const circle = (speedMps: number, radiusM = 2) =>
     const angle = (speedMps * t) / radiusM;
     return [radiusM * Math.cos(angle), radiusM * Math.sin(angle)];
   });
-/** In one moment six metres elsewhere, every ten seconds: off at one wing, on at the other. */
+/** Six metres away at once, every ten seconds: off at one wing, on at the other. */
 const TELEPORT = truthOf(t => [t % 20 < 10 ? 0 : 6, 2]);
-/** Through a trap and back: three metres up in a moment. */
+/** Up through a trap and down again: three metres at once. */
 const LIFT = truthOf(
   () => [2, 3],
   t => HEIGHT_M + (t % 12 < 6 ? 0 : 3),
 );
 
-/** There and back at a speed, standing at the ends, each start and stop within a quarter of a second. */
+/** x in metres at time `t`: there and back, standing at the ends, each start and stop within a quarter of a second. */
 function shuttle(t: number, speedMps: number, lengthM: number, standS: number): number {
   const walkS = lengthM / speedMps;
   const phase = t % (2 * (walkS + standS));
@@ -93,7 +94,7 @@ function shuttle(t: number, speedMps: number, lengthM: number, standS: number): 
   return out ? along : lengthM - along;
 }
 
-/** From 0 to 1 in `lengthS`, at an even speed but for a quarter of a second at both ends. */
+/** From 0 to 1 in `lengthS`, at an even speed except for a quarter of a second at both ends. */
 function smooth(t: number, lengthS: number): number {
   const ease = 0.25;
   const top = 1 / (lengthS - ease);
@@ -104,7 +105,7 @@ function smooth(t: number, lengthS: number): number {
   return top * (t - ease / 2);
 }
 
-/** A plain sensor: noise and its colour, nothing else; what goes wrong is the case's. */
+/** A plain sensor with coloured noise and nothing else: each case adds its own faults. */
 const SENSOR: SensorOptions = {
   ...DEFAULT_SENSOR,
   noiseM: 0.07,
@@ -113,7 +114,7 @@ const SENSOR: SensorOptions = {
   shadowM: 0,
   timeJitter: 0,
 };
-/** From the measurement to this machine, by a wired network. */
+/** From the measurement to this machine over a wired network, seconds. */
 const TRAVEL_S = 0.005;
 
 interface FeedOptions {
@@ -140,7 +141,7 @@ function feed(
 
 type Change = (deliveries: readonly Delivery[], seed: number) => Delivery[];
 
-/** Arrival later by up to `mostS`, each by itself; the order may change. */
+/** Each report arrives up to `mostS` later, independently; the order may change. */
 const jitter =
   (mostS: number): Change =>
   (deliveries, seed) => {
@@ -155,7 +156,7 @@ const lose =
     return deliveries.filter(() => random() >= share);
   };
 
-/** Every `everyS` all reports of `lengthS` are off by the same, in a direction of its own. */
+/** Every `everyS`, all reports for `lengthS` are off by one distance, in a new direction each time. */
 const outliers =
   (lengthS: number, everyS: number, distanceM: number): Change =>
   (deliveries, seed) =>
@@ -170,7 +171,7 @@ const outliers =
       };
     });
 
-/** Nothing gets through for `lengthS` every `everyS`, then all at once, a ten-thousandth of a second apart or less. */
+/** Every `everyS` nothing gets through for `lengthS`; then all of it comes at once, 0.1 ms apart or less. */
 const stall =
   (lengthS: number, everyS: number): Change =>
   deliveries => {
@@ -185,7 +186,7 @@ const stall =
     });
   };
 
-/** The sender's clock is set by `byS` in the middle. */
+/** The sender's clock steps by `byS` seconds after a third of the run. */
 const clockStep =
   (byS: number): Change =>
   deliveries =>
@@ -203,7 +204,7 @@ const wrongHeight =
       (one.arrivalS - 2) % 5 < lengthS && one.arrivalS > 2 ? { ...one, z: one.z + byM } : one,
     );
 
-/** A second tracker that is worn too and says three metres elsewhere; it speaks first. */
+/** A second tracker on the same performer reports a place three metres away; it reports first. */
 const contradict: Change = (deliveries, seed) => {
   const normal = seededNormal(seed + 13);
   const others = deliveries.map(one => ({
@@ -241,7 +242,7 @@ function one(
 
 const RATES = [5, 10, 20, 40, 60, 120] as const;
 
-/** What a feed can do to the tracking, one thing or two at a time. */
+/** What a feed can do to the tracking, one or two things at a time. */
 export const SWEEP_CASES: readonly SweepCase[] = [
   ...RATES.flatMap(rateHz => [
     one(`stand, ${rateHz} Hz`, STAND, { rateHz }),

@@ -22,7 +22,7 @@ export interface SweepFigures {
   readonly height: number;
   /** RMS acceleration of the aim, m/s². */
   readonly roughness: number;
-  /** How often the track began anew elsewhere, and how often the watchdog took the light away, a minute. */
+  /** How often the track began anew elsewhere, and how often the watchdog took the light away, per minute. */
   readonly jumps: number;
   readonly trips: number;
   /** Share of the moments at full confidence that are more than 1 m off, in space. */
@@ -37,7 +37,7 @@ export interface SweepResult extends SweepFigures {
 
 export const SWEEP_HORIZON_S = 0.1;
 export const SWEEP_RUNS = 5;
-/** Until a track has settled and the watchdog has let it go live nothing is counted, seconds. */
+/** Nothing is counted until a track has settled and the watchdog has let it go live, seconds. */
 const SETTLE_S = 3;
 
 export function sweepCase(one: SweepCase, seed: number): SweepResult {
@@ -63,7 +63,7 @@ export function sweepCase(one: SweepCase, seed: number): SweepResult {
   };
 }
 
-/** One run, as the engine takes reports in: stamps through the sensor's clock, others by their arrival. */
+/** One run. As in the engine, stamped reports go through the sensor's clock, others are timed by their arrival. */
 function play(
   { truth, deliveries, declaredNoiseM, trackers = 1 }: SweepCase,
   seed: number,
@@ -141,7 +141,7 @@ function play(
   }
 }
 
-/** What is worse than before by more than chance and rounding make it. */
+/** A figure is worse if it has grown by more than this share of it plus this amount: less is chance or rounding. */
 const WORSE: Readonly<Record<keyof SweepFigures, { readonly share: number; readonly by: number }>> =
   {
     rmse: { share: 0.05, by: 0.01 },
@@ -155,7 +155,7 @@ const WORSE: Readonly<Record<keyof SweepFigures, { readonly share: number; reado
     doubted: { share: 0, by: 0.01 },
   };
 
-/** The figures in which a case went worse than before; a case that is new has none. */
+/** The figures in which a case went worse than before; none for a new case. */
 export function worseThan(
   before: SweepFigures | undefined,
   now: SweepFigures,

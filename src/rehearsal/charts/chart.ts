@@ -1,6 +1,6 @@
 import { escaped } from '../../stage/markup.js';
 
-/** A chart with two axes as SVG: what the pictures of an assessment are made of. */
+/** An axis of a chart; the pictures of an assessment are charts with two axes, as SVG. */
 export interface Axis {
   readonly label: string;
   readonly low: number;
@@ -70,7 +70,7 @@ function scaleOf(axis: Axis, from: number, to: number): (value: number) => numbe
   return value => from + ((of(value) - low) / (high - low || 1)) * (to - from);
 }
 
-/** Round numbers (1, 2, 5 and their tenfolds) from `low` to `high`. */
+/** Round numbers (1, 2, 5 times powers of ten) from `low` to `high`. */
 export function roundMarks(low: number, high: number): readonly number[] {
   const marks: number[] = [];
   for (let power = Math.floor(Math.log10(low)); power <= Math.log10(high); power++) {

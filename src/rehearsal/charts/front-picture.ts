@@ -10,8 +10,8 @@ const WAYS = [
 ] as const;
 
 /**
- * Error against roughness: each peer a dot, the front of those that none beats in both as a line, and the
- * tracker. Left and below is better.
+ * Error against roughness: a dot for each peer, a line through those that no other beats in both, and the
+ * tracker. Further left and further down is better.
  */
 export function drawFronts(comparisons: Readonly<Record<string, Comparison>>): string {
   return drawCharts(Object.entries(comparisons).map(([kind, one]) => frontChart(kind, one)));

@@ -3,13 +3,13 @@ import { type AssessTiming, assess, type Passage } from '../assessing/assess.js'
 import { geometricMean } from '../assessing/summary.js';
 import { drawCharts, evenMarks, label, polyline } from './chart.js';
 
-/** From light that is made at once to a slow gateway, a slow head and a slow sensor together, seconds. */
+/** From no delay at all to a slow gateway, a slow head and a slow sensor together, seconds. */
 export const CURVE_HORIZONS_S = [0, 0.05, 0.1, 0.15, 0.2, 0.3, 0.5] as const;
 
 /** What a horizon costs, over recordings of one kind. */
 export interface HorizonPoint {
   readonly horizonS: number;
-  /** Geometric means of the RMSE, of the tracker and of holding, metres. */
+  /** Geometric means of the RMSE of the tracker and of holding, metres. */
   readonly rmse: number;
   readonly holdRmse: number;
   /** Mean share of the truth within the 90 % region. */
@@ -41,7 +41,7 @@ export function horizonCurve(
 
 const INK = { ours: '#0a7d5a', hold: '#8a5a00' };
 
-/** Error over the horizon, the tracker and holding. */
+/** Error of the tracker and of holding against the horizon. */
 export function drawHorizonCurves(
   curves: Readonly<Record<string, readonly HorizonPoint[]>>,
 ): string {

@@ -7,8 +7,8 @@ const MARGIN = { left: 60, right: 16, top: 34, gap: 34 };
 const INK = { truth: '#1b1b1b', predicted: '#0a7d5a', reported: '#c9a227', region: '#0a7d5a' };
 
 /**
- * Track against truth over time as SVG: x and y, with the reports as dots and the 90 % region as a band;
- * below them the error.
+ * Track and truth over time as SVG: x and y, with the reports as dots and the 90 % region as a band; the
+ * error below them.
  * @param steps of one performer, in the order of their times
  */
 export function plotSteps(title: string, steps: readonly Step[]): string {
@@ -20,7 +20,7 @@ export function plotSteps(title: string, steps: readonly Step[]): string {
   const height = MARGIN.top + panels.length * (PANEL + MARGIN.gap);
 
   function axisPanel(label: string, axis: 0 | 1) {
-    // Outliers may leave the panel: the scale is that of the truth and the track.
+    // Outliers may fall outside the panel: the scale fits the truth and the track.
     const values = steps.flatMap(step => [step.truth[axis], step.predicted[axis]]);
     return panel(label, Math.min(...spread(values)), Math.max(...spread(values)), down => {
       const edge = (sign: 1 | -1) => (step: Step) =>
@@ -101,7 +101,7 @@ export function plotSteps(title: string, steps: readonly Step[]): string {
   ].join('\n');
 }
 
-/** Lowest and highest: all that the scale needs, however many there are. */
+/** Lowest and highest: the scale needs no more of thousands of values. */
 function spread(values: readonly number[]): readonly [number, number] {
   let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
   for (const value of values) {

@@ -4,8 +4,8 @@ import { dot, drawCharts, evenMarks, label, polyline } from './chart.js';
 const INK = { half: '#2b6cb0', whole: '#0a7d5a', honest: '#999' };
 
 /**
- * The reliability diagram: of the moments at which a confidence was said, the share within 0.5 m and within
- * 1 m of the truth. A dot's area goes with how many moments it stands for; fewer than ten are left out.
+ * The reliability diagram: for each confidence, the share of the moments within 0.5 m and within 1 m of the
+ * truth. The area of a dot is proportional to its number of moments; dots of fewer than ten are left out.
  */
 export function drawReliability(bins: readonly ReliabilityBin[]): string {
   const told = bins.filter(({ moments }) => moments >= 10);

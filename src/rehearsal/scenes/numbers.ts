@@ -2,25 +2,25 @@ import type { Datagram } from '../../engine/values/inputs.js';
 import { encodePacket } from '../../protocols/osc/encode.js';
 import type { Show } from '../../show/model/model.js';
 
-/** A number by OSC in a scene: from when, or its end. */
+/** What a number by OSC is in a scene, over time. */
 export interface SceneNumber {
   /** Name of the signal. */
   readonly signal: string;
-  /** Marks, times rising; `value` undefined: nothing is heard of it from then on. */
+  /** Marks with rising times, seconds from the start of the scene; `value` undefined: its sender is silent from then on. */
   readonly marks: readonly { readonly atS: number; readonly value: number | undefined }[];
 }
 
-/** Whoever sends a number repeats it, so that it is still known; seconds. */
+/** How often its sender repeats a number, seconds: one that isn't repeated would become unknown. */
 const EVERY_S = 0.1;
 
-/** The signals of a show that are numbers by OSC, in their order. */
+/** Names of the signals that come as numbers by OSC, in the order of the show. */
 export function numberSignals({ signals: { signals } }: Show): readonly string[] {
   return signals.flatMap(({ name, source }) => (source.kind === 'osc' ? [name] : []));
 }
 
 /**
- * The datagram with which a number would come in, at a time of the caller.
- * @returns undefined where the show has no such signal
+ * The datagram that would bring a number; the caller says when it arrives.
+ * @returns undefined if the show has no such signal
  */
 export function numberDatagram(
   { signals: { signals } }: Show,
@@ -37,7 +37,7 @@ export function numberDatagram(
   return { input, bytes: encodePacket({ address, args }) };
 }
 
-/** All numbers of a scene as they arrive, seconds from its start. */
+/** The datagrams of all numbers of a scene; `arrivalS` is in seconds from its start. */
 export function numbersIn(
   show: Show,
   numbers: readonly SceneNumber[],

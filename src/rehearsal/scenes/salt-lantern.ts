@@ -1,8 +1,8 @@
 import type { Scene } from './scene.js';
 
 /**
- * A minute of The Salt Lantern for the demo: Ines lights the lantern, Tobias tends the stove and goes
- * down to the harbour, the Gull circles, and loses her tracker for a while behind the window.
+ * A minute of The Salt Lantern for the demo: Ines lights the lantern; Tobias tends the stove and goes down
+ * to the harbour; the Gull circles, and her tracker is lost for a while behind the window.
  */
 export const SALT_LANTERN: Scene = {
   name: 'the lighting of the lantern',

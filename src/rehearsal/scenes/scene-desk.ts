@@ -5,7 +5,7 @@ import { listed } from '../../show/problems/problem.js';
 import { checkRising, type Find } from './scene-orders.js';
 import type { SceneFile } from './scene-schema.js';
 
-/** What a desk says in a scene from a moment on, of one of its universes. */
+/** What a desk sends on one of its universes from a moment of the scene on. */
 export interface SceneDeskMark {
   readonly atS: number;
   /** Index of the universe among those that the show hears. */
@@ -15,7 +15,7 @@ export interface SceneDeskMark {
   readonly gone: boolean;
 }
 
-/** All of a scene in the order of time. */
+/** All marks of a scene in order of time. */
 export function deskMarksOf(file: SceneFile, show: Show, find: Find): SceneDeskMark[] {
   return Object.entries(file.desk)
     .flatMap(([name, marks]) => {
@@ -24,7 +24,7 @@ export function deskMarksOf(file: SceneFile, show: Show, find: Find): SceneDeskM
       if (input < 0) {
         const names = show.desk.map(one => one.name);
         const has = names.length === 0 ? 'It hears none.' : `It hears ${listed(names)}.`;
-        const message = `the show hears no universe "${name}" of a desk.${nameMeant(name, show.desk)} ${has}`;
+        const message = `the show hears no desk universe "${name}".${nameMeant(name, show.desk)} ${has}`;
         find('unknown-name', path, message);
       }
       checkRising(marks, path, find);
@@ -40,14 +40,14 @@ export function deskMarksOf(file: SceneFile, show: Show, find: Find): SceneDeskM
     .sort((a, b) => a.atS - b.atS);
 }
 
-/** The desk of a scene as it goes: slots stay until something is said of them. */
+/** The desk of a scene: each slot keeps its level until a mark changes it. */
 export class SceneDesk {
   readonly #levels: Uint8Array[] = [];
   #next = 0;
 
   constructor(private readonly marks: readonly SceneDeskMark[]) {}
 
-  /** What is heard up to a moment of the scene, in order. */
+  /** What has become audible since the last call, up to a moment of the scene, in order of time. */
   until(sceneS: number): DeskLevels[] {
     const heard: DeskLevels[] = [];
     for (let mark = this.marks[this.#next]; mark !== undefined; mark = this.marks[this.#next]) {

@@ -37,26 +37,26 @@ export interface RehearsalScene {
   readonly lengthS: number;
   readonly seed: number;
   readonly parts: readonly RehearsalPart[];
-  /** When nothing is heard of anybody, seconds from the start. */
+  /** When the whole feed is silent, seconds from the start. */
   readonly feedLosses: readonly { readonly fromS: number; readonly toS: number }[];
-  /** What an operator asks for, times rising; undefined: nothing. */
+  /** Orders of an operator, with rising times; undefined: none. */
   readonly orders?: readonly SceneOrder[];
   /** Numbers by OSC; undefined: none. */
   readonly numbers?: readonly SceneNumber[];
-  /** What a desk says, times rising; undefined: there is none. */
+  /** What a desk sends, with rising times; undefined: there is no desk. */
   readonly desk?: readonly SceneDeskMark[];
 }
 
 export interface RehearsalPart {
   /** Index of the performer in the show. */
   readonly performer: number;
-  /** Those that they wear, each with a sensor of its own; one where the positions were measured. */
+  /** The trackers that they wear, each with its own simulated sensor; a single one if the positions were measured. */
   readonly trackers: readonly string[];
   readonly truth: Truth;
-  /** As they were measured; undefined: simulated. */
+  /** Measured reports; undefined: they are simulated. */
   readonly sightings: Passage['sightings'] | undefined;
   readonly sensor: SensorOptions;
-  /** Ranges to these are what the positions are made of; undefined: no anchors are looked at. */
+  /** Positions are computed from ranges to these anchors; undefined: without anchors. */
   readonly around: AnchorSensorOptions | undefined;
   /** Age of a report when it arrives, seconds. */
   readonly latencyS: number;
@@ -68,7 +68,7 @@ export interface SceneLoss {
   readonly toS: number;
   readonly kind: (typeof LOSS_KINDS)[number];
   readonly by: readonly [x: number, y: number];
-  /** undefined: all that the performer wears. */
+  /** undefined: all trackers that the performer wears. */
   readonly tracker: string | undefined;
 }
 
@@ -82,14 +82,14 @@ export type ReadReferenced = (
 ) => { readonly ok: true; readonly text: string } | { readonly ok: false; readonly why: string };
 
 const DEFAULT_LATENCY_S = 0.05;
-/** A path is as if it were measured this often. */
+/** How often a path is sampled. */
 const PATH_HZ = 100;
-/** A day, as in the schema. */
+/** A day, the limit in the schema. */
 const LONGEST_S = 86_400;
 
 let schema: JsonSchema | undefined;
 
-/** Of the scene file, for editors and messages. */
+/** JSON schema of the scene file, for editors and messages. */
 export function sceneJsonSchema(): JsonSchema {
   schema ??= z.toJSONSchema(SceneFileSchema, {
     io: 'input',
@@ -98,7 +98,7 @@ export function sceneJsonSchema(): JsonSchema {
   return schema;
 }
 
-/** Reads a scene file's text and checks it against the show. All problems at once. Never throws. */
+/** Reads a scene file's text and checks it against the show. Returns all problems at once; never throws. */
 export function parseScene(
   text: string,
   file: string,
@@ -124,7 +124,7 @@ export function parseScene(
   return { ok: false, problems: sameNamesTogether(problems) };
 }
 
-/** A cue among the orders, where `lampwright tell` has it too. */
+/** Somebody who knows `lampwright tell` may put a cue among the orders: say where it belongs. */
 function pointToCues(finding: Finding): Finding {
   const { code, message, path } = finding;
   const isCueOrder = code === 'unknown-key' && path[0] === 'orders' && path[2] === 'cue';
@@ -154,7 +154,7 @@ function resolve(
     }
     const ids = plan?.trackers.map(({ id }) => id) ?? [];
     const isTheirs = (tracker: string | undefined, at: Path) => {
-      // Of a performer whom the show doesn't have nobody knows what they wear.
+      // The missing performer has been reported already.
       if (plan === undefined || tracker === undefined || ids.includes(tracker)) return;
       const message = `${name} has no tracker "${tracker}" in the show, but ${listed(ids)}.`;
       find('unknown-name', [...at, 'tracker'], message);
@@ -239,7 +239,7 @@ function numbersOf(file: SceneFile, show: Show, find: Find): SceneNumber[] {
   });
 }
 
-/** What was measured is one tracker's; a simulated performer wears all that the show gives them. */
+/** Measured positions come from one tracker; a simulated performer wears all that the show gives them. */
 function wornOf(
   only: string | undefined,
   ids: readonly string[],
@@ -252,7 +252,7 @@ function wornOf(
 function checkAnchors({ anchors }: Show, path: Path, find: Find): void {
   if (anchors.length >= FEWEST_RANGES) return;
   const has = anchors.length === 0 ? 'none' : `${anchors.length} of them`;
-  const message = `ranges to the show's anchors need ${FEWEST_RANGES} at least; it has ${has}.`;
+  const message = `positions from ranges need at least ${FEWEST_RANGES} anchors in the show; it has ${has}.`;
   find('bad-value', path, message);
 }
 
@@ -345,7 +345,7 @@ function pathOf(
   const count = Math.ceil(lengthS * PATH_HZ) + 1;
   const truth = emptyTruth(count);
   const at = { x: 0, y: 0, z: 0 };
-  // Longer than any, so that it never begins anew: who has arrived stays.
+  // Longer than any scene, so that the path doesn't start again: whoever has arrived stays there.
   const scene = { name: '', lengthS: 2 * LONGEST_S, parts: [] };
   for (let i = 0; i < count; i++) {
     const timeS = i / PATH_HZ;
@@ -358,7 +358,7 @@ function pathOf(
   return { truth, sightings: undefined };
 }
 
-/** Of a circle its centre, of a polygon the mean of its corners; one that moves is no place to go to. */
+/** Centre of a circle, or mean of a polygon's corners, metres; undefined for a zone that moves: nobody can walk to that. */
 function middleOf(show: Show, name: string): readonly [number, number] | undefined {
   const zone = show.zones.find(one => one.name === name && one.around === undefined);
   const shape = (zone ?? show.exits.find(one => one.name === name))?.area.shape;
@@ -412,7 +412,7 @@ function recordedMotion(
   return { truth: moved(truth, one, shiftOf(truth, one)), sightings: undefined };
 }
 
-/** The first line is at `start`. */
+/** Seconds to add to the times of a motion, so that its first line comes at `start`. */
 function shiftOf(truth: Truth, one: Performer): number {
   return one.start - (truth.timesS[0] ?? 0);
 }

@@ -6,7 +6,7 @@ import { type Finding, listed, type Path } from '../../show/problems/problem.js'
 import { unreachable } from '../../stage/unreachable.js';
 import type { SceneFile } from './scene-schema.js';
 
-/** What an operator asks for in a scene, and when. */
+/** An order of an operator in a scene, and its time. */
 export interface SceneOrder {
   /** Seconds from the start. */
   readonly atS: number;
@@ -18,7 +18,7 @@ export type Find = (code: Finding['code'], path: Path, message: string) => void;
 const ASKED = { cause: 'command', by: 'the scene' } as const;
 const EVERYBODY = 'everybody';
 
-/** The cues of a scene, who is sent off stage, and which heads are pinned: one list in order of time; at the same time, cues come first. */
+/** The cues of a scene, who is sent off stage, and which heads are pinned, in order of time. At the same time, cues come first. */
 export function ordersOf(file: SceneFile, show: Show, find: Find): SceneOrder[] {
   checkRising(file.cues, ['cues'], find);
   checkRising(file.orders, ['orders'], find);
@@ -28,8 +28,8 @@ export function ordersOf(file: SceneFile, show: Show, find: Find): SceneOrder[] 
 }
 
 /**
- * A new run begins in the first cue, with nobody sent off and no head pinned.
- * @param offStage who is off stage at the beginning; they come on as soon as they are heard
+ * The orders of one round. Each round begins in the first cue, with nobody sent off and no head pinned.
+ * @param offStage names of those off stage at the beginning; they come on as soon as they are heard
  */
 export function ordersOfRound(
   show: Show,
@@ -138,7 +138,7 @@ function sentOrder(
   return [{ atS, action: { kind, performer, ...ASKED } }];
 }
 
-/** @param words the head, and whom it is pinned to; nobody: it is unpinned */
+/** Pins a head to a performer; without a performer it is unpinned. */
 function pinOrder(
   atS: number,
   [fixture = '', performer]: readonly string[],
@@ -157,13 +157,13 @@ function pinOrder(
     find(
       'unknown-name',
       at(0),
-      `"${fixture}" is not a head that chooses whom it is on.${nameMeant(fixture, heads)} ${has}`,
+      `"${fixture}" is not a head that chooses whom it follows.${nameMeant(fixture, heads)} ${has}`,
     );
   } else if (performer !== undefined && !head.people.some(({ name }) => name === performer)) {
     find(
       'unknown-name',
       at(1),
-      `"${fixture}" can't be on "${performer}": its mapping doesn't list them.${nameMeant(performer, head.people)} It lists ${listed(head.people.map(({ name }) => name))}.`,
+      `"${fixture}" can't follow "${performer}": its mapping doesn't list them.${nameMeant(performer, head.people)} It lists ${listed(head.people.map(({ name }) => name))}.`,
     );
   }
   return [{ atS, action: { kind: 'pin', fixture, performer, ...ASKED } }];

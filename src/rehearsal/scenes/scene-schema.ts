@@ -2,18 +2,18 @@ import { z } from 'zod';
 import { Label, Metres, NameOf, Point2 } from '../../show/schema/parts.js';
 import { DEFAULT_SENSOR } from '../sensors/sensor.js';
 
-/** Of a scene, which may be as long as a day. */
+/** Seconds from the start of a scene, which may be as long as a day. */
 const Moment = z.number().min(0).max(86_400);
 
 /**
- * The scene file: who walks where and when, what their trackers make of it, and what fails. Metres and
+ * The scene file: who walks where and when, how the tracking system measures it, and what fails. Metres and
  * seconds throughout, in the stage frame of the show that it is rehearsed with.
  */
 
 /** Version of the scene file that is written and read today. */
 export const SCENE_FORMAT_VERSION = 1;
 
-/** Of an ordinary day: noise and outliers as ever, but nothing drops out that the scene does not say. */
+/** An ordinary day: the usual noise and outliers, but no dropouts except those that the scene has. */
 export const SCENE_SENSOR = { ...DEFAULT_SENSOR, rateHz: 30, dropoutsPerS: 0 };
 
 const d = SCENE_SENSOR;
@@ -188,7 +188,7 @@ export const SceneFileSchema = z.strictObject({
     )
     .max(1000)
     .default([])
-    .meta({ description: 'Times at which nobody is heard.' }),
+    .meta({ description: 'Times at which no tracker is heard.' }),
   cues: z
     .array(
       z.strictObject({

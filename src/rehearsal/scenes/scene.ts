@@ -1,4 +1,4 @@
-/** A performer's way through a scene, and what their tracker does: all a function of time. */
+/** A performer's way through a scene, and what their tracker does, as functions of time. */
 export interface ScenePart {
   readonly performer: string;
   readonly tracker: string;
@@ -6,13 +6,13 @@ export interface ScenePart {
   readonly marks: readonly (readonly [atS: number, x: number, y: number])[];
   /** Height of the tracker over the floor, metres. */
   readonly heightM: number;
-  /** From and to, seconds: nothing is heard of the tracker. */
+  /** When the tracker is silent, from and to, seconds. */
   readonly silences: readonly (readonly [fromS: number, toS: number])[];
 }
 
 export interface Scene {
   readonly name: string;
-  /** It begins anew after so long, seconds. */
+  /** The scene repeats after this time, seconds. */
   readonly lengthS: number;
   readonly parts: readonly ScenePart[];
 }
@@ -24,8 +24,8 @@ export interface ScenePosition {
 }
 
 /**
- * Where somebody is at a time: from mark to mark, starting and stopping gently, standing between two
- * marks at the same place.
+ * Where somebody is at a time (stage frame, metres): from mark to mark, starting and stopping gently, and
+ * standing between two marks at the same place.
  * @returns false where the tracker is silent
  */
 export function scenePosition(

@@ -3,7 +3,7 @@ import { type SceneFile, SceneFileSchema } from './scene-schema.js';
 
 type Plain = Record<string, unknown>;
 
-/** Taking one thing out can show another; more rounds than this are not worth it. */
+/** Taking out one fault can reveal another; more rounds than this are not worth it. */
 const MOST_ROUNDS = 4;
 
 /**
@@ -39,7 +39,7 @@ export function usableScene(
   return undefined;
 }
 
-/** For what every scene needs. No check depends on the length, and a short scene is read at once. */
+/** Stand-ins for what every scene needs. No check depends on the length, and a short scene is read quickly. */
 const STAND_INS = { lampwright: 1, scene: 'a scene', length: 1 } as const;
 
 function isPlain(value: unknown): value is Plain {

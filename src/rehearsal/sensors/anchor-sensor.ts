@@ -7,7 +7,7 @@ import { type Random, seededSource } from './random.js';
 import { type SensorOptions, turnTowards } from './sensor.js';
 import { type Truth, truthAt } from './truth.js';
 
-/** The anchors of a stage, and who wears the tracker between them. */
+/** The anchors of a stage, and the body that wears the tracker between them. */
 export interface AnchorSensorOptions {
   readonly anchors: readonly AnchorOptions[];
   readonly obstacles: readonly ObstacleOptions[];
@@ -18,12 +18,12 @@ export interface AnchorSensorOptions {
 }
 
 /**
- * What a body or a wall does to one path, common practice in what is said of ultra-wideband ranging beside
- * bodies: the direct path is lost for half a second or so at a time, a longer one is measured instead, by
- * some decimetres and now and then by metres, or none at all.
+ * What a body or a wall does to one radio path (common practice for ultra-wideband ranging near bodies): the
+ * direct path is lost for half a second or so at a time. A longer path is measured instead, some decimetres
+ * and now and then metres too long, or nothing at all.
  */
 export const HIDDEN = {
-  /** Mean time until a hidden path is lost, and until a lost one is found again, hidden or in view, seconds. */
+  /** Mean time until a hidden path is lost, and until a lost path is found again while hidden or in view, seconds. */
   lostAfterS: 0.25,
   backAfterS: 0.6,
   backInViewS: 0.15,
@@ -31,13 +31,13 @@ export const HIDDEN = {
   excessM: 0.6,
   /** Share of the losses in which nothing is measured at all. */
   silentShare: 0.3,
-  /** Noise of what goes through the body, as a multiple. */
+  /** Noise of a range through the body, as a multiple of the usual noise. */
   noise: 2,
 } as const;
 
 /** Fewer ranges than this give no position worth sending. */
 export const FEWEST_RANGES = 3;
-/** Nor does a geometry that makes an error so many times larger. */
+/** A geometry that makes an error larger than this many times gives no position worth sending either. */
 const WORST_DILUTION = 20;
 
 interface Path {
@@ -49,15 +49,15 @@ interface Path {
 }
 
 /**
- * Reports of tracker 0 along a true path, as they come of ranges (or arrivals) to the anchors of a show: each
- * path has noise of `ranging.errorM` of which `colouredShare` wanders; paths through the wearer's own body, whose
- * tracker is on the back, or through obstacles are lost in bursts with memory (HIDDEN). So errors depend on
- * where people are and which way they face, and last: nothing that the tracker's filter assumes. x and y are
- * the least squares of what is measured, the height being known, to first order about the true place:
- * d = (H'H)^-1 H' e with H the directions from the anchors across the floor, their mean taken off where only
- * differences of arrival are known. No report where fewer than three paths are measured.
+ * Reports of tracker 0 along a true path, computed from ranges (or arrival times) to the anchors of a show. Each
+ * path has noise of `ranging.errorM`, of which `colouredShare` wanders. Paths through obstacles or the wearer's own
+ * body (the tracker is on the back) are lost in bursts (HIDDEN). So errors last, and depend on where people are and
+ * which way they face: the tracker's filter assumes none of that. With the height known, x and y are the least
+ * squares solution to first order about the true place: d = (H'H)^-1 H' e. H has the directions from the anchors
+ * across the floor, less their mean if only differences of arrival are known. Fewer than three measured paths give
+ * no report.
  *
- * @param options rate, colour, memory and time jitter are taken from it, and its noise for the height
+ * @param options rate, colour, memory and time jitter are used, and the noise for the height
  */
 export function simulateAnchorSensor(
   truth: Truth,
@@ -107,7 +107,7 @@ export function simulateAnchorSensor(
   }
 }
 
-/** Whether the wearer's own body, in front of a tracker on the back, or an obstacle stands in the way. */
+/** Whether an obstacle or the wearer's own body (the tracker is on the back) is in the way. */
 export function isHidden(
   at: Readonly<Vec3>,
   anchor: Readonly<Vec3>,
@@ -126,7 +126,7 @@ export function isHidden(
   );
 }
 
-/** A two-state Markov chain in continuous time, looked at once a step. */
+/** A two-state Markov chain in continuous time, sampled once a step. */
 function move(path: Path, hidden: boolean, stepS: number, random: Random): void {
   const happens = (meanS: number) => random.uniform() < -Math.expm1(-stepS / meanS);
   if (path.lost) {
@@ -139,7 +139,7 @@ function move(path: Path, hidden: boolean, stepS: number, random: Random): void 
   path.excessM = -HIDDEN.excessM * Math.log(1 - random.uniform());
 }
 
-/** Sums of directions and errors, from which the error of the place follows. */
+/** Sums of directions and errors; the error of the place is solved from them. */
 class LeastSquares {
   private n = 0;
   private readonly sums = { x: 0, y: 0, e: 0, xx: 0, xy: 0, yy: 0, xe: 0, ye: 0 };

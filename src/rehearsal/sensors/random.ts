@@ -19,7 +19,7 @@ export interface Random {
   normal(): number;
 }
 
-/** Both kinds of numbers, neither of which moves the other on. */
+/** Uniform and normal numbers from one seed; drawing one kind doesn't advance the other. */
 export function seededSource(seed: number): Random {
   return { uniform: seededRandom(seed), normal: seededNormal(seed + 0x5eed) };
 }

@@ -27,8 +27,8 @@ export interface SensorOptions {
 }
 
 /**
- * A middling radio system behind bodies. The whole noise, the share of outliers and the dropouts are those
- * asked of it; their colour, length and distance are chosen after the measured recordings of
+ * A middling radio system among bodies. The total noise, the share of outliers and the dropouts are assumed;
+ * the colour of the noise and the length and distance of outliers are chosen after the measured recordings in
  * tests/fixtures/data/tracking (lag-1 correlation 0.53 to 0.97, outliers of metres that last for several reports).
  */
 export const DEFAULT_SENSOR: SensorOptions = {
@@ -50,9 +50,9 @@ export const DEFAULT_SENSOR: SensorOptions = {
  * Reports of tracker 0 along a true path: coloured noise (a first-order Gauss-Markov process plus
  * white noise), bursts of outliers that stay at about one wrong place, dropouts, and body shadows.
  *
- * Shadow: the body faces where it moves. The tracker sits on its back, so the anchors in front are
- * hidden; longer paths round the body push the position backwards, along the facing, by up to
- * `shadowM`, more when the body turns away from the room's centre, and the white noise doubles then.
+ * Shadow: the body faces the way it moves. The tracker sits on its back, so the anchors in front are hidden.
+ * Longer paths round the body push the position backwards by up to `shadowM`, more when the body faces away
+ * from the centre of the room; the white noise doubles with it.
  */
 export function simulateSensor(truth: Truth, options: SensorOptions, seed: number): Sighting[] {
   const random = seededSource(seed);
@@ -119,7 +119,7 @@ function middle(truth: Truth): { x: number; y: number } {
   return { x: x / truth.xs.length, y: y / truth.xs.length };
 }
 
-/** A body turns towards its movement at up to about 4 rad/s, and keeps its facing when it stands. */
+/** New facing, radians: a body turns towards its movement at up to about 4 rad/s, and keeps its facing when it stands. */
 export function turnTowards(facing: number, dx: number, dy: number, step: number): number {
   if (Math.hypot(dx, dy) < 0.04) return facing;
   const wanted = Math.atan2(dy, dx);

@@ -1,6 +1,6 @@
 import { type Vec3, vec3 } from '../../stage/vector.js';
 
-/** True positions at rising times; `timesS`, `xs`, `ys`, `zs` are of one length. */
+/** True positions (stage frame, metres) at rising times (seconds); the four arrays have the same length. */
 export interface Truth {
   readonly timesS: Float64Array;
   readonly xs: Float64Array;

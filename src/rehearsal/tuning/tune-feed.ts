@@ -11,17 +11,17 @@ import { createEstimate, type Sighting, type Verdict } from '../../tracking/sigh
 import { createTrack } from '../../tracking/track.js';
 import { TICK_S } from '../assessing/assess.js';
 
-/** What an engine was given at one moment of a recording; inputs by their place in the show that is tuned. */
+/** What an engine was given at one moment of a recording; inputs are numbered as in the show that is tuned. */
 export interface Intake extends TickInputs {
   readonly type: 'absorb' | 'tick';
   readonly nowS: number;
 }
 
-/** Plays a recording from its beginning, as often as it is asked. */
+/** Plays a recording from its beginning; it can be called again. */
 export type Feed = (taker: FeedTaker) => void;
 
 export interface FeedTaker {
-  /** An engine begins anew. */
+  /** A new engine begins: at the start, and after each restart in the recording. */
   began(): void;
   intake(intake: Intake): void;
 }
@@ -29,11 +29,11 @@ export interface FeedTaker {
 /** A report as an engine placed it, and what its track made of it. */
 export interface HeardReport extends Sighting {
   readonly verdict: Verdict;
-  /** Which recording it is of, or which engine of it: between two of them nobody listened. */
+  /** Number of the run that heard it: another recording, or another start of the engine. Between runs nobody listened. */
   readonly take: number;
 }
 
-/** Where the light was aimed, tick by tick; times are those of the tick. */
+/** Where the light was aimed at each tick: time of the tick, seconds; x and y of the stage frame, metres. */
 export interface Aims {
   readonly nowS: number[];
   readonly xs: number[];
@@ -47,7 +47,7 @@ export interface Loss {
   readonly cause: Condition | undefined;
 }
 
-/** One performer through a recording. Runs of the engine lie one after the other, `APART_S` between them. */
+/** One performer through a recording. The engine's runs are put one after the other, `APART_S` apart. */
 export interface PerformerFeed {
   readonly name: string;
   readonly label: string;
@@ -61,7 +61,7 @@ export interface PerformerFeed {
   jumps: number;
 }
 
-/** Of a stamped input: arrival less stamp of the fastest reports of some seconds, by both machines' clocks, seconds. */
+/** A stamped input: arrival minus stamp of the fastest reports of each few seconds, by the two machines' clocks, seconds. */
 export interface Transit {
   readonly input: string;
   leastS: number;
@@ -72,20 +72,20 @@ export interface HeardFeed {
   readonly performers: readonly PerformerFeed[];
   readonly transits: readonly Transit[];
   readonly lengthS: number;
-  /** What reached nobody's track, by reason. */
+  /** How many reports reached nobody's track, by reason. */
   readonly leftOut: Readonly<Record<string, number>>;
-  /** It is longer than can be judged at once: what comes after `lengthS` is left out. */
+  /** The recording is longer than can be judged at once: what comes after `lengthS` is left out. */
   readonly isCut: boolean;
 }
 
-/** Some 1.5 kB each; half an hour of ten performers at 30 Hz, or two hours of two. */
+/** Some 1.5 kB each: enough for half an hour of ten performers at 30 Hz, or two hours of two. */
 const MOST_REPORTS = 600_000;
 /** Longer than a track remembers, so that it begins anew; and more than a block of the bootstrap. */
 const APART_S = 10;
 
 /**
  * Plays a recording to a show, and keeps what tuning judges.
- * @param mostReports after so many the rest is left out: with any settings at the same moment
+ * @param mostReports the rest is left out; reports are counted before any setting acts, so the cut is always the same
  */
 export function heardOf(show: Show, feed: Feed, mostReports = MOST_REPORTS): HeardFeed {
   const performers = show.performers.map(
@@ -206,10 +206,10 @@ function noteAims(view: EngineView, performers: readonly PerformerFeed[], nowS: 
   });
 }
 
-/** So long after the last report nothing is aimed at any more: what would be judged is a guess, seconds. */
+/** Aims are judged up to this long after the last report, seconds; later ones are guesses. */
 const SILENT_S = 3;
 
-/** The aims alone, with other options, without an engine: some ten times as fast. */
+/** Only the aims, with other options, without an engine: some ten times as fast. */
 export function aimsWith(
   { reports, fits }: Pick<PerformerFeed, 'reports' | 'fits'>,
   options: TrackingOptions,

@@ -12,25 +12,25 @@ import type { Aims, HeardFeed, HeardReport, PerformerFeed } from './tune-feed.js
  * development recordings a quarter of the acceleration puts the same noise first, to one step.
  */
 export const REFERENCE: SmootherOptions = { accelerationDensity: 2, noiseM: 0.3, rounds: 8 };
-/** Where the smoother itself is less sure than this, along one axis, it judges nobody, metres. */
+/** The smoother judges nobody where its own standard deviation along one axis is larger than this, metres. */
 const SURE_M = 0.3;
 /**
- * Radio that is off by the same for seconds pulls the smoother along, which then flatters a setting that
- * follows closely. So much is taken to be hidden from it at each moment, metres: on the calibrated development
+ * Radio that is off by the same for seconds pulls the smoother along, which then flatters settings that follow
+ * closely. This much error, metres, is assumed to be hidden from it at each moment: on the calibrated development
  * recordings it is 0.05 to 0.07 m, on the others more.
  */
 const HIDDEN_M = 0.05;
-/** Errors this far apart have little to do with each other, seconds. */
+/** Length of a block, seconds: errors this far apart are nearly independent. */
 const BLOCK_S = 5;
-/** Slower than this the performer stands, metres a second. */
+/** Below this speed the performer counts as standing, metres a second. */
 const STANDING_MPS = 0.1;
-/** Slower than this nobody can tell which way they face, metres a second. */
+/** Below this speed nobody can tell which way they face, metres a second. */
 export const FACING_MPS = 0.4;
 /** Farther off than this, a light on a performer misses, metres; and closer, taking it away was for nothing. */
 const MISSES_M = 1;
 const WELL_M = 0.5;
 
-/** What is set against the reference, for a table: all performers together. */
+/** Figures of the aims against the reference, all performers together, for a table. */
 export interface Figures {
   /** RMS distance from the reference at the moment of light, metres. */
   readonly offM: number;
@@ -43,19 +43,19 @@ export interface Figures {
   readonly jumps: number;
   /** How often the watchdog took the light from somebody. */
   readonly losses: number;
-  /** Of these, how often the aim was within half a metre, and they were heard. */
+  /** How many of these losses were false alarms: the tracker was heard, and the aim was within half a metre. */
   readonly falseAlarms: number;
-  /** In which the light followed somebody who was more than a metre off, seconds. */
+  /** How long the light was on and more than a metre beside the performer, seconds. */
   readonly missedS: number;
 }
 
 export interface Judged {
   readonly figures: Figures;
-  /** Squared distances, with what is hidden, by blocks of 5 s, summed; one after the other for all performers. */
+  /** Squared distances plus the hidden error, summed over blocks of 5 s, m²; one performer after the other. */
   readonly squares: Float64Array;
 }
 
-/** Where somebody was, by all of their trackers, each placed as it is worn. */
+/** Where somebody was, from all of their trackers, with the offsets at which they are worn taken off. */
 export function referenceOf({ reports, fits }: PerformerFeed): Smoothed {
   const sorted = [...reports].sort((a, b) => a.timeS - b.timeS);
   const smoothed = smooth(seriesOf(sorted), REFERENCE);
@@ -73,7 +73,7 @@ export function seriesOf(reports: readonly HeardReport[]): Series {
   };
 }
 
-/** Reports less what stands between tracker and performer, who face where they last went. */
+/** The reports moved from the tracker to the performer, who faces the way they last walked. */
 function takenOff(
   reports: readonly HeardReport[],
   fits: readonly TrackerFit[],
@@ -93,7 +93,7 @@ function takenOff(
   return series;
 }
 
-/** How long all have walked, as far as it is known, seconds. */
+/** Total time in which the performers are known to have walked, seconds. */
 export function walkedS(references: readonly Smoothed[]): number {
   let sum = 0;
   for (const { timesS, vxs, vys } of references) {
@@ -108,8 +108,8 @@ export function walkedS(references: readonly Smoothed[]): number {
 
 /**
  * @param aims of each performer, in the order of the references
- * @param horizonS from the tick to the light
- * @param laterS the reference is that of a show whose reports are this much older than those of the aims
+ * @param horizonS from the tick to the light, seconds
+ * @param laterS how much older reports are by the show of the reference than by that of the aims, seconds
  */
 export function judgeAims(
   aims: readonly Aims[],
@@ -145,7 +145,7 @@ export function judgeAims(
   return { sheet, squares: Float64Array.from(squares), missedS };
 }
 
-/** All that a run of the show over the recording comes to. */
+/** Judges a run of the show over the recording. */
 export function judge(
   { performers }: HeardFeed,
   references: readonly Smoothed[],
@@ -178,7 +178,7 @@ export function judge(
   };
 }
 
-/** Silence is no false alarm: nothing came. */
+/** Losses because of silence are never false alarms: nothing came. */
 function falseAlarmsOf(
   { losses, aims }: PerformerFeed,
   smoothed: Smoothed,
@@ -202,14 +202,14 @@ interface Look {
 
 const place = vec3(0, 0, 0);
 
-/** Fills `look` with where the reference puts them; false where it can't tell. */
+/** Fills `look` with where the reference puts them; returns false if it can't tell. */
 function seenAt(smoothed: Smoothed, atS: number, look: Look): boolean {
   const { timesS, vxs, vys, variances } = smoothed;
   if (!(atS >= (timesS[0] ?? Infinity) && atS <= (timesS.at(-1) ?? -Infinity))) return false;
   look.hint = truthAt(smoothed as Truth, atS, look.hint, place);
   const { hint } = look;
   const gapS = (timesS[hint + 1] ?? atS) - (timesS[hint] as number);
-  // Between two reports the smoother's doubt grows with the gap.
+  // Variance in the middle of a gap, both ends known: q T³ / 192 for white acceleration.
   const bridged = (REFERENCE.accelerationDensity * gapS ** 3) / 192;
   if (!((variances[hint] as number) + bridged < SURE_M ** 2)) return false;
   look.x = place.x;
@@ -218,7 +218,7 @@ function seenAt(smoothed: Smoothed, atS: number, look: Look): boolean {
   return true;
 }
 
-/** How far one setting is off as a share of another, and how far that can be trusted. */
+/** RMS distance of one setting as a share of another's, with its 90 % interval. */
 export function shareOf(
   ours: Float64Array,
   theirs: Float64Array,

@@ -7,13 +7,13 @@ import type { Measured, TwinFacts } from './tune-trackers.js';
 /** A difference in latency or place below this is not worth a line in the show. */
 const LEAST_LATENCY_S = 0.01;
 const LEAST_OFFSET_M = 0.05;
-/** An offset is proposed where the interval of each part is no wider than this either way, metres. */
+/** An offset is proposed only if each part is known to this or better, half its interval, metres. */
 const SURE_OFFSET_M = 0.05;
 const LEAST_LAG_S = 0.03;
-/** The least transit of one part of a recording and of another may differ by so much, seconds. */
+/** The least transits in different parts of a recording may differ by this much, seconds. */
 const STEADY_TRANSIT_S = 0.03;
 
-/** How old reports are when they arrive, as their stamps tell if both clocks agree. */
+/** How old reports are when they arrive: their stamps tell, if both clocks agree. */
 export function latencyOf(
   show: Show,
   { transits }: HeardFeed,
@@ -27,18 +27,20 @@ export function latencyOf(
   });
   if (isTable || transits.length === 0) {
     return unknown(
-      "the reports bring no stamps, so nothing tells how old they are when they arrive. Let the tracking system stamp them, or take its maker's figure",
+      "the reports have no stamps, so their age on arrival is unknown. Let the tracking system stamp them, or take its maker's figure",
     );
   }
   const leastS = Math.min(...transits.map(transit => transit.leastS));
   const mostS = Math.max(...transits.map(transit => transit.mostS));
   const range = `${leastS.toFixed(3)} to ${mostS.toFixed(3)} s`;
   if (leastS < 0 || mostS > 2) {
-    return unknown(`the stamps are by a clock that does not agree with this machine's (${range})`);
+    return unknown(
+      `the stamps come from a clock that doesn't agree with this machine's (${range})`,
+    );
   }
   if (mostS - leastS > STEADY_TRANSIT_S) {
     return unknown(
-      `from stamp to arrival the fastest reports took ${range}: one of the clocks drifts or steps, so that no latency can be told`,
+      `from stamp to arrival the fastest reports took ${range}: one of the clocks drifts or steps, so the latency can't be measured`,
     );
   }
   const latencyS = Math.round(leastS * 1e3) / 1e3;
@@ -82,14 +84,14 @@ export function offsetsOf(
         results.push({ tracker: twin.second, fit, result });
       const lag = lagOf(performer, twin);
       if (lag !== undefined) tell(lag);
-      // Given while the recording ran: the show says nothing of how it is worn.
+      // A tracker that was given to them while the recording ran: the show doesn't say how it is worn.
       if (one === undefined || two === undefined) return results;
       const parts = [twin.forwardM, twin.leftM, twin.upM];
       const widest = Math.max(...parts.map(halfOf));
       if (!(widest <= SURE_OFFSET_M)) {
         const why = Number.isNaN(widest)
-          ? `too little walking with ${twin.first} and ${twin.second} together, or all of it at one speed: then a tracker worn behind looks like one that reports late`
-          : `it can be told to ${widest.toFixed(2)} m only; ${SURE_OFFSET_M} m are asked for. Walk more, and at several speeds`;
+          ? `too little walking with ${twin.first} and ${twin.second} together, or all of it at one speed. At one speed, a tracker worn behind looks like one that reports late`
+          : `it is known only to within ${widest.toFixed(2)} m; ${SURE_OFFSET_M} m are needed. Walk more, and at several speeds`;
         tell({ kind: 'unknown', what, why });
         return results;
       }
@@ -156,21 +158,25 @@ function offsetText([forward, left, up]: readonly (number | undefined)[]): strin
   return `forward ${forward}, left ${left}, up ${up}`;
 }
 
-/** One latency stands for all trackers: what differs can only be told. */
+/** The show has one latency for all trackers: a difference can only be reported. */
 function lagOf(performer: string, { first, second, lagS }: TwinFacts): Outcome | undefined {
   const what = `performers.${performer}: lag of tracker ${second} against ${first}`;
   if (Number.isNaN(lagS.low)) return undefined;
   const range = `${lagS.value.toFixed(3)} s (${lagS.low.toFixed(3)} .. ${lagS.high.toFixed(3)})`;
   if (halfOf(lagS) > 2 * LEAST_LAG_S) {
-    return { kind: 'unknown', what, why: `${range}: they walk at too few speeds to tell` };
+    return {
+      kind: 'unknown',
+      what,
+      why: `${range}: not certain, because they walk at too few speeds`,
+    };
   }
   const isOff = Math.abs(lagS.value) > LEAST_LAG_S && (lagS.low > 0 || lagS.high < 0);
-  if (!isOff) return { kind: 'kept', what, why: `${range}: as good as none` };
+  if (!isOff) return { kind: 'kept', what, why: `${range}: next to none` };
   const late = lagS.value > 0 ? second : first;
   return {
     kind: 'unknown',
     what,
-    why: `${range}: ${late} comes later. The show has one sensorLatency for all; let the tracking system stamp its positions, and each is placed at its own time`,
+    why: `${range}: ${late} comes later. The show has one sensorLatency for all; let the tracking system stamp its positions, so that each is placed at its own time`,
   };
 }
 
@@ -180,7 +186,7 @@ export function unknownAnyway(show: Show): Outcome[] {
     {
       kind: 'unknown',
       what: 'tracking.outputLatency',
-      why: 'a recording ends at this machine: nothing in it says when the light came',
+      why: "a recording doesn't say when the light reached the stage",
     },
     ...(heads === 0
       ? []
@@ -188,7 +194,7 @@ export function unknownAnyway(show: Show): Outcome[] {
           {
             kind: 'unknown' as const,
             what: `lag of ${heads} heads`,
-            why: 'nothing in a recording says when a head moved: film beam and slots, as the guide to writing a show says',
+            why: "a recording doesn't say when a head moved: film the beam and the slots, as in the guide on writing a show",
           },
         ]),
   ];

@@ -5,10 +5,10 @@ import type { TrackerFacts } from './tune-trackers.js';
 
 const NOISES_M = [0.02, 0.03, 0.05, 0.075, 0.1, 0.15, 0.2, 0.3, 0.45, 0.6];
 const REACQUIRES_S = [0.3, 0.5, 0.7, 1, 1.4, 2, 3];
-/** Of settings whose error is the same to this share, the one is taken that is nearest to what the show has. */
+/** Settings with errors up to this many times the least are as good; the one nearest to the show's is taken. */
 const AS_GOOD = 1.02;
 
-/** Settings that were tried on a recording: squared errors of each by blocks, and their sums. */
+/** Settings that were tried on a recording: the squared errors of each by block, m², and their sums. */
 export interface Searched {
   readonly tried: readonly Float64Array[];
   readonly sums: readonly number[];
@@ -22,7 +22,7 @@ export function noiseOf(
 ): Step | Outcome {
   const what = 'tracking.noise';
   const now = options.horizontal.whiteM;
-  // Never less than any tracker scatters: what is believed too readily overshoots.
+  // Never less than the scatter of any tracker: a track that trusts reports too much overshoots.
   const leastM = trackers.reduce(
     (most, { noiseM, noiseShare }) => (noiseM > most * noiseShare ? noiseM / noiseShare : most),
     0,
@@ -41,7 +41,7 @@ export function noiseOf(
       what,
       now: `${now}`,
       proposed: `${value}`,
-      why: `${why}, more than the show says: reports would be believed too readily`,
+      why: `${why}, more than the show says: it trusts reports too much`,
       change: trackingChange('noise', value),
     });
     const [least, best] = [values[0] as number, values[chosen] as number];
@@ -64,11 +64,11 @@ export function reacquireOf(options: TrackingOptions, search: Search): Step | Ou
     values.map(reacquireS => ({ ...options, reacquireS })),
   );
   const chosen = nearestOfBest(values, sums, now);
-  const why = 'after how long a place that seems impossible is believed';
+  const why = 'how long until a place that seems impossible is believed';
   return decide({ what, values, now, chosen, tried, unit: 's', why, key: 'reacquire' });
 }
 
-/** Of those that are as good as the best, the place of the one that is nearest to what the show has. */
+/** Index of the value nearest to the show's among those that are as good as the best. */
 function nearestOfBest(values: readonly number[], sums: readonly number[], now: number): number {
   const best = Math.min(...sums);
   const far = (i: number) => Math.abs(Math.log((values[i] as number) / now));
@@ -89,7 +89,7 @@ interface Decision {
   readonly why: string;
 }
 
-/** Only what wins with confidence is proposed. */
+/** Proposes a value only if it wins by more than chance. */
 function decide(decision: Decision): Step | Outcome {
   const { what, key, unit, values, now, chosen, why } = decision;
   const value = values[chosen] as number;
@@ -106,7 +106,7 @@ function decide(decision: Decision): Step | Outcome {
     const why = `${decision.why}; ${found.text}, which may be chance`;
     return { kind: 'kept', what, why };
   }
-  // From the nearest to what the show has to the best: the last is tried first.
+  // From the value next to the show's to the best. Each keeps the one before as its `instead`, so the best is tried first.
   let step: Step | undefined;
   const towards = Math.sign(chosen - values.indexOf(now));
   for (let i = values.indexOf(now) + towards; ; i += towards) {
@@ -126,20 +126,20 @@ function decide(decision: Decision): Step | Outcome {
   return step ?? { kind: 'kept', what, why };
 }
 
-/** One setting against that of the show. */
+/** Compares one setting with that of the show. */
 function compared({ values, now, tried, unit }: Decision, i: number) {
   const { share, low, high } = shareOf(
     tried[i] as Float64Array,
     tried[values.indexOf(now)] as Float64Array,
   );
   return {
-    // Among ten settings one wins by chance: it has to win by what counts.
+    // Of ten settings one wins by chance: so the win must also be large enough to matter.
     isWon: high < 1 / AS_GOOD,
     text: `with ${values[i]} ${unit} the aim is ${closer(share)} than with ${now} ${unit} (90 % sure: ${rangeOf(low, high)})`,
   };
 }
 
-/** @param share of the distance that it was off before */
+/** @param share distance off, as a share of the distance before */
 function closer(share: number): string {
   const percent = Math.round(100 * Math.abs(1 - share));
   if (percent === 0) return 'as close';
@@ -158,7 +158,7 @@ function listOf(values: readonly number[], unit: string): string {
   return `${values[0]} to ${values.at(-1)} ${unit}`;
 }
 
-/** A tracker that repeats itself while its bearer stands must not be taken for one that hangs. */
+/** A tracker may repeat itself while its wearer stands: `frozen` must be longer than that. */
 export function frozenOf(
   options: TrackingOptions,
   trackers: readonly TrackerFacts[],

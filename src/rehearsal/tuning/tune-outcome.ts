@@ -9,22 +9,22 @@ export type Outcome =
       readonly now: string;
       readonly proposed: string;
       readonly why: string;
-      /** Over the recording, with this and the proposals before it. */
+      /** Figures over the recording with this proposal and those before it. */
       readonly figures: Figures;
     }
   /** It may stay as it is. */
   | { readonly kind: 'kept'; readonly what: string; readonly why: string }
-  /** The recording does not tell. */
+  /** The recording doesn't tell. */
   | { readonly kind: 'unknown'; readonly what: string; readonly why: string };
 
-/** A proposal before it is proved. */
+/** A proposal that has not been proved yet. */
 export interface Step {
   readonly what: string;
   readonly now: string;
   readonly proposed: string;
   readonly why: string;
   readonly change: Change;
-  /** What is tried next where this does harm. */
+  /** What is tried next if this does harm. */
   readonly instead?: Step;
 }
 

@@ -11,33 +11,33 @@ export interface TrackerFacts {
   readonly rateHz: number;
   /** How far its reports scatter along one axis, metres; NaN where there were too few. */
   readonly noiseM: number;
-  /** Its noise as the show has it, as a share of the show's. */
+  /** The noise that the show has for this tracker, as a share of the show's general noise. */
   readonly noiseShare: number;
   /** Share of its reports that the smoother leaves out. */
   readonly offShare: number;
   readonly longestSilenceS: number;
   /** The longest time in which it repeated itself to the last bit, and then went on from there, seconds. */
   readonly longestRepeatS: number;
-  /** How often it repeated itself for more than a second, and then went on from elsewhere; and the longest, seconds. */
+  /** How often it repeated itself for more than a second and then went on from elsewhere; the longest such time, seconds. */
   readonly hangs: number;
   readonly longestHangS: number;
 }
 
-/** Fewer say nothing of their scatter. */
+/** Fewer reports don't show how far they scatter. */
 const FEWEST_REPORTS = 100;
-/** Median to standard deviation along one axis, of a length across the floor (Rayleigh): sqrt(2 ln 2). */
+/** Median length across the floor over the standard deviation of one axis (Rayleigh distribution): sqrt(2 ln 2). */
 const RAYLEIGH_MEDIAN = Math.sqrt(2 * Math.log(2));
-/** Deviation of z0 - 2 z1 + z2 of white noise of deviation 1. */
+/** Standard deviation of z0 - 2 z1 + z2 for white noise of deviation 1. */
 const SECOND_DIFFERENCE = Math.sqrt(6);
-/** Farther apart than this a body's own turns and stops would be taken for noise, seconds. */
+/** Reports farther apart aren't used: a body's own turns and stops would look like noise, seconds. */
 const LONGEST_INTERVAL_S = 0.15;
-/** Counts for less than this share of a usual report: an outlier. */
+/** A report with a smaller weight is an outlier; a usual one has about 1. */
 const OFF_WEIGHT = 0.3;
-/** A longer pause says nothing of the rate, and ends what repeats itself, seconds. */
+/** A longer pause doesn't count for the rate, and ends a run of repeated reports, seconds. */
 const PAUSE_S = 10;
 const SMALL_STEP_M = 0.1;
 
-/** Each tracker of a performer by itself: its reports in the order of their times, and its smoothed path. */
+/** One tracker of a performer: its reports in the order of their times, and its smoothed path. */
 export interface TrackerPath {
   readonly tracker: string;
   readonly noiseShare: number;
@@ -87,8 +87,9 @@ export function trackerFacts(
 }
 
 /**
- * The larger of two: what is new with each report (the median length of second differences, which leave out
- * place and velocity) and what lies about the smoothed path; with medians, so that outliers count for little.
+ * Noise of a tracker along one axis, metres: the larger of what is new in each report (the median length of second
+ * differences, which cancel place and velocity) and of the scatter about the smoothed path. Medians, so that outliers
+ * count for little.
  */
 function noiseOf(reports: readonly HeardReport[], smoothed: Smoothed): number {
   if (reports.length < FEWEST_REPORTS) return Number.NaN;
@@ -133,16 +134,16 @@ function repeatsOf(reports: readonly HeardReport[]) {
   return { longestRepeatS, hangs, longestHangS };
 }
 
-/** How one tracker of a performer stands to their first, while they walk. */
+/** Where a tracker sits relative to the performer's first one, and how late it is, while they walk. */
 export interface TwinFacts {
   readonly performer: string;
   readonly first: string;
   readonly second: string;
-  /** From the first to the second, in the frame of the body, metres; intervals are NaN where it can't be told. */
+  /** From the first to the second, in the frame of the body, metres; the intervals are NaN if it can't be told. */
   readonly forwardM: Measured;
   readonly leftM: Measured;
   readonly upM: Measured;
-  /** By how much the second comes after the first, seconds. */
+  /** How far the second lags behind the first, seconds. */
   readonly lagS: Measured;
 }
 
@@ -150,7 +151,7 @@ export interface Measured extends Interval {
   readonly value: number;
 }
 
-/** Sums over the moments of a block in which they walk; s speed, a apart along the way, l left of it, u up. */
+/** Sums over the moments of a block in which they walk: s speed (m/s); a distance ahead, l to the left, u up (metres). */
 interface Sums {
   n: number;
   s: number;
@@ -164,17 +165,18 @@ interface Sums {
 const EVERY_S = 0.1;
 const BLOCK_S = 5;
 /**
- * At one speed alone, worn behind and coming late look the same; and what little differs then is turns, in which a
- * body faces elsewhere. The trolley of the development recordings, with 0.05 m/s, would seem to lag by 0.06 s.
+ * Least standard deviation of the speeds. At a single speed, a tracker worn behind and one that is late look the
+ * same; what differences remain come from turns, in which a body faces elsewhere. The trolley of the development
+ * recordings, with 0.05 m/s, would seem to lag by 0.06 s.
  */
 const LEAST_SPREAD_MPS = 0.2;
-/** Between two reports farther apart than this nobody knows, seconds. */
+/** Nothing is compared between two reports farther apart than this, seconds. */
 const KNOWN_S = 0.5;
 
 /**
- * Two trackers on one body: each is smoothed alone, and where they walk the difference is seen in the frame of
- * the body, which faces where it goes. What is worn ahead stays ahead at any speed; what comes late falls
- * behind with the speed: along the way, apart = forward - lag * speed, by least squares over all moments.
+ * Compares trackers on one body: each is smoothed alone, and while they walk the difference is taken in the frame of
+ * the body, which faces the way it goes. A tracker worn ahead stays ahead at any speed; a late one falls behind in
+ * proportion to the speed: distance = forward - lag * speed, by least squares over all moments.
  */
 export function twinFacts(
   performer: string,
@@ -205,7 +207,7 @@ interface Fit {
   readonly leftM: number;
   readonly upM: number;
   readonly lagS: number;
-  /** Standard deviation of the speeds. */
+  /** Standard deviation of the speeds, metres a second. */
   readonly spreadMps: number;
 }
 

@@ -16,14 +16,14 @@ import {
 } from './tune-trackers.js';
 
 export interface Tuning {
-  /** Why it is too short to choose any option by; undefined where it isn't. */
+  /** Why the recording is too short to choose options from; undefined if it is long enough. */
   readonly tooShort: string | undefined;
   readonly lengthS: number;
-  /** The recordings are longer; what comes after that is left out. */
+  /** The recordings are longer than `lengthS`; the rest is left out. */
   readonly isCut: boolean;
-  /** Reports that reached nobody's track, by reason. */
+  /** How many reports reached nobody's track, by reason. */
   readonly leftOut: Readonly<Record<string, number>>;
-  /** All performers together, seconds. */
+  /** How long all performers together walked, seconds. */
   readonly walkedS: number;
   readonly trackers: readonly TrackerFacts[];
   readonly twins: readonly TwinFacts[];
@@ -37,23 +37,23 @@ export interface Tuning {
 export interface TuneInputs {
   readonly show: Show;
   readonly feed: Feed;
-  /** The show with changes, as a user would have it after applying them; or why they can't be made. */
+  /** The show with these changes, as a user would have it after applying them; or why they can't be made. */
   readonly changed: (changes: readonly Change[]) => Show | string;
   /** Stamps and this machine's clock follow one time server: their difference is the latency. */
   readonly clocksAgree: boolean;
-  /** The reports are of a table: they bring no stamps, whatever the show says. */
+  /** The reports come from a table: they have no stamps, whatever the show says. */
   readonly isTable: boolean;
   readonly progress: (what: string) => void;
 }
 
-/** Common practice: with less, one visit to a bad corner decides. */
+/** With less, a single visit to a bad corner would decide (common practice). */
 const LEAST_WALKED_S = 30;
 const FEWEST_BLOCKS = 12;
 
 /**
- * Looks through a recording of a stage for what the show could say better, and proves each proposal by
- * playing the recording again with it: one that would take the light away more often, or leave it beside
- * somebody for longer, is not made. Where somebody was is told by a smoother that sees the future.
+ * Searches a recording of a stage for better settings, and proves each proposal by playing the recording again
+ * with it. A proposal is dropped if it takes the light away more often, or leaves it beside somebody for longer.
+ * A smoother that sees the future gives the reference: where each performer was.
  */
 export function tune(inputs: TuneInputs): Tuning {
   const { show, feed, progress } = inputs;
@@ -124,7 +124,7 @@ export function tune(inputs: TuneInputs): Tuning {
   };
 }
 
-/** Plays the recording with one proposal more each time, and leaves out those that do harm. */
+/** Plays the recording with one more proposal each time, and drops those that do harm. */
 function prove(
   { feed, show, changed, progress }: TuneInputs,
   steps: readonly Step[],
@@ -161,7 +161,7 @@ function prove(
   return { made, figures: outcomes };
 }
 
-/** A tick or two more or less is chance. */
+/** A smaller difference is chance, seconds. */
 const SAME_MISSED_S = 0.5;
 
 function harmOf(before: Figures, after: Figures): string | undefined {
@@ -172,7 +172,7 @@ function harmOf(before: Figures, after: Figures): string | undefined {
     return `there would have been ${after.falseAlarms} false alarms instead of ${before.falseAlarms}`;
   }
   if (after.missedS > before.missedS + SAME_MISSED_S) {
-    return `the light would have been more than a metre off somebody for ${after.missedS.toFixed(1)} s instead of ${before.missedS.toFixed(1)} s`;
+    return `the light would have been more than a metre beside somebody for ${after.missedS.toFixed(1)} s instead of ${before.missedS.toFixed(1)} s`;
   }
   return undefined;
 }

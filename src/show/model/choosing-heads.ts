@@ -1,7 +1,7 @@
 import { mappingTitle } from './mapping-words.js';
 import type { FixturePlan, FollowMappingPlan, PerformerPlan, Show } from './model.js';
 
-/** A head that chooses whom it is on, by any of its mappings; and whom it may be on, in the order of the show. */
+/** A head that chooses whom it follows, by any of its mappings; and whom it may be on, in the order of the show. */
 export interface ChoosingHead {
   readonly name: string;
   readonly label: string;

@@ -566,7 +566,7 @@ cues: { one: { mappings: [${near}, ${far}] }, two: { mappings: [${third}] } }`;
       { fixture: 'right', performer: undefined },
     ]);
     expect(rig.eventsOf('operator-refused')).toMatchObject([
-      { reason: '"left" can\'t be on "nobody": its mapping doesn\'t list them' },
+      { reason: '"left" can\'t follow "nobody": its mapping doesn\'t list them' },
     ]);
     expect(rig.view.counters.drops).toMatchObject({ 'pin-impossible': 5, 'order-arguments': 4 });
   });
@@ -580,8 +580,8 @@ cues: { one: { mappings: [${near}, ${far}] }, two: { mappings: [${third}] } }`;
     pin(stage, 'left', undefined);
     stage.run(0.1, {});
     expect(stage.rig.eventsOf('operator-refused').map(({ reason }) => reason)).toEqual([
-      '"right" is not a head that chooses whom it is on (follow by nearest, first or share)',
-      '"left" can\'t be on "nobody": its mapping doesn\'t list them',
+      '"right" is not a head that chooses whom it follows (follow by nearest, first or share)',
+      '"left" can\'t follow "nobody": its mapping doesn\'t list them',
     ]);
     expect(stage.rig.eventsOf('operator-done')).toMatchObject([{ changed: false }]);
   });

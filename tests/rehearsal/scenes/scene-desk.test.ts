@@ -44,10 +44,7 @@ test('a scene says what the desk says, and when it is gone', () => {
 });
 
 test.for([
-  [
-    '  contrl: [{ at: 0 }]\n',
-    'the show hears no universe "contrl" of a desk. Did you mean "control"?',
-  ],
+  ['  contrl: [{ at: 0 }]\n', 'the show hears no desk universe "contrl". Did you mean "control"?'],
   ['  control: [{ at: 2 }, { at: 1 }]\n', 'times must rise: this one must be at least 2.'],
   ['  control: [{ at: 2, slots: { 513: 1 } }]\n', 'a slot from 1 to 512'],
   ['  control: [{ at: 2, slots: { 4: 256 } }]\n', '255'],

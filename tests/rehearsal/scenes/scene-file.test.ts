@@ -118,7 +118,7 @@ describe('a scene with ranges to the anchors', () => {
         line: 4,
         column: 20,
         code: 'bad-value',
-        message: "ranges to the show's anchors need 3 at least; it has 2 of them.",
+        message: 'positions from ranges need at least 3 anchors in the show; it has 2 of them.',
       },
     ]);
   });

@@ -134,9 +134,9 @@ test('heads and people that can not be pinned are refused, with what would be ri
     'These do: "front-1", "front-2", "front-3", "front-4", "right-1", "right-2", "left-1", "left-2" or "back-2".';
   expect(read.ok ? [] : read.problems.map(one => `${one.line} ${one.code} ${one.message}`)).toEqual(
     [
-      `5 unknown-name "left2" is not a head that chooses whom it is on. Did you mean "left-2"? ${heads}`,
-      '6 unknown-name "front-1" can\'t be on "marra": its mapping doesn\'t list them. Did you mean "mara"? It lists "mara", "ilja", "noor", "pim", "sava", "tomas", "wen" or "yara".',
-      `7 unknown-name "back-1" is not a head that chooses whom it is on. Did you mean "back-2"? ${heads}`,
+      `5 unknown-name "left2" is not a head that chooses whom it follows. Did you mean "left-2"? ${heads}`,
+      '6 unknown-name "front-1" can\'t follow "marra": its mapping doesn\'t list them. Did you mean "mara"? It lists "mara", "ilja", "noor", "pim", "sava", "tomas", "wen" or "yara".',
+      `7 unknown-name "back-1" is not a head that chooses whom it follows. Did you mean "back-2"? ${heads}`,
     ],
   );
 });
