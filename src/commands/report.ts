@@ -41,7 +41,7 @@ import {
 } from './supervisor-actions.js';
 import { print, styled } from './terminal.js';
 import { writeText } from './text-files.js';
-import { clock, dayAndClock, isTimeOfDay, timeOfDayIn } from './times.js';
+import { clock, clockToTenths, dayAndClock, isTimeOfDay, timeOfDayIn } from './times.js';
 
 const misuse = misuseOf('report');
 
@@ -94,6 +94,7 @@ export async function report(args: Arguments): Promise<number> {
   }
   const { unixOffsetS } = first.start;
   const at = (atS: number) => clock(atS + unixOffsetS);
+  const exactly = (atS: number) => clockToTenths(atS + unixOffsetS);
   const day = (atS: number) => dayAndClock(atS + unixOffsetS);
   const slowSpells = acts.slowSpells.filter(({ atS }) => made.isWithin(atS));
   const flashes = acts.flashes.filter(({ atS }) => made.isWithin(atS));
@@ -118,11 +119,8 @@ export async function report(args: Arguments): Promise<number> {
       counts,
       ...endOfDaemon(found.files, acts, made),
       outages: outagesWithin(acts.outages, last.show, made),
-      standbyLight: standbyWithin(
-        acts.standbyLight,
-        Math.max(first.fromS, made.fromS),
-        Math.min(last.toS, made.toS),
-      ),
+      // The daemon tells of it, which begins before its engine does, and goes on after its end.
+      standbyLight: standbyWithin(acts.standbyLight, made.fromS, made.toS),
       deskSilences: silencesWithin(acts.deskSilences, made),
       delays: acts.delays.filter(({ atS }) => made.isWithin(atS)),
     },
@@ -130,13 +128,13 @@ export async function report(args: Arguments): Promise<number> {
   );
   const { html } = args.values;
   if (typeof html === 'string') {
-    const why = writeText(html, reportPage(result, withStageOf(runs), { day, at }));
+    const why = writeText(html, reportPage(result, withStageOf(runs), { day, at, exactly }));
     if (why !== undefined) return misuse(`can't write ${html}: ${why}.`);
   }
   print(
     args.values.json === true
       ? JSON.stringify(result, undefined, 2)
-      : reportText(result, { day, at }, text => styled('bold', text)).join('\n'),
+      : reportText(result, { day, at, exactly }, text => styled('bold', text)).join('\n'),
   );
   return EXIT.ok;
 }

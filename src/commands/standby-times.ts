@@ -11,16 +11,22 @@ export function standbyTimes(acts: readonly Act[]): StandbyTime[] {
   const times: StandbyTime[] = [];
   /** By lighting network. */
   const open = new Map<string | undefined, Omit<StandbyTime, 'untilS'>>();
+  /** Of those, where it is this machine. */
+  const ours = new Set<string | undefined>();
   const end = (where: string | undefined, untilS: number | undefined) => {
     const one = open.get(where);
     if (one !== undefined) times.push({ ...one, untilS });
     open.delete(where);
   };
   for (const { atS, event } of acts) {
+    // The streams of a standby end with it; of a main machine that ends, its standby has the light all the same.
+    if (event.kind === 'stopped') for (const where of [...ours]) end(where, atS);
     if (event.kind !== 'pair') continue;
-    const { interface: where, to } = event;
-    if (to === 'standing-in' || to === 'joining') {
-      if (!open.has(where)) open.set(where, { interface: where, fromS: atS, why: whyOf(event) });
+    const { interface: where, to, hadLightForS = 0 } = event;
+    if (to === 'standing-in' || to === 'joining' || event.comesBack === true) {
+      if (to !== 'joining') ours.add(where);
+      const fromS = atS - hadLightForS;
+      if (!open.has(where)) open.set(where, { interface: where, fromS, why: whyOf(event) });
     } else end(where, atS);
   }
   for (const where of open.keys()) end(where, undefined);

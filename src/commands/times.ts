@@ -5,6 +5,12 @@ export function clock(unixS: number): string {
   return `${two(date.getHours())}:${two(date.getMinutes())}:${two(date.getSeconds())}`;
 }
 
+/** 20:14:03.4 */
+export function clockToTenths(unixS: number): string {
+  const tenths = Math.round(unixS * 10);
+  return `${clock(Math.floor(tenths / 10))}.${tenths % 10}`;
+}
+
 /** 2026-11-25 */
 export function day(unixS: number): string {
   const date = new Date(unixS * 1e3);

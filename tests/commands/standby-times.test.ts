@@ -45,3 +45,29 @@ it('are cut to the time that was asked for', () => {
   expect(standbyWithin(times, 49, 59)).toEqual([]);
   expect(standbyWithin(times, 0, 100)).toEqual(times);
 });
+
+it('begin when receivers took the standby, which may wait longer before it says that it stands in', () => {
+  const stands = { from: 'standing-by', to: 'standing-in' } as const;
+  const waits = { from: 'standing-by', to: 'standing-by' } as const;
+  expect(words(told([110, { ...stands, neverHeard: true, hadLightForS: 10 }]))).toEqual([
+    'the standby had the light from 100 on: the main machine had not been heard since its start',
+  ]);
+  // Both have just been started, and the main machine leads before the standby would stand in.
+  expect(
+    words(told([102, { ...waits, comesBack: true, hadLightForS: 1.5 }], [107.4, waits])),
+  ).toEqual([
+    'the standby had the light from 100.5 to 107.4 (6.9 s): the main machine came back below it',
+  ]);
+  const main = { from: 'listening', to: 'joining', hadLightForS: 0.5 } as const;
+  expect(told([100.5, main])).toMatchObject([{ fromS: 100, untilS: undefined }]);
+});
+
+it('end with the standby that had it, and not with a main machine that ends below it', () => {
+  const ended = (change: PairChange) =>
+    standbyTimes([
+      { atS: 10, event: { kind: 'pair', ...change } },
+      { atS: 70, event: { kind: 'stopped' } },
+    ]).map(({ untilS }) => untilS);
+  expect(ended({ from: 'standing-by', to: 'standing-in' })).toEqual([70]);
+  expect(ended({ from: 'listening', to: 'joining' })).toEqual([undefined]);
+});

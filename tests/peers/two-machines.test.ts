@@ -464,6 +464,38 @@ it('both machines say that they run different shows after a reload of one, until
   }
 }, 90_000);
 
+it('the report of a standby says from when to when receivers took its light', async () => {
+  const { lwpa: A, lwpb: B } = HOSTS;
+  for (const host of ['lwpa', 'lwpb'] as const)
+    rmSync(stateOf(host), { recursive: true, force: true });
+  const recording = join(folder, 'recorded');
+  const standby = start('lwpb', '--standby', '--state-dir', stateOf('lwpb'), '--record', recording);
+  await until('the standby is live', () => latest('sacn', B)?.level === 255, 20);
+  // The standby waits for it, and has the light meanwhile: by sACN, which needs no decision.
+  const main = start('lwpa', '--state-dir', stateOf('lwpa'));
+  await until('the main machine leads', () => latest('sacn', A)?.priority === 100, 30);
+  const waits = (one: Record<string, unknown>) => one.to === 'standing-by' && !one.comesBack;
+  await until('the standby says so', () => standby.log.some(waits));
+  await sleep(1000); // for what would come after
+  main.signal('SIGKILL');
+  await until('the standby stands in', () => standby.log.some(one => one.to === 'standing-in'), 5);
+  await until('receivers take it', () => arbitrated(heard).at(-1)?.from === B, 5);
+  const shown = arbitrated(heard);
+  await standby.stop();
+  const { stdout } = await lampwright(['report', recording, '--json']);
+  const { standbyLight, unixOffsetS } = JSON.parse(stdout);
+  const wallS = (atS: number) => performance.timeOrigin / 1e3 + atS - unixOffsetS;
+  const ledS = wallS(shown.find(({ from }) => from === A)?.atS ?? 0);
+  const goneS = wallS(latest('sacn', A)?.atS ?? 0);
+  const [first, second, ...rest] = standbyLight;
+  expect(rest).toEqual([]);
+  expect(Math.abs(first.fromS - wallS(shown[0]?.atS ?? 0))).toBeLessThan(0.5);
+  expect(Math.abs(first.untilS - ledS)).toBeLessThan(0.5);
+  // E1.31 6.7.1: 2.5 s after its last packet.
+  expect(Math.abs(second.fromS - goneS - 2.5)).toBeLessThan(0.5);
+  expect(second.untilS).toBeGreaterThan(second.fromS);
+}, 90_000);
+
 it.each([
   ['whose cable was out', 'cable'],
   ['that stood still', 'stall'],

@@ -279,10 +279,11 @@ export class Beats {
   }
 
   /** The main machine has the light again, and may light whom only this one has stopped. */
-  #stopsLeft({ from, to, differs }: PairChange): Partial<PairChange> {
+  #stopsLeft({ from, to, differs, comesBack }: PairChange): Partial<PairChange> {
     const isTold = (this.levels.show.operator?.main.length ?? 0) > 0;
     if (differs === true && isTold) return { isTold };
-    if (from !== 'standing-in' || to !== 'standing-by') return {};
+    const isStandby = from === 'standing-in' || from === 'standing-by';
+    if (!isStandby || to !== 'standing-by' || comesBack === true) return {};
     const { performers, toldByMain } = this.options.keeping.stops;
     const stopped = performers.filter(name => toldByMain?.performers.includes(name) !== true);
     if (stopped.length === 0) return {};

@@ -15,10 +15,15 @@ export interface PairChange {
   readonly artnetRefused?: boolean;
   /** The other machine has said that it ends. */
   readonly ended?: boolean;
-  /** The main machine is heard below this standby: it has just been started too. */
+  /**
+   * The main machine is heard below this standby: it has just been started too. With no change of role: a standby that
+   * still waits has its sACN taken.
+   */
   readonly comesBack?: boolean;
   /** The main machine has not been heard since this standby was started. */
   readonly neverHeard?: boolean;
+  /** The standby has had the light for so long already, seconds; missing: from now on. */
+  readonly hadLightForS?: number;
   /** It comes back below a standby, but goes on with Art-Net, because nobody has taken its place there. */
   readonly keepsArtnet?: boolean;
   /** It comes back below a standby, and starts Art-Net, because nobody sends it. */
@@ -42,6 +47,8 @@ interface Part {
   hasSentArtnet: boolean;
   /** Of its phase, monotonic seconds. */
   sinceS: number;
+  /** It is told that receivers take this standby although it still waits. */
+  isTaken: boolean;
 }
 
 /** The role of this machine on one network, and the state of the other one there. */
@@ -84,7 +91,7 @@ export class PairLight {
   ) {
     this.#parts = output.sides.map(side => {
       const pair = new Pair(this.#optionsOf(side, { standby, startS, resumes }));
-      return { side, pair, hasLed: false, hasSentArtnet: goesOn, sinceS: startS };
+      return { side, pair, hasLed: false, hasSentArtnet: goesOn, sinceS: startS, isTaken: false };
     });
     this.#arrangeAll();
   }
@@ -102,7 +109,7 @@ export class PairLight {
    */
   stopsForMain(nowS: number): 'all' | 'own' | undefined {
     if (!this.standby) return undefined;
-    if (!this.#parts.every(({ pair }) => pair.phase === 'standing-in')) {
+    if (!this.#parts.every(({ pair, isTaken }) => pair.phase === 'standing-in' || isTaken)) {
       return nowS - this.#gaveBackS < TELLS_AFTER_S ? 'own' : undefined;
     }
     const comesBack = ({ side }: Part) => side.partner.at(nowS).other === 'comes back';
@@ -177,9 +184,9 @@ export class PairLight {
       const options = this.#optionsOf(side, { standby, startS: nowS, resumes: true, leads });
       const old = before.get(side.name);
       const { pair = new Pair(options), hasLed = leads, sinceS = nowS } = old ?? {};
-      const { hasSentArtnet = leads } = old ?? {};
+      const { hasSentArtnet = leads, isTaken = false } = old ?? {};
       pair.moveTo(options);
-      return { side, pair, hasLed, hasSentArtnet, sinceS };
+      return { side, pair, hasLed, hasSentArtnet, sinceS, isTaken };
     });
     this.#arrangeAll();
   }
@@ -236,6 +243,11 @@ export class PairLight {
         if (pair.holdsArtnet !== held || pair.hasStoodIn !== hasStoodIn) this.#arrange(part);
         const begins = pair.fillsArtnet && !fillsArtnet && side.artnetInterfaces.length > 0;
         if (begins) changes.push({ ...changeOf(part, from), beginsArtnet: true });
+        if (from === 'standing-by') {
+          const wasTaken = part.isTaken;
+          changes.push(...takenNews(part, nowS));
+          if (wasTaken && !part.isTaken) this.#gaveBackS = nowS;
+        }
         // Receivers will drop it soon and take ours: by then the light is the same.
         if (from !== 'joining' || !partner.isMissed(nowS)) continue;
         waits = true;
@@ -243,15 +255,26 @@ export class PairLight {
         continue;
       }
       part.sinceS = nowS;
-      if (from === 'standing-in' && to === 'standing-by') this.#gaveBackS = nowS;
+      const news = partner.at(nowS);
+      const comesBack = news.other === 'comes back';
+      // It is heard by its Art-Net, and its sACN is still below.
+      part.isTaken = to === 'standing-by' && side.sendsSacn && comesBack;
+      const gives = from === 'standing-in' && to === 'standing-by' && !part.isTaken;
+      if (gives) this.#gaveBackS = nowS;
       if (pair.crossfades) beginBlend(levels, last);
       this.#arrange(part);
       const isQuiet = from === 'listening' && to === 'leading' && !part.hasLed;
       part.hasLed ||= to === 'leading';
       if (isQuiet) continue;
-      const why = to === 'standing-in' ? whyStandsIn(partner.at(nowS).other) : {};
+      const why =
+        to === 'standing-in'
+          ? whyStandsIn(news.other)
+          : part.isTaken
+            ? whyStandsIn('comes back')
+            : {};
+      const had = to === 'standing-in' || from === 'listening' ? hadLight(part, nowS) : {};
       const differs = pair.crossfades && partner.isHeard(nowS) ? { differs: true as const } : {};
-      changes.push({ ...changeOf(part, from), ...why, ...differs });
+      changes.push({ ...changeOf(part, from), ...why, ...differs, ...had });
     }
     // It is heard again, and receivers take it.
     if (levels.blend?.waits === true && !waits) levels.blend = undefined;
@@ -318,6 +341,44 @@ export class PairLight {
       this.#held.set(where, held);
       this.onHeld(where, held);
     }
+  }
+}
+
+/** Receivers take the sACN of a standby that waits for a main machine which does not lead yet; or do so no longer. */
+function takenNews(part: Part, nowS: number): readonly PairChange[] {
+  const { pair, side, isTaken } = part;
+  if (!side.sendsSacn || pair.phase !== 'standing-by') return [];
+  const { other } = side.partner.at(nowS);
+  const begins = pair.aloneFromS !== undefined && other === 'comes back';
+  const isNow = isTaken ? other !== 'heard' : begins;
+  if (isTaken === isNow) return [];
+  part.isTaken = isNow;
+  const change = changeOf(part, pair.phase);
+  return [isNow ? { ...change, comesBack: true, ...hadLight(part, nowS) } : change];
+}
+
+/** How long the standby has had the light when that is noticed; none if from now on, or if it does not have it. */
+function hadLight({ pair, side }: Part, nowS: number): Pick<PairChange, 'hadLightForS'> {
+  // Art-Net of the one that waits begins with the change.
+  if (!side.sendsSacn) return {};
+  const fromS = beganS(pair, side.partner.at(nowS));
+  const forS = fromS === undefined ? 0 : nowS - fromS;
+  return forS > 0 ? { hadLightForS: forS } : {};
+}
+
+function beganS({ phase, listensFromS, aloneFromS }: Pair, other: PartnerNews): number | undefined {
+  switch (phase) {
+    case 'joining':
+      return listensFromS;
+    case 'standing-by':
+    case 'standing-in':
+      // Of one that has been started again: its priority fell with its first packet.
+      return aloneFromS ?? (other.other === 'comes back' ? other.backS : undefined);
+    case 'listening':
+    case 'leading':
+      return undefined;
+    default:
+      return unreachable(phase);
   }
 }
 

@@ -113,6 +113,8 @@ export class Pair {
   #liveSinceS: number | undefined;
   #everHeard = false;
   #hasStoodIn = false;
+  /** Of a standby: since when it sends, and has not heard the other one with the light. */
+  #aloneFromS: number | undefined;
   readonly #startS: number;
   /** The last step took over from a standby whose light was another: fade from its levels. */
   crossfades = false;
@@ -120,6 +122,7 @@ export class Pair {
   constructor(private options: PairOptions) {
     this.#startS = options.startS;
     this.#listensFromS = options.startS;
+    this.#aloneFromS = options.startS;
     this.#artnetMissingFromS = options.startS;
     this.#resumes = options.resumes;
     if (options.standby) this.#phase = options.leads === true ? 'standing-in' : 'standing-by';
@@ -154,6 +157,19 @@ export class Pair {
     return this.#fillsArtnet;
   }
 
+  /** Since when a main machine that does not lead is there again, monotonic seconds. */
+  get listensFromS(): number {
+    return this.#listensFromS;
+  }
+
+  /**
+   * Since when a standby has sent, and has not heard the main machine with the light: receivers of sACN take it. It
+   * waits all the same, as that one may be heard any moment. undefined: it has been heard.
+   */
+  get aloneFromS(): number | undefined {
+    return this.#aloneFromS;
+  }
+
   /** The other machine has been heard with the light since the start. */
   get hasHeard(): boolean {
     return this.#everHeard;
@@ -185,6 +201,7 @@ export class Pair {
     if (!this.#out || (before && hears)) return false;
     if (this.options.isCovered === true && this.#phase === 'leading') return false;
     this.#outS = nowS;
+    this.#aloneFromS = nowS;
     this.#listensFromS = nowS;
     this.#isAlone = false;
     this.#fillsArtnet = false;
@@ -250,7 +267,10 @@ export class Pair {
       case 'standing-by':
       case 'standing-in':
         this.#everHeard ||= partnerHeard;
-        if (partnerHeard) this.#hasStoodIn = false;
+        if (partnerHeard) {
+          this.#hasStoodIn = false;
+          this.#aloneFromS = undefined;
+        }
         if (!partnerHeard && this.#phase === 'standing-in' && isDeaf) return 'standing-in';
         if (partnerHeard || nowS - this.#outS < SILENT_AFTER_S) return 'standing-by';
         if (this.#everHeard || nowS - this.#startS >= PATIENCE_S) return 'standing-in';

@@ -29,6 +29,8 @@ export interface PageWords {
   readonly day: (atS: number) => string;
   /** Time, for the rest. */
   readonly at: (atS: number) => string;
+  /** Time to a tenth of a second; missing: as the rest. */
+  readonly exactly?: (atS: number) => string;
 }
 
 /** Heads that were dark for a keep-out; nothing where none was. */
@@ -45,7 +47,11 @@ function standbyPart({ standbyLight }: Report, at: PageWords['at']): string[] {
 }
 
 /** The report as one file of HTML, to read on a screen and to print. */
-export function reportPage(report: Report, show: Show, { day, at }: PageWords): string {
+export function reportPage(
+  report: Report,
+  show: Show,
+  { day, at, exactly = at }: PageWords,
+): string {
   const { fromS, toS, performers, latency, actions, dropped } = report;
   const title = `After the show: ${report.show}`;
   return page(title, [
@@ -77,7 +83,7 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
     ...outsidePart(report, at, 'Where their trackers had them'),
     ...keepOutPart(report),
     ...cueTable(report, at),
-    ...standbyPart(report, at),
+    ...standbyPart(report, exactly),
     '<h2>What happened</h2>',
     actions.length === 0
       ? '<p>Nothing went to its safe values, and nobody changed anything.</p>'

@@ -85,7 +85,7 @@ function standbyLines(
 /** The report for a terminal. */
 export function reportText(
   report: Report,
-  { day, at }: PageWords,
+  { day, at, exactly = at }: PageWords,
   bold: (text: string) => string,
 ): string[] {
   const { performers, places, latency, dropped, recommendations, fromS, toS, notes } = report;
@@ -132,7 +132,7 @@ export function reportText(
     ),
     ...(report.lowBatteries.length > 0 ? [''] : []),
     ...cueLines(report, at, bold),
-    ...standbyLines(report, at, bold),
+    ...standbyLines(report, exactly, bold),
     bold('what happened'),
     ...(report.actions.length === 0
       ? ['  nothing went to its safe values, and nobody changed anything']

@@ -177,6 +177,87 @@ it('a standby sends Art-Net on the network where the main machine falls silent, 
   expect([await beat(2), sent()]).toEqual([[], []]);
 });
 
+describe('a standby whose sACN receivers take', () => {
+  async function begin() {
+    const parsed = parseShow(MINIMAL, 'a.show.yaml');
+    if (!parsed.ok) throw new Error('not valid');
+    const levels = createShowLevels(parsed.show);
+    const [side] = await open(
+      [sacnPlan({ interface: 'eth0', to: 'multicast', universes: [{ index: 0, onWire: 6101 }] })],
+      true,
+    );
+    if (side === undefined) throw new Error('no network');
+    const pair = new PairLight(true, rig.output, rig.nowS, FRESH);
+    const startS = rig.nowS;
+    /** What is told, each with the seconds since the start; and how the main machine is heard meanwhile. */
+    const beat = async (seconds: number, main: 'leads' | 'comes back' | 'silent') => {
+      const told: (PairChange & { atS: number })[] = [];
+      for (let i = 0; i < seconds / BEAT_S; i++) {
+        const { nowS } = rig;
+        if (main === 'leads') side.partner.hear(0, new Uint8Array(512), nowS, '10.0.0.1');
+        if (main !== 'silent') side.partner.hearMain(main === 'comes back', nowS, '10.0.0.1');
+        const changes = [...pair.lookBack(nowS), ...pair.step(levels, nowS)];
+        told.push(...changes.map(one => ({ ...one, atS: nowS - startS })));
+        await rig.beat();
+      }
+      return told;
+    };
+    return { pair, beat, side };
+  }
+  const about = (seconds: number) => expect.closeTo(seconds, 1) as number;
+
+  it('that has never heard the main machine has the light from its start, and says so when it stops waiting', async () => {
+    const { beat } = await begin();
+    const [told, ...rest] = await beat(12, 'silent');
+    expect(rest).toEqual([]);
+    expect(told).toMatchObject({ to: 'standing-in', neverHeard: true });
+    expect((told?.atS ?? 0) - (told?.hadLightForS ?? 0)).toBeCloseTo(0, 5);
+  });
+
+  it('that was started with the main machine says when that one is heard below it, and when it leads', async () => {
+    const { beat, pair } = await begin();
+    expect(await beat(1, 'silent')).toEqual([]);
+    const [back] = await beat(6, 'comes back');
+    expect(back).toMatchObject({ from: 'standing-by', to: 'standing-by', comesBack: true });
+    expect((back?.atS ?? 0) - (back?.hadLightForS ?? 0)).toBeCloseTo(0, 5);
+    // A stop that is given here meanwhile is told to the main machine.
+    expect(pair.stopsForMain(rig.nowS)).toBe('all');
+    const leads = await beat(6, 'leads');
+    expect(leads).toEqual([
+      { from: 'standing-by', to: 'standing-by', interface: 'eth0', atS: about(7) },
+    ]);
+    expect(await beat(2, 'leads')).toEqual([]);
+  });
+
+  it('is taken until the main machine leads by sACN, whatever Art-Net that one sends', async () => {
+    const { beat, side } = await begin();
+    await beat(1, 'comes back');
+    side.partner.hear(0, new Uint8Array(512), rig.nowS, '10.0.0.1');
+    side.partner.hearArtnet(rig.nowS);
+    expect(await beat(1, 'comes back')).toEqual([]);
+    expect(await beat(1, 'leads')).toMatchObject([{ from: 'standing-by', to: 'standing-by' }]);
+    const stands = await beat(3, 'silent');
+    expect(stands).toMatchObject([{ to: 'standing-in' }]);
+    side.partner.hear(0, new Uint8Array(512), rig.nowS, '10.0.0.1');
+    expect(await beat(1, 'comes back')).toMatchObject([{ to: 'standing-by', comesBack: true }]);
+    const [leads] = await beat(1, 'leads');
+    expect(leads).toEqual({ ...leads, from: 'standing-by', to: 'standing-by' });
+    expect(leads).not.toHaveProperty('comesBack');
+  });
+
+  it('that stands in with what was heard of the main machine has the light from then on', async () => {
+    const { beat } = await begin();
+    await beat(2, 'leads');
+    const [told] = await beat(4, 'silent');
+    expect(told).toEqual({
+      from: 'standing-by',
+      to: 'standing-in',
+      interface: 'eth0',
+      atS: about(4.5),
+    });
+  });
+});
+
 describe('Art-Net that neither machine has sent', () => {
   /** Another machine is heard by sACN only, while the engine has the lamp at full. */
   async function begin(standby: boolean, goesOn = false) {
@@ -254,14 +335,16 @@ describe('Art-Net that neither machine has sent', () => {
     const below = await begin(true);
     await below.run(11, nowS => below.partner.hearMain(true, nowS, '10.0.0.3'));
     const stood = { from: 'standing-by', to: 'standing-in', interface: 'eth0' };
-    expect(below.changes).toEqual([{ ...stood, comesBack: true }]);
+    // Receivers of its sACN take it before it begins with Art-Net.
+    const taken = { ...stood, to: 'standing-by', comesBack: true };
+    expect(below.changes).toMatchObject([taken, { ...stood, comesBack: true }]);
     expect(below.partner.at(rig.nowS)).toMatchObject({ other: 'comes back', address: '10.0.0.3' });
     await below.run(3);
     expect(below.partner.at(rig.nowS)).toMatchObject({ other: 'silent' });
     await rig.close();
     const none = await begin(true);
     await none.run(11);
-    expect(none.changes).toEqual([{ ...stood, neverHeard: true }]);
+    expect(none.changes).toMatchObject([{ ...stood, neverHeard: true }]);
   });
 
   it('goes on at its light where a main machine has been heard, or has been killed', async () => {
