@@ -2,6 +2,7 @@ import { createHash, randomUUID } from 'node:crypto';
 import { realpathSync } from 'node:fs';
 import { hostname } from 'node:os';
 import { join, resolve } from 'node:path';
+import { sourceNameAsSent } from '../../protocols/sacn/head.js';
 import type { Show } from '../../show/model/model.js';
 import { messageOf } from '../../stage/message-of.js';
 import { isThere, readBytes } from './read-file.js';
@@ -10,9 +11,9 @@ import { writeWholeNow } from './whole-file.js';
 const OURS = 'lampwright ';
 const STANDBY = `${OURS}standby `;
 
-/** How the two machines of a pair know each other. */
+/** How the two machines of a pair know each other: as it is read from the wire, where a long one is cut. */
 export function sourceNameOf(show: Show, standby: boolean): string {
-  return `${standby ? STANDBY : OURS}${show.name}`;
+  return sourceNameAsSent(`${standby ? STANDBY : OURS}${show.name}`);
 }
 
 /**

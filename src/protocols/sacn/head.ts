@@ -32,6 +32,13 @@ export function writeFlagsAndLength(buffer: Buffer, offset: number): void {
   buffer.writeUInt16BE(PDU_FLAGS | (buffer.length - offset), offset);
 }
 
+/** What receivers read of a source name: as many whole characters as fit into its 63 bytes. */
+export function sourceNameAsSent(name: string): string {
+  const field = Buffer.alloc(SOURCE_NAME_BYTES);
+  writeSourceName(field, 0, name);
+  return field.toString('utf8', 0, field.indexOf(0));
+}
+
 /** UTF-8, cut at a character boundary so that a NUL always ends it (section 6.2.2). */
 export function writeSourceName(buffer: Buffer, offset: number, name: string): void {
   const field = buffer.subarray(offset, offset + SOURCE_NAME_BYTES);

@@ -3,7 +3,11 @@ import { mkdtempSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'n
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { installationIdentity, seedOf } from '../../../src/daemon/files/identity.js';
+import { installationIdentity, seedOf, sourceNameOf } from '../../../src/daemon/files/identity.js';
+import { createDataPacket } from '../../../src/protocols/sacn/data-packet.js';
+import { decodeSacn } from '../../../src/protocols/sacn/decode.js';
+import { configShow } from '../../show/base.js';
+import { showOf } from '../../show/show-of.js';
 
 let folder: string;
 let told: (string | undefined)[];
@@ -81,3 +85,26 @@ describe('the CID', () => {
     expect(seedOf(made.cid, true)).toBeUndefined();
   });
 });
+
+it.each([
+  ['ascii', 'x'.repeat(60)],
+  ['two bytes a character', 'ü'.repeat(60)],
+])(
+  'a machine is known by its name as receivers read it, where a long one is cut: %s',
+  (_, name) => {
+    const show = showOf(configShow('minimal').replace('One lamp', name));
+    for (const standby of [false, true]) {
+      const sourceName = sourceNameOf(show, standby);
+      const sent = `lampwright ${standby ? 'standby ' : ''}${name}`;
+      const { buffer } = createDataPacket({
+        cid: new Uint8Array(16),
+        sourceName: sent,
+        universe: 1,
+        priority: 100,
+      });
+      expect(decodeSacn(buffer)).toMatchObject({ sourceName });
+      expect(sent.startsWith(sourceName)).toBe(true);
+      expect(Buffer.byteLength(sourceName)).toBeGreaterThanOrEqual(62);
+    }
+  },
+);
