@@ -58,6 +58,17 @@ export async function aim(args: Arguments): Promise<number> {
       `fixture "${name}" can't aim: it needs a profile with Pan and Tilt, and a position; ${others}.`,
     );
   }
+  const beyond = (['Pan', 'Tilt'] as const).flatMap((axis, i) => {
+    const channel = fixture.profile.channels.find(({ attribute }) => attribute === axis);
+    const [least, most] = [channel?.from ?? 0, channel?.to ?? 0].sort((a, b) => a - b);
+    const given = from?.[i];
+    if (given === undefined || least === undefined || most === undefined) return [];
+    if (given >= least && given <= most) return [];
+    return [
+      `--from: ${axis} of "${fixture.name}" goes from ${least} to ${most} degrees, and ${given} is beyond.`,
+    ];
+  });
+  if (beyond.length > 0) return misuse(...beyond);
   const question: AimQuestion = {
     point: vec3(x, y, z),
     velocity: vec3(velocity?.[0] ?? 0, velocity?.[1] ?? 0, velocity?.[2] ?? 0),
@@ -109,7 +120,8 @@ function table(fixture: FixturePlan, question: AimQuestion, aim: AimExplanation)
     row('throw', `${metres(aim.throwM)} m`),
     row('aim', `pan ${degrees(aim.panDeg)}, tilt ${degrees(aim.tiltDeg)}`),
   ];
-  if (!aim.reachable) {
+  // To the head itself there is no direction that could be missed.
+  if (!aim.reachable && aim.missedByDeg > 0) {
     lines.push(row('', styled('red', `misses the point by ${degrees(aim.missedByDeg)}`)));
   }
   lines.push(row('because', aim.why));

@@ -1,5 +1,6 @@
 import { toPhysical, toRaw, writeRaw } from '../fixtures/encode.js';
 import { compileMotion } from '../fixtures/head-motion.js';
+import { clearance } from '../fixtures/keep-out.js';
 import { aimAt, angleBetween, compileHead, panTilt } from '../fixtures/kinematics.js';
 import {
   beamDiameterM,
@@ -11,6 +12,7 @@ import {
 import { poleRegionM } from '../fixtures/pole.js';
 import type { Channel } from '../fixtures/profile.js';
 import { exactSolutions, type Solution } from '../fixtures/solutions.js';
+import { COMES_UP_RAD, keepOutOf } from '../show/model/keep-out.js';
 import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model/model.js';
 import { isShut } from '../show/model/shutter.js';
 import { rotateBack } from '../stage/rotation.js';
@@ -72,7 +74,7 @@ export interface AimExplanation {
     /** Opening of the Iris, per cent of the open beam, where that makes it narrower; 0: nothing of it is left. */
     readonly irisPercent?: number;
   } | null;
-  /** Why no light comes out, whatever the Dimmer: a shutter that is closed, an Iris at 0; null: nothing keeps it in. */
+  /** Why no light comes out, whatever the Dimmer: a shutter that is closed, an Iris at 0, a keep-out; null: nothing keeps it in. */
   readonly shut: string | null;
   readonly light: {
     readonly intensityCd: number;
@@ -123,7 +125,7 @@ export function explainAim(
   const walk = Math.hypot(velocity.x, velocity.y, velocity.z) || WALK_MPS;
   const open = beamOf(show, fixture, question.zoomDeg, throwM);
   const beam = open && throughIris(show, fixture, open);
-  const shut = shutBy(show, fixture);
+  const shut = shutBy(show, fixture) ?? keptDarkBy(show, fixture, pan, tilt, open?.angleDeg);
   return {
     throwM,
     reachable: chosen !== undefined,
@@ -139,7 +141,7 @@ export function explainAim(
       roomDeg: toDegrees(solution.room),
       costS: solution.costS,
     })),
-    why: whyOf(solutions, throwM),
+    why: whyOf(solutions, throwM, Math.hypot(local.x, local.y)),
     slots: slots.map(({ channel: _, ...rest }) => rest),
     roundingM: throwM * rounding,
     pole: {
@@ -156,13 +158,17 @@ export function explainAim(
 }
 
 const SAME_S = 1e-6;
+/** As a share of the throw, as `exactSolutions` has it. */
+const ON_AXIS = 1e-9;
 
-function whyOf([chosen, second]: readonly Solution[], throwM: number): string {
+function whyOf([chosen, second]: readonly Solution[], throwM: number, offAxisM: number): string {
   if (chosen === undefined) {
     return throwM > 1e-6
       ? 'out of reach: no pair of angles within the ranges hits the point; this one misses by least'
       : 'the point is the head itself: there is no direction to it';
   }
+  if (offAxisM < ON_AXIS * throwM)
+    return 'on the pan axis every pan will do: pan stays where it is';
   if (second === undefined) return 'the only pair within the ranges';
   if (second.costS - chosen.costS < SAME_S) return 'as good as the next: the smaller pan is taken';
   const saved = second.travelS - chosen.travelS;
@@ -241,6 +247,19 @@ function shutBy(show: Show, fixture: FixturePlan): string | null {
     }
   }
   return null;
+}
+
+/** The keep-out for which a head that aims so is held dark. */
+function keptDarkBy(
+  show: Show,
+  fixture: FixturePlan,
+  pan: number,
+  tilt: number,
+  zoomDeg = 0,
+): string | null {
+  const keepOut = keepOutOf(show, show.fixtures.indexOf(fixture));
+  if (keepOut === undefined || clearance(keepOut, pan, tilt, zoomDeg) >= COMES_UP_RAD) return null;
+  return `its beam is in keep-out "${show.keepOuts[keepOut.nearest]?.name}", or within a degree of it`;
 }
 
 /** By Zoom where it has one: as asked, as a follow mapping sets it, or its base value. */

@@ -48,6 +48,13 @@ test.each([
   expect(err).toContain(says);
 });
 
+test('a head is nowhere beyond the ends of its range', async () => {
+  const { code, err } = await said('aim', SHOW, 'head-right', '5', '4', '0', '--from', '9999,-136');
+  expect(code).toBe(2);
+  expect(err).toContain('Pan of "head-right" goes from -270 to 270 degrees, and 9999 is beyond.');
+  expect(err).toContain('Tilt of "head-right" goes from -135 to 135 degrees, and -136 is beyond.');
+});
+
 test('of each way round the penalty is told apart from the travel', async () => {
   const { out } = await said('aim', SHOW, 'head-right', '5', '4', '0');
   // 1.33 s of travel; 2 s * (1 - 37 / 180) of penalty: see docs/concepts/aiming.md.

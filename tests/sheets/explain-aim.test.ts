@@ -205,3 +205,30 @@ describe('out of the ordinary', () => {
     expect(explained.light).toBeNull();
   });
 });
+
+describe('a point that a keep-out is in the way of', () => {
+  const kept = (radius: number) =>
+    SHOW.replace(
+      'profiles:',
+      `keepOut: { camera: { point: [5, 8, 3], radius: ${radius}, fixtures: [spot] } }\nprofiles:`,
+    );
+
+  test('is one where no light comes out', () => {
+    // The camera is in the middle of the way from the head to the point; half of the beam is 12.5 degrees.
+    expect(aimIn(kept(0.1)).shut).toBe(
+      'its beam is in keep-out "camera", or within a degree of it',
+    );
+    const beside = aimOf('spot', [5, 4, 0], {}, kept(0.1));
+    expect(beside.shut).toBeNull();
+    // Seen from the head the camera is 53 degrees off the way straight down.
+    const wide = aimOf('spot', [5, 4, 0], { zoomDeg: 120 }, kept(0.1));
+    expect(wide.shut).toContain('keep-out "camera"');
+  });
+});
+
+test('straight below a head both ways round are one', () => {
+  expect(aimOf('spot', [5, 4, 0])).toMatchObject({
+    solutions: [{ tiltDeg: 0, way: 'front' }],
+    why: 'on the pan axis every pan will do: pan stays where it is',
+  });
+});
