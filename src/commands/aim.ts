@@ -89,7 +89,7 @@ function numberOf(text: string, name: string, faults: string[]): number {
   return value;
 }
 
-/** `1,2,3` for as many names. */
+/** Reads an option such as `1,2,3`: one number for each name. */
 function numbersOf(
   text: string | boolean | undefined,
   option: string,
@@ -202,6 +202,6 @@ function metres(value: number): string {
 }
 
 function degrees(value: number): string {
-  // -0.00 is 0.00.
+  // Prints -0.00 as 0.00.
   return `${(Math.round(value * 100) / 100 + 0).toFixed(2)}°`;
 }

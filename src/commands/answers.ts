@@ -1,6 +1,6 @@
 import { createInterface } from 'node:readline';
 
-/** Lines of standard input one at a time; those that came early wait. */
+/** Lines of standard input, one at a time; lines that come early wait. */
 export class Answers {
   readonly #waiting: string[] = [];
   #ended = false;
@@ -19,7 +19,7 @@ export class Answers {
     });
   }
 
-  /** undefined at the end of the input */
+  /** The next line; undefined at the end of the input. */
   async next(): Promise<string | undefined> {
     if (this.#waiting.length === 0 && !this.#ended) {
       await new Promise<void>(resolve => {

@@ -4,8 +4,8 @@ import { Answers } from './answers.js';
 import { complain } from './terminal.js';
 
 /**
- * Asks for aims on the terminal, one a line, until an empty line or the end of the input.
- * @param judge what the samples so far are worth, in a line
+ * Asks for aims on the terminal, one per line, until an empty line or the end of the input.
+ * @param judge says in one line how good the samples so far are
  */
 export async function askForAims(
   fixture: string,

@@ -21,7 +21,7 @@ import {
 import { DEFAULT_TRACKING_OPTIONS } from '../tracking/options.js';
 import { styled } from './terminal.js';
 
-/** The two kinds of recordings are never thrown together: a simulated sensor is no radio. */
+/** The two kinds of recordings are never averaged together: a simulated sensor is no radio. */
 export const KINDS = { measured: 'measured', truth: 'simulated sensor' } as const;
 type Kind = (typeof KINDS)[keyof typeof KINDS];
 
@@ -33,7 +33,7 @@ export interface AssessedFile extends CurveFile {
 
 export interface AssessmentSummary {
   readonly fronts: Readonly<Record<string, Comparison>>;
-  /** Where it was asked for. */
+  /** undefined unless it was asked for. */
   readonly horizons: Readonly<Record<string, readonly HorizonPoint[]>> | undefined;
   /** Over all files. */
   readonly reliability: readonly ReliabilityBin[];
@@ -131,7 +131,7 @@ function fileLines({ file, result }: AssessedFile, comparison: Comparison | unde
   ];
 }
 
-/** Of each way the setting that is closest on this file: the strictest beside ours. */
+/** For each way, the setting that is closest on this file: the hardest to beat. */
 function bestOfEachWay({ peers }: Assessment): Assessment['peers'] {
   const best = new Map<string, Assessment['peers'][number]>();
   for (const peer of peers) {
@@ -145,13 +145,14 @@ function bestOfEachWay({ peers }: Assessment): Assessment['peers'] {
 
 function ratioText({ ratio, low, high }: Ratio): string {
   const range = Number.isNaN(low)
-    ? 'too short to tell how sure'
+    ? 'too short for an interval'
     : `${figure(low)} .. ${figure(high)}`;
   return `${figure(ratio)} (${range})`;
 }
 
 function lagText(lagS: number): string {
-  if (Number.isNaN(lagS)) return 'too little movement to tell whether the reports lag their truth';
+  if (Number.isNaN(lagS))
+    return 'too little movement to tell whether the reports lag behind the truth';
   const word = lagS < 0 ? 'lead' : 'lag';
   return `the reports ${word} their truth by ${Math.abs(lagS).toFixed(2)} s`;
 }

@@ -101,7 +101,7 @@ export async function assess(args: Arguments): Promise<number> {
     const passages = passagesOf(recording, { seed, sensor });
     const steps: Step[][] = [];
     const result = assessPassages(passages, DEFAULT_TRACKING_OPTIONS, timing, step => {
-      // Time goes backwards where the next passage begins.
+      // Time jumps back at the start of the next passage.
       if (!((steps.at(-1)?.at(-1)?.timeS ?? Number.POSITIVE_INFINITY) < step.timeS)) steps.push([]);
       steps.at(-1)?.push(step);
     });

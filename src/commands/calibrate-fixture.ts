@@ -69,7 +69,7 @@ interface FixtureCommand {
   readonly trim: boolean;
 }
 
-/** What came of one fixture. */
+/** The result for one fixture. */
 interface Outcome {
   readonly fixture: FixturePlan;
   readonly now: Pose | undefined;
@@ -115,7 +115,7 @@ export async function calibrateFixture(args: Arguments): Promise<number> {
   );
   if (values.plot !== undefined && groups.length > 1) {
     return misuse(
-      `--plot draws one fixture, and the samples are of ${groups.length}: name one of ${enumerated(groups.map(([fixture]) => fixture.name))}.`,
+      `--plot draws one fixture, but there are samples of ${groups.length}: name one of ${enumerated(groups.map(([fixture]) => fixture.name))}.`,
     );
   }
   if (faults.length > 0) {
@@ -127,7 +127,7 @@ export async function calibrateFixture(args: Arguments): Promise<number> {
   return conclude(args, show, loaded, file, outcomes, options);
 }
 
-/** What the samples so far are worth, in a line. */
+/** How good the samples so far are, in one line. */
 function judge(
   show: Show,
   fixture: FixturePlan,
@@ -137,7 +137,7 @@ function judge(
   const faults: string[] = [];
   const samples = samplesOf(fixture, rows, faults);
   const [fault] = faults;
-  if (fault !== undefined) return `${fault} Type "undo", and the right one.`;
+  if (fault !== undefined) return `${fault} Type "undo", then the right line.`;
   const { fit, findings } = outcomeOf(show, fixture, samples, options);
   const error = findings.find(one => one.level === 'error');
   if (error !== undefined) return `${samples.length}: ${error.what}`;
@@ -228,13 +228,13 @@ function printOutcome(
 function changesOf({ fixture, fit }: Outcome, { keepPosition, trim }: FixtureCommand): Change[] {
   if (fit === undefined) return [];
   const { position, orientation, tiltTrim } = poseValues(fit.pose);
-  // A bar of cells hangs as one: what it is turned about is its body, and the file has it under the name of the whole.
+  // A bar of cells hangs as one: its body is what is turned, and the file has it under the name of the whole bar.
   const at = (key: string) => ['fixtures', fixture.inFile, key];
   return [
     ...(keepPosition ? [] : [{ path: at('position'), value: position, after: ['address'] }]),
     { path: at('orientation'), value: orientation, after: ['position'] },
     ...(trim ? [{ path: at('trim'), value: { tilt: tiltTrim }, after: ['orientation'] }] : []),
-    // What `preflight` asks for: that somebody has measured it here, and when.
+    // `preflight` asks when it was last measured here.
     { path: at('calibrated'), value: day(Date.now() / 1e3), after: ['trim', 'orientation'] },
   ];
 }
@@ -243,7 +243,7 @@ function canAim({ panChannel, tiltChannel }: FixturePlan): boolean {
   return panChannel >= 0 && tiltChannel >= 0;
 }
 
-/** By name or label; of a fixture that is taken apart into cells, the part that turns. */
+/** A fixture by name or label; of one that is divided into cells, the part that turns. */
 export function headNamed(name: string, { fixtures }: Show): FixturePlan | undefined {
   const parts = fixtures.filter(({ inFile }) => inFile === name);
   return findNamed(name, fixtures) ?? parts.find(canAim) ?? parts[0];
@@ -263,7 +263,7 @@ function fixturesOf(show: Show, names: readonly string[], faults: string[]): Fix
   });
 }
 
-/** The rows of each fixture; without a column `fixture`, all belong to the only one. */
+/** The rows of each fixture; without a column `fixture`, all belong to the only one named. */
 function groupsOf(
   show: Show,
   chosen: readonly FixturePlan[],
@@ -274,7 +274,7 @@ function groupsOf(
   for (const row of rows) {
     if (row.fixture === undefined && chosen.length !== 1) {
       faults.push(
-        `line ${row.line}: the fixture is missing; name one, or give the file a column fixture.`,
+        `line ${row.line}: the fixture is missing; name one on the command line, or give the file a column "fixture".`,
       );
       return [];
     }
@@ -292,7 +292,7 @@ function groupsOf(
       ] as const,
   );
   const some = all.filter(([, own]) => own.length > 0);
-  // Named on the command line, a fixture without samples is told; of all heads, those with samples are meant.
+  // Report a fixture without samples if it was named; if none was, only those with samples are meant.
   return chosen.length === 1 ? all : some;
 }
 
@@ -313,6 +313,6 @@ function linesOf(text: string | undefined, faults: string[]): number[] {
   if (text === undefined) return [];
   const lines = text.split(',').map(Number);
   if (lines.every(line => Number.isInteger(line) && line > 0)) return lines;
-  faults.push(`--leave-out takes numbers of lines, as 4,7; not "${text}".`);
+  faults.push(`--leave-out takes line numbers such as 4,7, not "${text}".`);
   return [];
 }

@@ -14,7 +14,7 @@ export function printFindings(findings: readonly Finding[]): void {
   }
 }
 
-/** The same as `readParsed`, with what is wrong told. */
+/** Like `readParsed`, and prints the faults. */
 export function readFile<T>(file: string, parse: (text: string) => Parsed<T>): T | undefined {
   const faults: string[] = [];
   const value = readParsed(file, parse, faults);
@@ -22,7 +22,7 @@ export function readFile<T>(file: string, parse: (text: string) => Parsed<T>): T
   return value;
 }
 
-/** The input that is meant, or in plain words why that isn't clear. */
+/** The input that is meant, or a message that says why it isn't clear. */
 export function inputOf(show: Show, name: string | undefined): InputPlan | string {
   // Orders have no frame.
   const inputs = show.inputs.filter(input => input.carries === 'positions');

@@ -126,7 +126,7 @@ export async function calibrateStage(args: Arguments): Promise<number> {
   return conclude(args, loaded.show, loaded, file, input, options, measured);
 }
 
-/** Says so, too. */
+/** Whether markers are farther from the stage than can be right; prints a message if so. */
 function isFarOff(
   file: string,
   places: readonly Pick<MarkerPlace, 'name' | 'stage'>[],
@@ -191,7 +191,7 @@ function averageMarkers(
   return { markers, standings, findings };
 }
 
-/** A tenth of the reports thrown out, or a second of silence, is worth a word. */
+/** Warns if a tenth of the reports were outliers, or if there was a second of silence. */
 function doubtsOf(name: string, { reports, outliers, longestGapS }: Standing): Finding[] {
   if (outliers <= 0.1 * reports && longestGapS <= 1) return [];
   return [
@@ -214,8 +214,8 @@ function faultOf(name: string, fault: StandingFault): Finding {
   switch (fault.kind) {
     case 'none':
       return error(
-        `nothing was heard from the tracker on "${name}".`,
-        'Look at its number, its battery, and the stretch of time (from_s, to_s).',
+        `nothing was received from the tracker on "${name}".`,
+        'Check its number, its battery, and the part of the recording (from_s, to_s).',
       );
     case 'few':
       return error(
@@ -225,12 +225,12 @@ function faultOf(name: string, fault: StandingFault): Finding {
     case 'short':
       return error(
         `"${name}" was heard for ${fault.spanS.toFixed(1)} s; ${fault.neededS.toFixed(1)} s are needed.`,
-        'Average for longer, or ask for less with --seconds.',
+        'Average for longer, or give a shorter time with --seconds.',
       );
     case 'moved':
       return error(
         `the tracker on "${name}" moved by ${metres(fault.driftM)} while it was averaged.`,
-        'Put it down, step back, and average it again; in a recording, choose the stretch in which it stands.',
+        'Put it down, step back, and average it again; in a recording, choose the part in which it stands.',
       );
     default:
       return unreachable(fault);
@@ -253,7 +253,7 @@ function conclude(
     toleranceM: options.toleranceM,
     bounds: show.bounds,
   };
-  // With a marker missing the rest would be judged for what it is not.
+  // With a marker missing, findings about the rest would mislead.
   const result = hasError(measured.findings)
     ? ({ ok: false, findings: [] } as const)
     : fitFrame(measured.markers, frameOptions);

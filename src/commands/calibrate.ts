@@ -65,7 +65,7 @@ function kindOf(word: string | undefined) {
   return word === 'stage' || word === 'fixture' ? KINDS[word] : undefined;
 }
 
-/** `calibrate stage --help` is about the stage. */
+/** `calibrate stage --help` prints the help for the stage. */
 export function calibrateHelp({ positionals }: Arguments): string {
   return kindOf(positionals[0])?.help ?? CALIBRATE_HELP;
 }
@@ -74,9 +74,7 @@ export async function calibrate(args: Arguments): Promise<number> {
   const [what, ...rest] = args.positionals;
   const kind = kindOf(what);
   if (kind === undefined) {
-    complain(
-      `lampwright calibrate: there is no "${what}" to calibrate; it is "stage" or "fixture".`,
-    );
+    complain(`lampwright calibrate: say "stage" or "fixture", not "${what}".`);
     complain('lampwright calibrate --help shows its usage.');
     return EXIT.usage;
   }
@@ -84,7 +82,7 @@ export async function calibrate(args: Arguments): Promise<number> {
     name => name !== 'force' && !Object.hasOwn(kind.options, name),
   );
   if (foreign !== undefined) {
-    complain(`lampwright calibrate ${what}: it has no option --${foreign}.`);
+    complain(`lampwright calibrate ${what} has no option --${foreign}.`);
     complain(`lampwright calibrate ${what} --help shows its usage.`);
     return EXIT.usage;
   }

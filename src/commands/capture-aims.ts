@@ -22,10 +22,10 @@ export interface CaptureOptions {
   readonly address: number;
   readonly desk: DeskOptions;
   readonly input: InputPlan;
-  /** The tracker that stands at the point; the only one heard where left out. */
+  /** The tracker at the point; undefined: the only one heard. */
   readonly tracker: string | undefined;
   readonly seconds: number;
-  /** What the samples so far are worth, in a line. */
+  /** Says in one line how good the samples so far are. */
   judge(rows: readonly AimRow[]): string;
 }
 
@@ -33,17 +33,17 @@ export type Captured =
   | { readonly ok: true; readonly rows: AimRow[] }
   | { readonly ok: false; readonly code: number; readonly why: string };
 
-/** How far a tracker that stands may wander, metres: more is a hand that still moves it. */
+/** A standing tracker that drifts farther than this is still being moved, metres. */
 const MOST_DRIFT_M = 0.15;
-/** A head whose levels change by more while it is looked at is being moved, degrees. */
+/** A head whose angles change by more than this while they are read is being moved, degrees. */
 const MOST_CHANGE_DEG = 0.1;
 const LOOK_EVERY_MS = 50;
-/** A point so far outside of the stage is a frame that isn't fitted yet, metres. */
+/** A point farther outside the stage means that the frame isn't fitted yet, metres. */
 const OUTSIDE_M = 1;
 
 /**
- * Samples from what is heard: a tracker stands at a point, the desk aims at it, Enter takes the mean of
- * the tracker's place and the levels of the fixture's pan and tilt. Sends nothing.
+ * Takes samples from the networks: a tracker stands at a point, the desk aims the head at it, and Enter takes
+ * the mean place of the tracker and the levels of the fixture's pan and tilt. Sends nothing.
  */
 export async function captureAims(show: Show, options: CaptureOptions): Promise<Captured> {
   const heard = new ReportBook();
@@ -103,7 +103,7 @@ export async function captureAims(show: Show, options: CaptureOptions): Promise<
   }
 }
 
-/** The levels of pan and tilt over the time of looking, or why there are none. */
+/** The levels of pan and tilt while the head stood still, or a message why there are none. */
 async function lookAt(
   desk: DeskListener,
   { pan, tilt, address, seconds, desk: { protocol, universe } }: CaptureOptions,
@@ -135,12 +135,10 @@ async function lookAt(
     moved(pan, one => one.pan),
     moved(tilt, one => one.tilt),
   );
-  return most > MOST_CHANGE_DEG
-    ? `The head was moved by ${most.toFixed(1)} degrees meanwhile.`
-    : last;
+  return most > MOST_CHANGE_DEG ? `The head moved by ${most.toFixed(1)} degrees meanwhile.` : last;
 }
 
-/** The place of the tracker on the stage, or why there is none. */
+/** The place of the tracker (stage frame, metres), or a message why there is none. */
 function pointOf(
   heard: ReportBook,
   { input, tracker, seconds }: CaptureOptions,
@@ -160,11 +158,11 @@ function pointOf(
 function standingFault(fault: StandingFault, tracker: string, names: string): string {
   switch (fault.kind) {
     case 'none':
-      return `Nothing was heard from ${tracker}${names === '' ? '' : ` (but of ${names})`}.`;
+      return `Nothing was received from ${tracker}${names === '' ? '' : ` (but from ${names})`}.`;
     case 'few':
       return `Only ${fault.reports} reports of ${tracker} came; at least ${fault.needed} are needed (--seconds).`;
     case 'short':
-      return `${tracker} was heard for ${fault.spanS.toFixed(1)} s only.`;
+      return `${tracker} was heard for only ${fault.spanS.toFixed(1)} s.`;
     case 'moved':
       return `${tracker} moved by ${fault.driftM.toFixed(2)} m.`;
     default:

@@ -5,7 +5,7 @@ const COLOURS = { pass: 'green', warn: 'yellow', fail: 'red' } as const;
 /** As wide as the longest state. */
 const MARK_WIDTH = 7;
 
-/** Checks as lines for people, by area; what to do stands below what was found. */
+/** Checks as lines for people, by area; what to do is below what was found. */
 export function checkTable(checks: readonly Check[]): string[] {
   const lines: string[] = [];
   let area: string | undefined;

@@ -145,7 +145,7 @@ function asJson(loaded: LoadedShow, warnings: readonly Problem[]): unknown {
   };
 }
 
-/** What the light is predicted ahead by, seconds: all that is declared. */
+/** How far ahead the light is predicted: all the latencies and lags that the show declares, seconds. */
 function horizonOf(show: Show) {
   return {
     sensorLatencyS: show.tracking.sensorLatencyS,
@@ -178,7 +178,7 @@ const SHOWN_CONDITIONS = [
   'engine-late',
 ] as const;
 
-/** When it acts and how long the light takes, of what an evening meets; the rest stands on the safety sheet. */
+/** When the watchdog acts and how long its fade takes, for the usual conditions; the safety sheet has the rest. */
 function watchdogLine(show: Show): string {
   const { watchdog } = show;
   const tracking = trackingTimes(show);
@@ -192,7 +192,7 @@ function watchdogLine(show: Show): string {
   return `    watchdog, s until it acts + fade: ${times.join(', ')}; back after ${watchdog.rearmS} + ${watchdog.returnS}`;
 }
 
-/** Of the cue that is on from the start, or of another one. */
+/** Slots of the safe look by universe; of the first cue unless another one is given. */
 function safeLookByUniverse(show: Show, cue = 0): Record<string, number[]> {
   const levels = safeLook(show, cue);
   return Object.fromEntries(
@@ -213,7 +213,7 @@ function wornText({ label, trackers }: PerformerPlan): string {
   return `${label} (${trackers.length === 1 ? 'tracker' : 'trackers'} ${ids})`;
 }
 
-/** What drives the light, and the cues; nothing where there is none. */
+/** Lines about what drives the light, and the cues; none for what the show doesn't have. */
 function wordsOf(show: Show): string[] {
   const line = (what: string, names: readonly string[]) =>
     names.length === 0 ? [] : [`    ${counted(names.length, what)}: ${names.join(', ')}`];
@@ -246,7 +246,7 @@ function deskLines(show: Show): string[] {
   });
 }
 
-/** `    2 colours: amber, dusk`; none where there are none. */
+/** `    2 colours: amber, dusk`; no line if there are none. */
 function labelLine(what: string, all: readonly { readonly label: string }[]): string[] {
   if (all.length === 0) return [];
   return [`    ${counted(all.length, what)}: ${all.map(one => one.label).join(', ')}`];
@@ -310,7 +310,7 @@ function table(file: string, show: Show): string {
   return lines.join('\n');
 }
 
-/** Where the safe look of a cue is another than that of the fixtures. */
+/** Lines for the cues whose safe look differs from that of the fixtures. */
 function cueLines(show: Show): string[] {
   return cueSheets(show).flatMap(({ label, safe }) => {
     const fixtures = safe.map(({ fixture, values }) => {

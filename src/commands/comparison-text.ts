@@ -23,7 +23,7 @@ export function comparisonText(
   const notThere = [
     ['fixtures it does not have', result.onlyRecorded],
     ['fixtures only it has', result.onlyOther.map(labels.fixture)],
-    ['inputs it does not listen to', result.unheardInputs],
+    ['inputs it does not have', result.unheardInputs],
   ] as const;
   for (const [what, names] of notThere) {
     if (names.length > 0) lines.push(`  ${what}: ${names.join(', ')}`);
@@ -31,16 +31,18 @@ export function comparisonText(
   for (const { performer, recordedOnlyS, otherOnlyS, firstS } of followed) {
     const parts = [
       ...(recordedOnlyS > 0
-        ? [`not followed for ${duration(recordedOnlyS)} in which they were`]
+        ? [`not followed for ${duration(recordedOnlyS)} in which they were in the recording`]
         : []),
-      ...(otherOnlyS > 0 ? [`followed for ${duration(otherOnlyS)} in which they were not`] : []),
+      ...(otherOnlyS > 0
+        ? [`followed for ${duration(otherOnlyS)} in which they were not in the recording`]
+        : []),
     ];
     lines.push(
       `  ${labels.performer(performer)}: ${parts.join(', ')}${firstS === undefined ? '' : `, first at ${at(firstS)}`}`,
     );
   }
   if (differences.length === 0) {
-    lines.push('  no attribute would have differed by a per cent or a degree, at any time');
+    lines.push('  no attribute would ever have differed by a per cent or a degree');
     return lines;
   }
   const fixtures = new Map<string, AttributeDifference[]>();
@@ -68,7 +70,7 @@ export function comparisonText(
     }
   }
   if (fixtures.size > MOST_FIXTURES) {
-    lines.push(`  and ${fixtures.size - MOST_FIXTURES} fixtures more; --json has them all`);
+    lines.push(`  and ${fixtures.size - MOST_FIXTURES} more fixtures; --json has them all`);
   }
   return lines;
 }

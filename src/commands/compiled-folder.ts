@@ -3,8 +3,8 @@ import { isAbsolute, join } from 'node:path';
 /**
  * Where Node may keep what it has compiled: the folder that systemd gives the service (systemd.exec(5),
  * CacheDirectory=), or the user's own by the XDG Base Directory Specification. Never one that others can write to:
- * what lies there is run.
- * @returns undefined where there is none
+ * the code in it is run.
+ * @returns undefined if there is none
  */
 export function compiledFolder(env: NodeJS.ProcessEnv): string | undefined {
   const given = env.CACHE_DIRECTORY?.split(':')[0];

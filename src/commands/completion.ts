@@ -23,13 +23,13 @@ export async function completion(
 ): Promise<number> {
   const shell = SHELLS.find(one => one === wanted);
   if (shell === undefined) {
-    return misuseWithHelpOf('completion')(`it knows bash, zsh and fish, and not "${wanted}".`);
+    return misuseWithHelpOf('completion')(`it knows bash, zsh and fish, not "${wanted}".`);
   }
   print(completionOf(shell, completedCommands(commands)).trimEnd());
   return EXIT.ok;
 }
 
-/** What completion says of each command: of its options what its help does. */
+/** What completion offers for each command; the texts of its options come from its help. */
 export function completedCommands(commands: Readonly<Record<string, Command>>): CompletedCommand[] {
   return Object.entries(commands).map(([name, command]) => {
     const kinds = command.kinds ?? [];

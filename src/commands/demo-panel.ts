@@ -10,11 +10,11 @@ import { readToken } from '../daemon/panel/token.js';
 import type { Supervisor, SupervisorEvent } from '../daemon/supervisor.js';
 import { messageOf } from '../stage/message-of.js';
 
-/** Any that is free. */
+/** The system picks a free port. */
 const ANY_PORT = 0;
 
 export interface DemoPanelHooks {
-  /** It listens; whoever has the link may act. */
+  /** The panel listens; whoever has the link may act. */
   listening(link: string): void;
   say(text: string): void;
 }
@@ -25,7 +25,7 @@ export class DemoPanel {
   #runner: PanelRunner | undefined;
 
   private constructor(
-    /** What is asked is kept there, as long as the demo runs. */
+    /** State folder of the demo, deleted at its end. */
     readonly folder: string,
     private readonly hooks: DemoPanelHooks,
   ) {
@@ -34,7 +34,7 @@ export class DemoPanel {
     });
   }
 
-  /** @returns undefined where there is no place for its folder, which is said */
+  /** @returns undefined, with a message, if its folder can't be made */
   static make(hooks: DemoPanelHooks): DemoPanel | undefined {
     try {
       return new DemoPanel(mkdtempSync(join(tmpdir(), 'lampwright-demo-')), hooks);
@@ -47,7 +47,7 @@ export class DemoPanel {
   async open(supervisor: Supervisor, looking: LiveFeed, wanted: PanelOptions): Promise<void> {
     const { folder, hooks } = this;
     await this.#control.open(supervisor, async () => 'already so', looking);
-    // The usual one may be that of a show that runs on this machine.
+    // A show that runs on this machine may have the usual port.
     const isTaken = wanted.port === USUAL_PANEL.port && !(await isFree(wanted));
     const options = isTaken ? { ...wanted, port: ANY_PORT } : wanted;
     this.#runner = new PanelRunner({ ...options, folder }, event => {

@@ -76,14 +76,14 @@ export async function demo(args: Arguments): Promise<number> {
     panelOptions &&
     DemoPanel.make({
       listening: link => {
-        // In the view it stays to be seen, and whole in 80 columns.
+        // In the view the link has to stay visible, and fit 80 columns.
         if (live) screen.hint = `Ctrl-C quits. Panel: ${link}`;
         else print(`The panel is at ${link}`);
       },
       say,
     });
   const ownership = new Ownership();
-  // Before the panel's socket is there, which would be taken for that of another show.
+  // Before the panel's socket exists: it would look like that of another show.
   const owned = await ownership.take(show, panel?.folder);
   if (!owned.ok) {
     for (const problem of owned.problems) complain(problem);

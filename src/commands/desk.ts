@@ -43,7 +43,7 @@ export async function desk(args: Arguments): Promise<number> {
 
 function text({ show, universes, cues }: DeskChart): string {
   if (universes.length === 0) {
-    return `${show} listens to no desk. The universes to listen to go under desk in the show file.`;
+    return `${show} listens to no desk. Put the universes to listen to under \`desk\` in the show file.`;
   }
   return [
     styled('bold', `${show}: what the desk drives`),

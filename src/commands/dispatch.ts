@@ -11,20 +11,20 @@ export interface Arguments {
 
 export interface Command {
   readonly summary: string;
-  /** The same for all, or by the words after the command. */
+  /** One help for all, or one that depends on the words after the command. */
   readonly help: string | ((args: Arguments) => string);
   readonly options: NonNullable<ParseArgsConfig['options']>;
   /** Fewest and most words after the command. */
   readonly words: readonly [number, number];
   /** Options that name a file to be written: one that is there is replaced only with --force. */
   readonly writes?: readonly string[];
-  /** Options that name a folder to be filled; the same where there is something in it. */
+  /** Options that name a folder to be filled; one that isn't empty is written to only with --force. */
   readonly fills?: readonly string[];
-  /** What to say when there are too few. */
+  /** The message when there are too few words. */
   readonly missing?: string;
-  /** Words of which the first has to be one, where each has a help of its own. */
+  /** If the command has kinds, each with its own help: the first word has to be one of these. */
   readonly kinds?: readonly string[];
-  /** Words that may stand second, behind a folder; for completion. */
+  /** Words that may follow a folder; for completion. */
   readonly verbs?: readonly string[];
   run(args: Arguments): Promise<number>;
 }
@@ -51,7 +51,7 @@ export async function dispatch(
       values: Object.fromEntries(
         Object.entries(parsed.values).map(([key, value]) => [
           key,
-          // What may be given several times is the same as a list with commas.
+          // An option given several times means the same as a list with commas.
           Array.isArray(value)
             ? value.map(one => unshielded(String(one))).join(', ')
             : typeof value === 'string'
@@ -77,15 +77,15 @@ export async function dispatch(
   if (args.positionals.length > most) {
     return misuseWithHelpOf(name)(`unexpected argument "${args.positionals[most]}".`);
   }
-  // Before anything is computed, for it would be for nothing.
+  // Before the work begins: it would be for nothing.
   const inTheWay = filesInTheWay(command, args);
   if (inTheWay.length > 0) {
-    return misuseOf(name)(...inTheWay, 'nothing was done; --force replaces what is there.');
+    return misuseOf(name)(...inTheWay, 'nothing was written; --force replaces what is there.');
   }
   return command.run(args);
 }
 
-/** What `--help` prints behind these words. */
+/** What `--help` prints after these words. */
 export function helpText(command: Command, ...positionals: readonly string[]): string {
   const { help } = command;
   const text = typeof help === 'string' ? help : help({ values: {}, positionals });
@@ -94,7 +94,7 @@ export function helpText(command: Command, ...positionals: readonly string[]): s
 
 const FORCE_HELP = 'overwrite existing files; without it they are left alone';
 
-/** After the last option of a command's help, in the same columns. */
+/** Adds --force after the last option of a command's help, in the same columns. */
 function withForce(help: string): string {
   const lines = help.split('\n');
   const isOption = (line: string) => /^ {2}--\S.*? {2,}\S/.test(line);
@@ -105,7 +105,7 @@ function withForce(help: string): string {
   const last = lines.findLastIndex(isOption);
   if (last < 0) return help; // only the pages of its subcommands list options
   let at = last + 1;
-  // What a description goes on with.
+  // Continuation lines of its description.
   while (/^ {8,}\S/.test(lines[at] ?? '')) at += 1;
   return lines.toSpliced(at, 0, `${'  --force'.padEnd(column)}${FORCE_HELP}`).join('\n');
 }
@@ -125,7 +125,7 @@ function filesInTheWay({ writes = [], fills = [] }: Command, { values }: Argumen
   });
 }
 
-/** A device or a pipe, such as /dev/stdout, is written to. */
+/** A device or a pipe, such as /dev/stdout, may always be written to. */
 function isFile(path: string): boolean {
   return statSync(path, { throwIfNoEntry: false })?.isFile() === true;
 }
@@ -135,7 +135,7 @@ function isFilled(path: string): boolean {
   return isFolder && readdirSync(path).length > 0;
 }
 
-/** No option begins with a digit: `-1.5` is a number, which `parseArgs` would take for an option. */
+/** No option begins with a digit, so `-1.5` is a number; `parseArgs` would take it for an option. */
 const NEGATIVE = /^-[\d.]/;
 const SHIELD = '\0';
 

@@ -52,7 +52,7 @@ export async function doctor({ positionals: [file], values }: Arguments): Promis
   return ok ? EXIT.ok : EXIT.failed;
 }
 
-/** As package.json has it, `>=20.19`. */
+/** The range in package.json, `>=20.19`. */
 function leastNode(): string {
   const file = new URL('../../package.json', import.meta.url);
   const { engines } = JSON.parse(readFileSync(file, 'utf8')) as { engines: { node: string } };

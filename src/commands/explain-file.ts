@@ -20,7 +20,7 @@ export function openExplainFile(path: string | boolean | undefined): ExplainChoi
   if (typeof path !== 'string') return { ok: true, file: undefined };
   const kind = ['.csv', '.jsonl', PART_SUFFIX].find(suffix => path.endsWith(suffix));
   if (kind === undefined) {
-    const fault = `--explain writes .csv, .jsonl or ${PART_SUFFIX}, by the file's name, not "${path}".`;
+    const fault = `the name after --explain ends in .csv, .jsonl or ${PART_SUFFIX}, not as in "${path}".`;
     return { ok: false, fault };
   }
   try {
@@ -58,7 +58,7 @@ export class ExplainFile {
     this.#unixOffsetS = unixOffsetS;
   }
 
-  /** @returns what could not be written, and why */
+  /** @returns a message if something could not be written */
   close(): string | undefined {
     this.#write();
     closeSync(this.fd);

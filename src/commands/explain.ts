@@ -71,7 +71,7 @@ export async function explain(args: Arguments): Promise<number> {
   const path = args.positionals[0] ?? '';
   const time = textOption(args.values.time);
   if (time === undefined && isRecording(path)) {
-    return misuse(`${path} is a recording: say which moment of it, --time 19:42:10.5.`);
+    return misuse(`${path} is a recording: say which moment of it, such as --time 19:42:10.5.`);
   }
   return time === undefined ? explainShow(path, args) : explainRecording(path, time, args);
 }
@@ -96,7 +96,7 @@ function explainShow(file: string, args: Arguments): number {
   ];
   const numbers = numbersOf(show, textOption(args.values.number) ?? '', faults);
   const desk = deskOf(show, textOption(args.values.desk) ?? '', faults);
-  // What a loss does rarely depends on the place: nobody should have to look one up for it.
+  // What a loss does rarely depends on the place: --lost works without one.
   for (const one of [...lost, ...off]) {
     if (!places.has(one)) places.set(one, middleOfStage(show, one));
   }
@@ -111,8 +111,8 @@ function explainShow(file: string, args: Arguments): number {
 function explainRecording(path: string, time: string, args: Arguments): number {
   const faults = (['at', 'lost', 'off', 'for', 'cue', 'pin', 'number', 'desk'] as const)
     .filter(option => args.values[option] !== undefined)
-    .map(option => `--${option} is for a show; of a recording it is --time.`);
-  if (!isTimeOfDay(time)) faults.push(`--time is a time of day, 19:42:10.5, not "${time}".`);
+    .map(option => `--${option} is for a show; for a recording give --time.`);
+  if (!isTimeOfDay(time)) faults.push(`--time is a time of day such as 19:42:10.5, not "${time}".`);
   const found = findRecording(path);
   if (!found.ok) faults.push(found.fault);
   if (faults.length > 0 || !found.ok) return misuse(...faults);
@@ -130,7 +130,7 @@ function explainRecording(path: string, time: string, args: Arguments): number {
         if (event.kind === 'mapping') noteMapping(switchedOff, event, unixS);
       }
       const wantedS = timeOfDayIn(time, beganUnixS);
-      // Long before its beginning: no tick of it was then, and the first one is no answer.
+      // Long before its beginning there was no tick, and the first one is no answer.
       if (unixS + HALF_MS < wantedS || wantedS < beganUnixS - BEFORE_S) return;
       const words: string[] = [];
       const fixtures = fixturesOf(run.show, args, words);
@@ -165,17 +165,17 @@ function explainRecording(path: string, time: string, args: Arguments): number {
 
 interface Answer {
   readonly moment: MomentExplanation;
-  /** Of the tick that answers, Unix time in seconds, and monotonic seconds. */
+  /** Time of the tick that answers: Unix seconds, and monotonic seconds. */
   readonly unixS: number;
   readonly atS: number;
   /** The moment that was asked for, monotonic seconds. */
   readonly wantedS: number;
 }
 
-/** A moment between two ticks is that of the later one; beyond this, ticks are missing, seconds. */
+/** A moment between two ticks is answered by the later one. If that is later than this, ticks are missing, seconds. */
 const NEXT_TICK_S = 0.2;
 
-/** What is asked for is one thing; what left the machine then may be another: both are said. */
+/** What the engine asked for may differ from what left the machine: prints both. */
 function tellMoment(
   { moment, unixS, atS, wantedS }: Answer,
   spells: readonly OfSupervisor[],
@@ -201,11 +201,11 @@ function tellMoment(
     const from = Number.isFinite(one.fromS) ? `from ${inWords(one.fromS)} ` : '';
     const until = Number.isFinite(one.untilS) ? `until ${inWords(one.untilS)}` : 'to the end';
     notes.push(
-      `The supervisor had all light ${from}${until} (${one.why}): it fades to the safe look, holds it, then hands over.`,
+      `The supervisor had all light ${from}${until} (${one.why}): it faded to the safe look, held it, then handed back.`,
     );
   }
   if (spell !== undefined) {
-    notes.push('What the engine asks for below is not what was sent.');
+    notes.push('Below is what the engine asked for, which is not what was sent.');
   }
   const told = spell === undefined ? moment : askedOnly(moment);
   if (args.values.json === true) {
@@ -243,7 +243,7 @@ function askedOnly(moment: MomentExplanation): MomentExplanation {
   return { ...moment, attributes };
 }
 
-/** Who has it off, and since when. An engine that was started again is told of those that were off: they have been so since before it. */
+/** Notes who switched a mapping off, and when. A restarted engine is told of those that were off before: nobody knows by whom. */
 function noteMapping(
   switchedOff: Map<string, SwitchedOff>,
   event: Extract<EngineEvent, { kind: 'mapping' }>,
@@ -259,9 +259,9 @@ function noteMapping(
 }
 
 const HALF_MS = 0.0005;
-/** 19:30 of a recording that began at 19:30:05 is its beginning, seconds. */
+/** A time up to this long before the recording means its beginning (19:30, if it began at 19:30:05), seconds. */
 const BEFORE_S = 60;
-/** Stands against reading on. */
+/** Ends the reading early. */
 const DONE = 'the moment has been found';
 
 function tenths(unixS: number): string {
@@ -288,7 +288,7 @@ function only(
   };
 }
 
-/** Names of those that are asked for, by a fixture or a group of them; undefined: all. */
+/** Names of the fixtures asked for, by their own name or that of a group; undefined: all. */
 function fixturesOf(
   show: Show,
   { values }: Arguments,
@@ -316,7 +316,7 @@ function placesOf(show: Show, text: string, faults: string[]): Map<number, Reado
     if (x !== undefined && y !== undefined) {
       const numbers = [Number(x), Number(y), z === undefined ? height : Number(z)] as const;
       if (numbers.every(Number.isFinite)) places.set(performer, vec3(...numbers));
-      else faults.push(`--at: "${part}" has something that is not a number.`);
+      else faults.push(`--at: "${part}" has something in it that is not a number.`);
       continue;
     }
     const zoneName = at < 0 ? '' : part.slice(at).trim();
@@ -333,7 +333,7 @@ function placesOf(show: Show, text: string, faults: string[]): Map<number, Reado
 
 const NUMBER = /^(.+?)[\s:=]+(-?[\d.]+)$/;
 
-/** What numbers by OSC say, by the name of their signal. */
+/** Values of numbers by OSC, by the name of their signal. */
 function numbersOf(show: Show, text: string, faults: string[]): Map<string, number> {
   const known = numberSignals(show).map(name => ({ name }));
   const numbers = new Map<string, number>();
@@ -357,7 +357,7 @@ function numbersOf(show: Show, text: string, faults: string[]): Map<string, numb
 
 const SLOT = /^(.+?)[\s:]+(\d{1,3})[\s:=]+(\d{1,3})$/;
 
-/** What the desk says, by the names of its universes. */
+/** Levels of the desk, by the names of its universes. */
 function deskOf(show: Show, text: string, faults: string[]): DeskLevels[] {
   const all = new Map<number, Uint8Array>();
   for (const part of partsOf(text)) {
@@ -444,7 +444,7 @@ function wrongPin(show: Show, part: string, pairs: readonly Named[]): string {
   }
   const whole = nameMeant(part, pairs);
   if (whole !== '') return `there is no "${part}".${whole}`;
-  /** What is left of it behind a name. */
+  /** The rest of it after a name. */
   const behind = ({ name, label = name }: Named) =>
     [name, label].flatMap(one =>
       part.toLowerCase().startsWith(`${one.toLowerCase()} `) ? [part.slice(one.length).trim()] : [],

@@ -14,10 +14,10 @@ import { writeFor } from './proposal.js';
 import { complain } from './terminal.js';
 
 const WAYS = ['samples', 'ask', 'live'] as const;
-/** What belongs to what is captured live, and to nothing else. */
+/** Options that only --live takes. */
 const LIVE_ONLY = ['tracker', 'input', 'seconds', 'universe', 'address'] as const;
 
-/** What is wrong with the choice of where samples come from. */
+/** Faults in the choice of where samples come from. */
 export function waysFaults({ values }: Arguments, names: readonly string[]): string[] {
   const ways = WAYS.filter(way => values[way] !== undefined);
   const faults = ways.length === 1 ? [] : ['give one of --samples, --ask and --live.'];
@@ -35,9 +35,9 @@ export function waysFaults({ values }: Arguments, names: readonly string[]): str
 }
 
 /**
- * The samples from where they are said to come from.
- * @param judge what the samples so far are worth, in a line
- * @returns them, or the exit code
+ * The samples from a file, from typed answers or captured live, as the options say.
+ * @param judge says in one line how good the samples so far are
+ * @returns the samples, or the exit code
  */
 export async function gatherAims(
   args: Arguments,
@@ -104,7 +104,7 @@ async function capture(
   return captured.code;
 }
 
-/** The desk is heard where the show itself sends the fixture: the first output with its universe. */
+/** The desk is expected where the show itself sends the fixture: on the first output with its universe. */
 function deskOf(show: Show, fixture: FixturePlan): DeskOptions {
   for (const output of show.outputs) {
     const found = output.universes.find(one => one.index === fixture.universe);

@@ -19,8 +19,8 @@ export interface HearOptions {
 }
 
 /**
- * Hears the trackers on the markers: all at once where each marker has a tracker of its own, else one
- * marker after the other, each when Enter says that the tracker stands.
+ * Averages the trackers on the markers: all at once if each marker has its own tracker, otherwise one
+ * marker after the other, each when somebody presses Enter.
  */
 export async function hearMarkers(
   places: readonly MarkerPlace[],
@@ -38,7 +38,7 @@ export async function hearMarkers(
       ? await hearAll(places, now, options)
       : await hearInTurn(places, now, options);
     if (heard.ok && listener.datagrams === 0) {
-      complain(`nothing at all arrived at ${input.listen}:${input.port}.`);
+      complain(`nothing arrived at ${input.listen}:${input.port}.`);
     } else if (heard.ok && now.trackers.length === 0 && listener.rejected > 0) {
       complain(
         `${listener.rejected} messages arrived, and none was a position by the input's routes.`,
@@ -55,7 +55,7 @@ async function hearAll(
   now: ReportBook,
   { seconds }: HearOptions,
 ): Promise<Heard> {
-  complain(`Listening to ${places.length} trackers for ${seconds} s; nobody near them.`);
+  complain(`Listening to ${places.length} trackers for ${seconds} s; keep away from them.`);
   await sleep(seconds * 1000);
   const reports = new Map(places.map(({ name, tracker }) => [name, [...now.of(tracker ?? '')]]));
   return { ok: true, reports };

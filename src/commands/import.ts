@@ -100,12 +100,12 @@ export async function importFile(args: Arguments): Promise<number> {
   return hasErrors ? EXIT.failed : EXIT.ok;
 }
 
-/** Names of the fixtures that are sent nothing as they stand. */
+/** Names of the fixtures that are sent nothing until somebody patches them. */
 function unpatchedIn({ fixtures }: Extract<ImportResult, { ok: true }>): string[] {
   return Object.keys(fixtures).filter(name => fixtures[name]?.unpatched === true);
 }
 
-/** What `check` would say of a show with these parts. */
+/** What `check` would say about a show with these parts. */
 function problemsOf(result: Extract<ImportResult, { ok: true }>): string[] {
   return findingsIn(showOf(result)).map(({ message, code }) => `${message} [${code}]`);
 }
@@ -136,7 +136,7 @@ function tell(
     complain(`  ${styled('red', 'error', process.stderr)}: ${problem}`);
 }
 
-/** The same of many parts once, with how many more it is true of. */
+/** One line for a remark that is true of many parts, with how many more there are. */
 function grouped(remarks: readonly Remark[]): string[] {
   const groups = new Map<string, { remark: Remark; count: number }>();
   for (const remark of remarks) {
@@ -164,7 +164,7 @@ function counted(count: number, what: string, plural = 's'): string {
   return `${count} ${what}${count === 1 ? '' : plural}`;
 }
 
-/** @returns what is wrong, where there is something */
+/** How the plot lies on the stage, from --origin and --turn. @returns the place, or the faults */
 export function placeOf({ values }: Pick<Arguments, 'values'>): PlotPlace | string[] {
   const { origin = '0,0,0', turn = '0' } = values;
   const numbers = String(origin).split(',').map(numberFrom);
@@ -172,10 +172,10 @@ export function placeOf({ values }: Pick<Arguments, 'values'>): PlotPlace | stri
   const [x = 0, y = 0, z = 0] = numbers;
   const faults: string[] = [];
   if (numbers.length !== 3 || !numbers.every(Number.isFinite)) {
-    faults.push(`--origin is three numbers of metres, such as 5,4,0, and not "${String(origin)}".`);
+    faults.push(`--origin is three numbers in metres, such as 5,4,0, not "${String(origin)}".`);
   }
   if (!Number.isFinite(degrees)) {
-    faults.push(`--turn is a number of degrees, and not "${String(turn)}".`);
+    faults.push(`--turn is a number of degrees, not "${String(turn)}".`);
   }
   if (faults.length > 0) return faults;
   return { origin: vec3(x, y, z), turn: toRadians(degrees as Degrees) };
@@ -185,7 +185,7 @@ function numberFrom(text: string): number {
   return text.trim() === '' ? Number.NaN : Number(text);
 }
 
-/** @returns what went wrong, in words */
+/** @returns a message if a file could not be written */
 function write(files: readonly OutFile[]): string | undefined {
   for (const { path, text } of files) {
     try {

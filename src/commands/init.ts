@@ -47,7 +47,7 @@ examples:
 exit codes: 0 made, 1 the plot can't be imported, or the show made from it has errors, 2 bad usage, no such file, or a file is
 in the way, 3 a file can't be written`;
 
-/** A question, what no answer means, and what is wrong with an answer. */
+/** A question, the answer that Enter alone means, and what is wrong with an answer. */
 interface Question {
   readonly option: string;
   readonly ask: string;
@@ -126,11 +126,11 @@ export async function init(args: Arguments): Promise<number> {
   );
   const faults = /\.show\.ya?ml$/i.test(file)
     ? []
-    : [`the name of a show file ends in .show.yaml, and not as in "${file}".`];
+    : [`the name of a show file ends in .show.yaml, not as in "${file}".`];
   for (const { option, fault } of QUESTIONS) {
     const value = given.get(option);
     const wrong = value === undefined ? undefined : fault(value);
-    if (wrong !== undefined) faults.push(`--${option}: ${wrong}, and not "${value}".`);
+    if (wrong !== undefined) faults.push(`--${option}: ${wrong}, not "${value}".`);
   }
   const place = placeOf(args);
   if (Array.isArray(place)) faults.push(...place);
@@ -165,7 +165,7 @@ export async function init(args: Arguments): Promise<number> {
   if (typeof wanted === 'string') return misuse(wanted);
   const base = basename(file).replace(/\.show\.ya?ml$/i, '');
   const texts = firstShow(wanted, base);
-  // A plot may have faults that are to be mended in what was made of it; options are mended here.
+  // Faults of a plot are fixed in the files made from it; faults of options are fixed here.
   const parsed = rig === undefined ? parseShow(texts[0]?.text ?? '', file) : undefined;
   if (parsed?.ok === false) return misuse(...parsed.problems.map(({ message }) => message));
   const schemas = editorSchemas();
@@ -177,11 +177,11 @@ export async function init(args: Arguments): Promise<number> {
   return make(files, file.endsWith('.yml') ? 'yml' : 'yaml');
 }
 
-/** @returns undefined where somebody ended it (Ctrl-C, Ctrl-D) */
+/** @returns the answers; undefined if somebody ended it (Ctrl-C, Ctrl-D) */
 async function asked(given: ReadonlyMap<string, string>): Promise<Map<string, string> | undefined> {
   const answers = new Map(given);
   const lines = createInterface({ input: process.stdin, output: process.stdout });
-  // Lines that were pasted wait for their question.
+  // Pasted lines wait for their question.
   const typed = lines[Symbol.asyncIterator]();
   try {
     for (const { option, ask, fallback, fault } of QUESTIONS) {
@@ -211,7 +211,7 @@ function wantedOf(answers: ReadonlyMap<string, string>, rig: FirstShow['rig']): 
   const to = answers.get('to') ?? (isHere ? HERE : 'multicast');
   const receivers = to === 'multicast' ? [] : listOf(to);
   if (light === 'artnet' && receivers.length === 0) {
-    return '--to: Art-Net goes to nodes: name their addresses.';
+    return '--to: Art-Net is sent to its nodes: give their addresses.';
   }
   return {
     name: of('name'),
@@ -232,7 +232,7 @@ function make(files: readonly OutFile[], ending: string): number {
     path: ending === 'yml' ? path.replace(/\.show\.yaml$/, '.show.yml') : path,
     text,
   }));
-  // A profile of a plot that was taken before is the same file: it is used as it is.
+  // A profile that an earlier import of the plot wrote is the same file: it is kept.
   const isSame = ({ path, text }: OutFile) => PROFILE.test(path) && holds(path, text);
   const isKept = (one: OutFile) => (SCHEMA.test(one.path) ? existsSync(one.path) : isSame(one));
   const taken = named.filter(isKept);
@@ -298,7 +298,7 @@ function holds(path: string, text: string): boolean {
 
 function performersFault(text: string): string | undefined {
   const names = listOf(text);
-  if (names.length === 0) return 'one name at least';
+  if (names.length === 0) return 'at least one name';
   const twice = names.find(
     (name, index) => names.findIndex(one => one.toLowerCase() === name.toLowerCase()) !== index,
   );

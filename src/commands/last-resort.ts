@@ -6,27 +6,27 @@ import { leave } from './leave.js';
 const LAST_WORDS_MS = 500;
 
 /**
- * For what nobody has foreseen, in a process that holds lights: whatever throws where nobody catches it ends the
- * process, with a code that has the service manager start it again at once, and nothing new is sent before.
- * @param lastWords stops all that sends, and says why
- * @returns takes it back
+ * For faults that nobody has foreseen, in a process that holds lights: an error that nobody catches ends the process
+ * with a code that makes the service manager start it again at once. Nothing new is sent before the end.
+ * @param lastWords stops all that sends, and logs the reason
+ * @returns a function that removes the listener
  */
 export function onLastResort(lastWords: (error: Error) => Promise<unknown>): () => void {
   let dying = false;
   const die = async (thrown: unknown) => {
-    // What fails while it dies is no news.
+    // Failures while it ends are of no interest.
     if (dying) return;
     dying = true;
     try {
       const error = thrown instanceof Error ? thrown : new Error(String(thrown));
       await Promise.race([lastWords(error), sleep(LAST_WORDS_MS)]);
     } catch {
-      // Said or not, it ends.
+      // Logged or not, it ends.
     }
     await leave(EXIT.fault);
   };
   process.removeAllListeners('uncaughtException');
-  // Of a promise that nobody waits for too: without a listener of its own it comes here.
+  // A promise that nobody waits for comes here too, as it has no listener of its own.
   process.on('uncaughtException', die);
   return () => process.off('uncaughtException', die);
 }

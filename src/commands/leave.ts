@@ -3,7 +3,7 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { isatty } from 'node:tty';
 
 const STANDARD = [0, 1, 2] as const;
-/** As it was started: a terminal that is closed is none any more. */
+/** Which were terminals at the start: a closed one no longer counts as a terminal. */
 const TERMINALS = STANDARD.filter(fd => isatty(fd));
 /** How long a file that is being written is waited for, ms. */
 const PATIENCE_MS = 200;
@@ -23,7 +23,7 @@ export async function leave(code: number): Promise<never> {
       // It is closed already.
     }
   }
-  // The end waits for the threads that read and write files: one that waits for a disk or a pipe keeps it for ever.
+  // Node waits for the threads that read and write files: one that waits for a disk or a pipe would hold it for ever.
   if (isBusyWithFiles()) process.kill(process.pid, 'SIGKILL');
   process.exit(code);
 }

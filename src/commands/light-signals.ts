@@ -4,16 +4,16 @@ import { isatty } from 'node:tty';
 export interface LightSignals {
   /** Ctrl-C, Ctrl-\, SIGTERM. */
   stop(): void;
-  /** SIGHUP, where it can mean that; undefined: the command knows no reload. */
+  /** SIGHUP without a terminal; undefined: the command has no reload. */
   reload: (() => void) | undefined;
-  /** It was sent a signal that does nothing here. */
+  /** A signal arrived that does nothing here. */
   ignored(signal: NodeJS.Signals, why: string): void;
 }
 
 const STOPS = ['SIGINT', 'SIGTERM', 'SIGQUIT'] as const;
 /**
- * Each would end the process, open Node's debugger, or (SIGTTIN) stop it. SIGTTOU is not among them: with a
- * listener a write to a terminal that refuses it (`stty tostop`) would be tried again for ever.
+ * Without a listener each would end the process, open Node's debugger, or (SIGTTIN) stop it. SIGTTOU is not here:
+ * with a listener, a write to a terminal that refuses it (`stty tostop`) would be tried again for ever.
  */
 const MEANINGLESS = [
   'SIGUSR1',
@@ -30,7 +30,7 @@ const MEANINGLESS = [
 /**
  * What signals mean to a process that holds lights. None ends it without a fade, stops it, or opens Node's debugger
  * (SIGUSR1).
- * @returns takes it back
+ * @returns a function that removes the listeners
  */
 export function listenToSignals(handlers: LightSignals, onTerminal = hasTerminal()): () => void {
   const { stop, reload, ignored } = handlers;
@@ -55,10 +55,10 @@ export function listenToSignals(handlers: LightSignals, onTerminal = hasTerminal
   };
 }
 
-/** Place of `tty_nr` in /proc/PID/stat behind the name of the program, from 0 (proc_pid_stat(5): field 7). */
+/** Index of `tty_nr` among the fields of /proc/PID/stat after the name of the program (proc_pid_stat(5): field 7). */
 const TTY = 4;
 
-/** Whether this process belongs to a terminal: with its output redirected (nohup, a pipe) too. */
+/** Whether this process belongs to a terminal, even if its output is redirected (nohup, a pipe). */
 export function hasTerminal(): boolean {
   if ([0, 1, 2].some(fd => isatty(fd))) return true;
   try {

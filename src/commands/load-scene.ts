@@ -6,7 +6,7 @@ import { MAX_SHOW_BYTES } from '../show/parse.js';
 import { unreadable } from './show-file.js';
 import { MAX_TABLE_BYTES } from './text-files.js';
 
-/** A scene, and the tables beside it that it names. */
+/** Reads a scene, with the tables beside it that it names. */
 export function loadScene(file: string, show: Show): SceneResult {
   const own = readText(file, MAX_SHOW_BYTES);
   if (!own.ok) return { ok: false, problems: [unreadable('scene', file, own)] };

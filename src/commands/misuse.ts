@@ -1,7 +1,7 @@
 import { EXIT } from './exit-codes.js';
 import { complain } from './terminal.js';
 
-/** Says what a command was asked wrongly. */
+/** Prints what is wrong with a call. @returns the exit code for it */
 type Misuse = (...faults: readonly string[]) => typeof EXIT.usage;
 
 export function misuseOf(command: string): Misuse {
@@ -11,7 +11,7 @@ export function misuseOf(command: string): Misuse {
   };
 }
 
-/** The same, and where to read what would be right. */
+/** The same, and points to the help. */
 export function misuseWithHelpOf(command: string): Misuse {
   return (...faults) => {
     misuseOf(command)(...faults);

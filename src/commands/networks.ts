@@ -60,12 +60,12 @@ export async function networks(args: Arguments): Promise<number> {
   return ok ? EXIT.ok : EXIT.failed;
 }
 
-/** How long the networks are listened to, seconds. */
+/** The value of --seconds: how long to listen. */
 export function listeningTime({ values }: Arguments, faults: string[]): number {
   return numberOption(values.seconds, 'seconds', 60, 1, LONGEST_S, faults);
 }
 
-/** Listens to the networks of a show; with its performers, simulated, on its first input, if so wanted. */
+/** Listens to the networks of a show; with --simulate, simulated performers play to its first input. */
 export async function hearShow(
   show: Show,
   seconds: number,
@@ -80,7 +80,7 @@ export async function hearShow(
     complain('--simulate plays only to an input that listens on 127.x.x.x: it is left out.');
   }
   feed?.start();
-  // The first Ctrl-C is enough of listening; a second one ends the program, as ever.
+  // The first Ctrl-C ends the listening; a second one ends the program as usual.
   const early = new AbortController();
   const onSignal = () => early.abort();
   process.once('SIGINT', onSignal);

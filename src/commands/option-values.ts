@@ -3,8 +3,8 @@ import { numberHint } from '../show/problems/hints.js';
 type OptionValue = string | boolean | undefined;
 
 /**
- * A number from `least` to `most`; `fallback` where the option isn't given.
- * @param faults gets what is wrong with the option, and the fallback stands in for it
+ * A number from `least` to `most`; `fallback` if the option isn't given.
+ * @param faults gets a message if the option is wrong; the fallback is returned then
  */
 export function numberOption<T extends number | undefined>(
   value: OptionValue,

@@ -27,9 +27,9 @@ import { EXIT } from './exit-codes.js';
 
 const BEAT_MS = 1000;
 const AGAIN_MS = 500;
-/** Of what the panel shows of the last ten minutes, so much may be lost in a restart. */
+/** How often the last ten minutes are saved: so much of them may be lost in a restart. */
 const KEEPS_EVERY_MS = 5000;
-/** For metrics and the strips, while nobody looks. */
+/** Rate of the daemon's stream while nobody looks: enough for metrics and the strips. */
 const IDLE_HZ = 1;
 const IGNORED = ['SIGINT', 'SIGTERM', 'SIGQUIT', 'SIGHUP', 'SIGUSR1', 'SIGUSR2'] as const;
 
@@ -79,11 +79,11 @@ async function run(orders: PanelOrders): Promise<void> {
     const asking = { user: by, hand, untilS };
     const answer = await ask(folder, words, asking);
     if (answer.outcome !== 'no daemon') return answer;
-    // The folder with its socket may be gone, or another disk's, while the daemon lives.
+    // The folder with its socket may be gone, or on another disk, while the daemon lives.
     return (await source.ask(words, asking)) ?? { ...answer, text: CANT_ACT };
   };
   const app = panelApp({ doors, record, streams, releases, metrics, files, act });
-  // Where the address is taken, whoever has it is not ours.
+  // If the address is taken, whoever has it is not our panel.
   forgetWhere(folder);
   const { address, port, certificate } = orders;
   const certificates = certificate && new CertificateWatch(certificate);
@@ -98,7 +98,7 @@ async function run(orders: PanelOrders): Promise<void> {
     noteWhere(folder, url);
     await own.fault();
   } catch (error) {
-    // A disk that is full keeps nobody from the panel whose address is known.
+    // With a full disk the panel still works for those who know its address.
     const why = inPlainWords(error, 'written');
     say({
       kind: 'warning',
@@ -143,18 +143,18 @@ async function run(orders: PanelOrders): Promise<void> {
   }, BEAT_MS);
 }
 
-/** Writes it again where it was lost with its folder. One that is gone is not made anew: a disk may belong there. */
+/** Writes the address again if it was lost with its folder. The folder itself is not made again: a disk may belong there. */
 async function keepWhere(folder: OwnFolder, url: string): Promise<void> {
   if (!folder.wasThere || (await folder.fault()) !== undefined) return;
   if (readWhere(folder.path) === url) return;
   try {
     noteWhere(folder.path, url);
   } catch {
-    // A disk that is full: at the next beat again. Others tell of it.
+    // The disk is full: it is tried again at the next beat, and reported elsewhere.
   }
 }
 
-/** Throws why there is none, in a sentence. */
+/** The token of a folder. Throws a sentence that says why there is none. */
 function tokenIn(folder: string): ReturnType<typeof tokenOf> {
   try {
     return tokenOf(folder);
@@ -163,7 +163,7 @@ function tokenIn(folder: string): ReturnType<typeof tokenOf> {
   }
 }
 
-/** Beside the bundle; in the compiled modules below it. */
+/** Folder of the page's files: beside the bundle, or below it when compiled modules run. */
 function pageFolder(): string {
   return fileURLToPath(new URL('./panel', import.meta.url));
 }
@@ -171,7 +171,7 @@ function pageFolder(): string {
 const CANT_ACT =
   "The panel can't reach the daemon, so nothing was done. Act at the desk, or on the show machine.";
 
-/** The daemon's stream, at the rate that is wanted just now. */
+/** The daemon's stream, at the rate that is wanted at the moment. */
 class Source {
   onLine: (line: Parameters<Record['take']>[0]) => void = () => undefined;
   #rateHz = IDLE_HZ;

@@ -37,7 +37,7 @@ export async function panel({ positionals, values }: Arguments): Promise<number>
   const [folder = SERVICE_FOLDER] = positionals;
   let read: TokenRead;
   try {
-    // A folder that is gone is not made anew: it may be the place where a disk belongs.
+    // A folder that is gone is not made again: a disk may belong there.
     if (!statSync(folder).isDirectory()) return misuse(`${folder} is not a folder.`);
     read = values['new-token'] === true ? { ok: true, token: newToken(folder) } : readToken(folder);
   } catch (error) {
@@ -77,7 +77,7 @@ export async function panel({ positionals, values }: Arguments): Promise<number>
   const { token } = read;
   const links = linksOf(url, token);
   const isAlone = (await answers(folder)) === 'nobody';
-  // Who makes another token while nothing runs has got what they asked for.
+  // Making another token succeeds whether or not a daemon runs.
   const code = isAlone && values['new-token'] !== true ? EXIT.failed : EXIT.ok;
   if (values.json === true) {
     print(JSON.stringify({ url, token, links, running: !isAlone }));
@@ -86,7 +86,9 @@ export async function panel({ positionals, values }: Arguments): Promise<number>
   const [first = ''] = links;
   if (isAlone) complain(`No daemon answers in ${folder} now: the link opens once one runs there.`);
   print(`The panel ${isAlone ? 'was' : 'is'} at ${url}`);
-  print('With this link it may act: stop and resume, cues, enables. Show it to those who may.');
+  print(
+    'Whoever has this link may stop and resume, take cues and hold enables. Give it only to those who may.',
+  );
   for (const link of links) print(`  ${link}`);
   // One that scans it on another machine can't reach this one's loopback.
   if (/^https?:\/\/(127\.|\[::1\])/.test(first)) {
@@ -106,7 +108,7 @@ function hasToken(folder: string): boolean {
   }
 }
 
-/** A panel whose folder was wiped, or was away, writes within a second or two where it is. */
+/** A panel whose folder was wiped or away writes its address again within a second or two. */
 async function whereSoon(folder: string): Promise<string | undefined> {
   for (let looks = 0; looks < 25 && (await answers(folder)) !== 'nobody'; looks++) {
     await sleep(100);
@@ -116,7 +118,7 @@ async function whereSoon(folder: string): Promise<string | undefined> {
   return undefined;
 }
 
-/** Why there is no link, and what helps. */
+/** A message: why there is no link, and what to do. */
 async function missingOf(
   folder: string,
   hasToken: boolean,
@@ -139,7 +141,7 @@ async function missingOf(
   return `No panel has been started with ${folder}: start one (lampwright run SHOW --state-dir ${folder}).`;
 }
 
-/** The token is behind the `#`: no browser sends it, and no log has it. */
+/** The token comes after the `#`: browsers don't send that part, so no log has it. */
 function linksOf(url: string, token: string): string[] {
   const { protocol, hostname, port } = new URL(url);
   const hosts = ANYWHERE.has(hostname) ? addresses() : [hostname];
@@ -151,6 +153,6 @@ function addresses(): string[] {
     .flatMap(some => some ?? [])
     .filter(({ family, internal }) => family === 'IPv4' && !internal)
     .map(({ address }) => address);
-  // No cable and no wireless: this machine itself still gets in.
+  // Without any network, this machine itself still gets in.
   return all.length === 0 ? ['127.0.0.1'] : all;
 }

@@ -109,7 +109,7 @@ export async function plan(args: Arguments): Promise<number> {
   return result.rules.some(({ state }) => state === 'fail') ? EXIT.failed : EXIT.ok;
 }
 
-/** What a show says that a plan needs. */
+/** The parts of a show that a plan needs. */
 export function planOptions(show: Show, stepM: number): PlanOptions {
   const wearers = show.performers.map(wearerOf);
   return {
@@ -117,7 +117,7 @@ export function planOptions(show: Show, stepM: number): PlanOptions {
     anchors: show.anchors,
     obstacles: show.obstacles,
     ranging: show.ranging,
-    // One that moves with somebody has no place.
+    // A zone that moves with somebody has no fixed place.
     zones: show.zones.filter(({ around }) => around === undefined),
     stepM,
     lights: [...show.fixtures, ...show.unpatched].flatMap(({ name, position }) =>
@@ -130,7 +130,7 @@ export function planOptions(show: Show, stepM: number): PlanOptions {
   };
 }
 
-/** Two trackers that stand apart across the body, or whose places nobody has said, see round it. */
+/** Two trackers count as a pair that sees round the body if they are apart on it, or if no offset is given. */
 function wearerOf({ label, heightM, wornAtM, trackers }: PerformerPlan): WearerOptions {
   const places = trackers.map(({ fit }) => fit);
   const isSaid = places.some(
@@ -142,14 +142,14 @@ function wearerOf({ label, heightM, wornAtM, trackers }: PerformerPlan): WearerO
   return { label, heightM, wornAtM, isPair: trackers.length > 1 && (isApart || !isSaid) };
 }
 
-/** Trackers nearer to each other across the body are on one side of it. */
+/** Trackers nearer to each other than this are on the same side of the body, metres. */
 const APART_ON_BODY_M = 0.1;
 
 function isKind(value: unknown): value is RangingKind {
   return RANGING_KINDS.some(kind => kind === value);
 }
 
-/** Of the table: `no position` and a space. */
+/** Width of a cell of the table: `no position` and two spaces. */
 const CELL = 13;
 
 const CASE_WORDS: Record<Case, string> = {
@@ -228,7 +228,7 @@ function table(show: Show, options: PlanOptions, result: Plan): string[] {
   ];
 }
 
-/** Whose trackers the table is of, where not all wear theirs alike. */
+/** Whose trackers the table is about, if not all wear theirs alike. */
 function whose({ wearer, worn }: Plan): string {
   const group = worn.find(one => one.wearer === wearer);
   if (group === undefined || group.labels.length === 0) return '';

@@ -24,7 +24,7 @@ export type Played =
         readonly lengthS: number;
         readonly reports: readonly PlayedReport[];
       };
-      /** What could not be read of it. */
+      /** What could not be read of it, in words. */
       readonly cut: readonly string[];
     }
   | {
@@ -34,10 +34,10 @@ export type Played =
       readonly faults: readonly string[];
     };
 
-/** An evening of ten trackers at 30 Hz: more than that and the memory is at stake. */
+/** An evening of ten trackers at 30 Hz; more might not fit into memory. */
 const MOST_REPORTS = 4_000_000;
 
-/** @param show whose it is; needed for a scene */
+/** Reads a scene or a recording. @param show the show that a scene is played with */
 export function readPlayed(path: string, show: Show | undefined): Played {
   if (isRecording(path)) return recorded(path, show);
   if (show === undefined) {
@@ -67,7 +67,7 @@ export function readPlayed(path: string, show: Show | undefined): Played {
   };
 }
 
-/** Positions as they arrived, by the frames and routes with which they were recorded. */
+/** Positions as they arrived, read with the frames and routes of the recorded show. */
 function recorded(path: string, given: Show | undefined): Played {
   const found = findRecording(path);
   if (!found.ok) return { ok: false, usage: found.fault, faults: [] };

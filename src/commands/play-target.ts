@@ -18,7 +18,7 @@ export interface PlayTarget {
   carries(tracker: string): boolean;
 }
 
-/** @returns the target, or in plain words what is wrong */
+/** @returns the target, or a message that says what is wrong */
 export function targetOf(
   show: Show,
   to: string | undefined,
@@ -54,7 +54,7 @@ function made(
   from: string | undefined,
 ): PlayTarget | string {
   if (isGroup(address) && from === undefined) {
-    return `--interface is missing: ${address} is a multicast group, and it has to be said from which interface it is sent.`;
+    return `--interface is missing: ${address} is a multicast group, so give the interface to send from.`;
   }
   const protocol = input.psn === undefined ? 'osc' : 'psn';
   return {
@@ -67,7 +67,7 @@ function made(
   };
 }
 
-/** The stage frame in the plainest form of a protocol, for a receiver that the show says nothing of. */
+/** The stage frame in the plainest form of a protocol, for a receiver that isn't in the show. */
 function plainInput(isPsn: boolean): InputPlan {
   const roles = ['x', 'y', 'z', 'quality'] as const;
   return {

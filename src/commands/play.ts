@@ -40,7 +40,7 @@ examples:
 exit codes: 0 played, or ended by Ctrl-C, 1 the show, the scene or the recording has errors, 2 bad usage or no
 such file, 3 nothing could be sent`;
 
-/** The daemon is told so often that it is a rehearsal, and believes it for this long. */
+/** How often the daemon is told that it is a rehearsal, ms; it believes it for `HOLDS_S`. */
 const SAID_EVERY_MS = 3000;
 const HOLDS_S = 10;
 const PROGRESS_MS = 10_000;
@@ -122,7 +122,7 @@ async function run({ name, played, target, args: { values } }: Run): Promise<num
   return sent === 0 && failed > 0 ? EXIT.fault : EXIT.ok;
 }
 
-/** Tells the daemon again and again, so that one that is restarted knows it too, and one of which we die forgets it. */
+/** Repeats it, so that a restarted daemon knows it too; when we are gone, the daemon forgets it. */
 function sayRehearsal(folder: string | undefined, name: string) {
   if (folder === undefined) return undefined;
   let isTold = true;

@@ -52,7 +52,7 @@ examples:
 
 exit codes: 0 nothing failed, 1 a check failed or the show has errors, 2 bad usage or no such file`;
 
-/** A minute of 200 trackers at 100 Hz, in datagrams of their own. */
+/** A minute of 200 trackers at 100 Hz, with a datagram for each report. */
 const MOST_DATAGRAMS = 1_200_000;
 const STEP_M = 0.25;
 
@@ -68,7 +68,7 @@ export async function preflight(args: Arguments): Promise<number> {
   const loaded = loadShow(file);
   if (!loaded.ok) {
     const code = refuse(loaded.problems);
-    complain('The show comes first: nothing else was looked at.');
+    complain('Correct the show first: nothing else was checked.');
     return code;
   }
   const own = ownOutputs(loaded.show, outputNames(args.values.outputs));
@@ -136,7 +136,7 @@ function writePage(folder: string, show: Show, checks: readonly Check[]): boolea
   return true;
 }
 
-/** The input of the last run of a recording. */
+/** The datagrams of the last run in a recording. */
 function recordingOf(path: string | boolean | undefined, faults: string[]): Stretch | undefined {
   if (typeof path !== 'string') return undefined;
   const found = findRecording(path);
@@ -150,7 +150,7 @@ function recordingOf(path: string | boolean | undefined, faults: string[]): Stre
     if (item.type !== 'absorb' && item.type !== 'tick') return undefined;
     offsetS = item.unixOffsetS;
     for (const datagram of item.datagrams) {
-      // Another start of the machine, another clock: a walk is one stretch of time.
+      // After another start of the machine the clock is another one; a walk is one stretch of time.
       if (datagram.arrivalS < (datagrams.at(-1)?.arrivalS ?? 0) - 1) datagrams = [];
       datagrams.push(datagram);
     }

@@ -4,13 +4,13 @@ import type { LoadedShow } from './show-file.js';
 import { complain, print, styled } from './terminal.js';
 import { writeText } from './text-files.js';
 
-/** A change of a show file that the user looks at and applies: it is never written for them. */
+/** A proposed change of a show file. The user reads and applies it: the show file is never written for them. */
 export interface ProposedChange {
-  /** As a unified diff; empty where the show says it already. */
+  /** A unified diff; empty if the show already has these values. */
   readonly patch: string;
 }
 
-/** @returns the change, or in plain words why there is none */
+/** @returns the change, or a message that says why there is none */
 export function proposalFor(
   { text, parts }: Pick<LoadedShow, 'text' | 'parts'>,
   file: string,
@@ -31,7 +31,7 @@ export function handOver(
   quiet: boolean,
 ): boolean {
   if (patch === '') {
-    if (!quiet) print('The show says so already: nothing to change.');
+    if (!quiet) print('The show already has these values: nothing to change.');
     return true;
   }
   if (patchFile === undefined) {
@@ -50,7 +50,7 @@ export function handOver(
   return true;
 }
 
-/** Writes a file; whether one that is there may be replaced has been asked before (`dispatch`). */
+/** Writes a file; `dispatch` has already refused to replace one without --force. */
 export function writeFor(file: string, text: string, option: string): boolean {
   const why = writeText(file, text);
   if (why === undefined) return true;
@@ -58,7 +58,7 @@ export function writeFor(file: string, text: string, option: string): boolean {
   return false;
 }
 
-/** Relative to where we are: \`patch\` refuses names from the root, and git those outside. */
+/** The path relative to the current folder: `patch` refuses absolute paths, and git those outside. */
 function patchName(file: string): string {
   return isAbsolute(file) ? relative(process.cwd(), file) : file;
 }

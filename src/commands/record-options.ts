@@ -25,14 +25,14 @@ export type RecordChoice =
   | {
       readonly ok: true;
       readonly orders: RecordOrders | undefined;
-      /** Why there is no recording though it was asked for: no reason to leave the stage dark. */
+      /** Why there is no recording although it was asked for. The show runs all the same. */
       readonly without: string | undefined;
     }
   | { readonly ok: false; readonly faults: readonly string[] };
 
 /**
- * What `--record` and its kin ask for; makes the run's folder. A service that is started anew on a full
- * disk must run, so only words that mean nothing are faults.
+ * Reads `--record` and the options that go with it, and makes the run's folder. A service that is restarted on a
+ * full disk must still run, so only wrong options are faults.
  */
 export function recordOrders(args: Arguments, show: Show): RecordChoice {
   const faults: string[] = [];
@@ -58,7 +58,7 @@ export function recordOrders(args: Arguments, show: Show): RecordChoice {
       : { ok: true, orders: undefined, without: undefined };
   }
   if (totalBytes !== undefined && totalBytes < 2 * partBytes) {
-    faults.push('--record-total is at least twice --record-part (256MiB where it is not given).');
+    faults.push('--record-total is at least twice --record-part (256MiB unless it is given).');
   }
   if (faults.length > 0) return { ok: false, faults };
   try {

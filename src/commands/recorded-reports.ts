@@ -11,8 +11,9 @@ import { complain } from './terminal.js';
 export type ReportsByTracker = ReadonlyMap<string, readonly Report[]>;
 
 /**
- * Reports of an input by tracker: of a recording of `run --record` (a folder, or one part), or of a table of
- * comma-separated values; with what is wrong told, and undefined then. Seconds count from the beginning of the recording.
+ * Reports of an input by tracker, from a recording of `run --record` (a folder, or one part) or a table of
+ * comma-separated values. Seconds count from the beginning of the recording. Prints what is wrong, and returns
+ * undefined then.
  */
 export function recordedReports(
   path: string,
@@ -26,13 +27,13 @@ export function recordedReports(
   return undefined;
 }
 
-/** Whether a path is that of a recording of the daemon, and not of a table. */
+/** Whether a path is a recording of the daemon rather than a table. */
 export function isRecording(path: string): boolean {
   if (path.endsWith(PART_SUFFIX)) return true;
   try {
     return statSync(path).isDirectory();
   } catch {
-    // That it is not there is said by whoever reads it.
+    // Whoever reads it will say that it isn't there.
     return false;
   }
 }
@@ -54,7 +55,7 @@ function readRecording(path: string, show: Show, inputName: string): Parsed<Repo
     if (item.type !== 'absorb' && item.type !== 'tick') return undefined;
     beginS ??= item.nowS;
     for (const { input, bytes, arrivalS } of item.datagrams) {
-      // The same show, or one whose inputs stand in the same order.
+      // The show is the recorded one, or has its inputs in the same order.
       if (input === index) reader.read(bytes, arrivalS);
     }
     return undefined;

@@ -16,8 +16,8 @@ export type FoundRecording =
   | { readonly ok: false; readonly fault: string };
 
 /**
- * Finds what is meant: the folder of one run of the daemon, one part of it, or the folder that holds
- * a single one.
+ * Finds a recording by the folder of one run of the daemon, by one part of it, or by a folder that holds
+ * a single run.
  */
 export function findRecording(path: string): FoundRecording {
   try {
@@ -37,7 +37,7 @@ export function findRecording(path: string): FoundRecording {
     const newest = folders.sort().slice(-5).join(', ');
     return {
       ok: false,
-      fault: `${path} holds ${folders.length} recordings; give one of them, the newest are ${newest}.`,
+      fault: `${path} holds ${folders.length} recordings; give one of them. The newest are ${newest}.`,
     };
   } catch (error) {
     const why = inPlainWords(error, 'read').replace('such file', 'such file or folder');
@@ -67,15 +67,15 @@ export interface CutPart {
   readonly fault: string;
 }
 
-/** A Buffer holds no more; a part ends at 256 MiB, or where `--record-part` says. */
+/** The most that a Buffer holds; parts end long before, at 256 MiB or at `--record-part`. */
 const MOST_PART_BYTES = 2 ** 32 - 1;
 
 /**
- * Reads parts one after the other, each as far as it is whole. A part whose first record is damaged, which
- * holds the show, is read with that of another part.
- * @param take returns what stands against going on, which ends it
- * @param beside parts that are not read, and may know the show
- * @returns the parts of which not all could be read
+ * Reads parts one after the other, each as far as it is whole. The first record of a part holds the show; if it
+ * is damaged, that of another part is used.
+ * @param take returns a reason to stop reading, or undefined
+ * @param beside parts that are not read, but may have the show
+ * @returns the parts that could not be read completely, and why reading ended early
  */
 export function readParts(
   paths: readonly string[],
@@ -118,8 +118,9 @@ export function readParts(
 }
 
 /**
- * For a part whose own first record is damaged: that of another part, with the tick and the time of what follows.
- * @param item the first that has both; undefined is returned for others
+ * For a part whose first record is damaged: the first record of another part, with the tick and the time of what
+ * follows in this one.
+ * @param item the next record; if it has no tick and time, undefined is returned
  */
 function startInstead(
   item: RecordedItem,
@@ -131,7 +132,7 @@ function startInstead(
   for (const [index, file] of [...later, ...earlier].entries()) {
     const start = startOf(file);
     if (start === undefined) continue;
-    // A run goes on from part to part, and begins with tick 0.
+    // A run continues from part to part, and begins with tick 0.
     const isSameRun =
       start.by === 'engine' && tick > 0 && (index >= later.length || start.tick > tick);
     const run = isSameRun ? start.run : `${start.run}, tick ${tick} at ${nowS} s`;

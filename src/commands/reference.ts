@@ -75,7 +75,7 @@ function pages(): Record<string, string> {
   };
 }
 
-/** @returns what went wrong, in words */
+/** @returns a message for each fault */
 function writeAll(folder: string, files: Readonly<Record<string, string>>): string[] {
   try {
     makeFolderNow(folder);
@@ -86,7 +86,7 @@ function writeAll(folder: string, files: Readonly<Record<string, string>>): stri
   }
 }
 
-/** One of the command as a whole, and one of each of its commands. */
+/** A page for the program as a whole, and one for each of its commands. */
 export function manualPages(
   commands: Readonly<Record<string, Command>>,
   version: string,
@@ -95,7 +95,7 @@ export function manualPages(
   const single = Object.entries(commands).flatMap(([name, command]) =>
     ['', ...(command.kinds ?? [])]
       .map(kind => ({ kind, help: helpText(command, ...(kind === '' ? [] : [kind])) }))
-      // Words that share a help have a page together.
+      // Kinds that share a help share a page.
       .filter(({ kind, help }) => kind === '' || help !== helpText(command))
       .map(({ kind, help }) => ({
         name: [whole, name, ...(kind === '' ? [] : [kind])].join('-'),

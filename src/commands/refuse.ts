@@ -2,13 +2,13 @@ import { formatProblem, type Problem } from '../show/problems/problem.js';
 import { EXIT } from './exit-codes.js';
 import { complain, styled } from './terminal.js';
 
-/** Says what is wrong with a file. @returns the exit code for it */
+/** Prints what is wrong with a file. @returns the exit code for it */
 export function refuse(problems: readonly Problem[]): number {
   complainOf(problems);
   return refusalCode(problems);
 }
 
-/** Each problem, and how many there are. */
+/** Prints each problem, and how many there are. */
 export function complainOf(problems: readonly Problem[]): void {
   for (const problem of problems) complain(formatProblem(problem));
   const count = problems.length;
@@ -16,8 +16,8 @@ export function complainOf(problems: readonly Problem[]): void {
 }
 
 /**
- * A file that is not there is bad usage; one with errors has failed the check. Where the machine could not read it
- * just now, nothing is known of the file: a fault, after which the service manager tries again.
+ * A missing file is bad usage; one with errors has failed the check. If the machine can't read it at the moment, the
+ * file may be right: that is a fault, after which the service manager tries again.
  */
 export function refusalCode(problems: readonly Problem[]): number {
   if (problems.some(({ code }) => code === 'file-unavailable')) return EXIT.fault;

@@ -32,7 +32,7 @@ export type RehearsalRecordingChoice =
   | { readonly ok: true; readonly writer: RehearsalRecording | undefined }
   | { readonly ok: false; readonly fault: string };
 
-/** A folder of its own in `parent`, as a running show makes it. */
+/** Opens a recording in a new folder in `parent`, as a running show does. */
 export function openRehearsalRecording(
   parent: string | boolean | undefined,
   show: Show,
@@ -49,7 +49,7 @@ export function openRehearsalRecording(
   }
 }
 
-/** Nothing runs in real time here, so it may wait for the disk. */
+/** Writes the recording of a rehearsal. Nothing runs in real time here, so it may wait for the disk. */
 export class RehearsalRecording {
   readonly #runs: SlotRuns;
   readonly #usedSlots: readonly (readonly number[])[];
@@ -111,7 +111,7 @@ export class RehearsalRecording {
     this.#atS = nowS;
   }
 
-  /** @returns what could not be written, and why */
+  /** @returns a message if something could not be written */
   close(): string | undefined {
     this.#append(encodeJson('end', { tick: this.#tick, atS: this.#atS }));
     this.#write();

@@ -54,7 +54,7 @@ export async function rehearse(args: Arguments): Promise<number> {
   if (!read.ok) {
     for (const problem of read.problems) complain(formatProblem(problem));
     const [first] = read.problems;
-    // One that is beside the scene and can't be read is an error of the scene.
+    // A file that the scene names and that can't be read is an error of the scene, not bad usage.
     return first?.code === 'file-unreadable' && first.file === sceneFile && first.excerpt === ''
       ? EXIT.usage
       : EXIT.failed;
@@ -109,7 +109,7 @@ function text(result: RehearsalReport, tookS: number): string {
   ].join('\n');
 }
 
-/** 1:02.5, from the start. */
+/** Time from the start of the scene, 1:02.5. */
 function sceneTime(atS: number): string {
   const minutes = Math.floor(atS / 60);
   return `${minutes}:${(atS - 60 * minutes).toFixed(1).padStart(4, '0')}`;

@@ -82,7 +82,7 @@ export async function replay(args: Arguments): Promise<number> {
   return ok || other !== undefined ? EXIT.ok : EXIT.failed;
 }
 
-/** A run whose beginning or middle is missing can't be held to the byte. */
+/** Whether it passes: the same frames, or a run with a missing beginning or middle, in which differences are no fault. */
 function isSame(run: ReplayedRun): boolean {
   return (run.differing === 0 && run.eventsDiffering === 0) || !run.whole || run.gaps > 0;
 }
@@ -129,7 +129,7 @@ function runLines(run: ReplayedRun, index: number): string[] {
   } else if (run.first === undefined) {
     const what =
       run.differing > 0
-        ? `the recording has ${run.differing} ticks more`
+        ? `the recording has ${run.differing} more ticks`
         : `the same frames, but other events in ${run.eventsDiffering} ticks`;
     lines.push(`${head}${why}${styled('red', what)}`);
   } else {
@@ -141,12 +141,12 @@ function runLines(run: ReplayedRun, index: number): string[] {
   if (run.failed !== undefined) {
     lines.push(`${indent}the engine fails at tick ${run.failed.tick}: ${run.failed.message}`);
   } else if (!run.endedCleanly) {
-    lines.push(`${indent}it did not end cleanly: the engine or the machine went, or was ended`);
+    lines.push(`${indent}it did not end cleanly: the engine or the machine crashed or was killed`);
   }
   return lines;
 }
 
-/** What the recording lacks: what comes of that is no fault of this version. */
+/** What the recording lacks: differences that come from that are no fault of this version. */
 function missingOf({ whole, gaps }: ReplayedRun): string {
   const missing = [
     ...(whole ? [] : ['its beginning is missing']),
@@ -160,7 +160,7 @@ function differenceLines({ unixS, slots, slotCount }: FrameDifference): string[]
     ({ universe, slot, fixture, attribute, recorded, replayed }) =>
       `${universe}/${slot}${fixture === undefined ? '' : ` (${fixture}${attribute === undefined ? '' : ` ${attribute}`})`}: was ${recorded}, is ${replayed}`,
   );
-  if (slotCount > slots.length) lines.push(`and ${slotCount - slots.length} slots more`);
+  if (slotCount > slots.length) lines.push(`and ${slotCount - slots.length} more slots`);
   return [`at ${clock(unixS)}, in ${slotCount} slots:`, ...lines.map(line => `  ${line}`)];
 }
 

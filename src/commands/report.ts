@@ -149,12 +149,12 @@ interface ReadRecording {
   readonly runs: readonly ReplayedRun[];
   readonly cut: readonly CutPart[];
   readonly counts: InputCounts;
-  /** Within the time that was asked for: how often the show was reloaded, and the engines that failed. */
+  /** Within the time asked for: how often the show was reloaded, and the engines that failed. */
   readonly reloads: number;
   readonly ends: readonly EndedEngine[];
-  /** Engines that gave way to another one, with no supervisor's word of why. */
+  /** How many engines were replaced without a record of the supervisor that says why. */
   readonly unexplained: number;
-  /** The time that was asked for, monotonic seconds. */
+  /** The time asked for, monotonic seconds. */
   readonly fromS: number;
   readonly toS: number;
   isWithin(atS: number): boolean;
@@ -165,7 +165,7 @@ type ReadOutcome =
   | { readonly ok: false; readonly fault: string };
 
 /**
- * Runs the recording again, and adds up the whole of it, whatever version of the show ran when.
+ * Runs the recording again and adds up all of it, across all versions of the show that ran.
  * @param acts what the supervisor did meanwhile
  */
 function statisticsOf(files: RecordingFiles, acts: SupervisorActs, times: TimesAsked): ReadOutcome {
@@ -191,7 +191,7 @@ function statisticsOf(files: RecordingFiles, acts: SupervisorActs, times: TimesA
       }
       const ended = before === undefined ? undefined : endOf(before, run, acts);
       const end = ended?.how;
-      // The engine ran on, with nobody who recorded it.
+      // The engine ran on, but wasn't recorded.
       if (before !== undefined && ended !== undefined && ended.atS - before.toS > UNRECORDED_S) {
         if (isWithin(before.toS)) statistics.gap({ fromS: before.toS, toS: ended.atS });
       }
@@ -260,7 +260,7 @@ function statisticsOf(files: RecordingFiles, acts: SupervisorActs, times: TimesA
   };
 }
 
-/** An engine whose last tick is so long before its end was not recorded any more, seconds. */
+/** An engine whose last recorded tick is longer than this before its end was no longer recorded, seconds. */
 const UNRECORDED_S = 2;
 
 interface EndOfRun {
@@ -268,7 +268,7 @@ interface EndOfRun {
   readonly atS: number;
 }
 
-/** Why the engine of the one run made room for the other, and when; undefined: nothing says so, and it has crashed. */
+/** Why and when the engine of one run was replaced by the next; undefined: no record says so, so it crashed. */
 function endOf(
   before: ReplayedRun,
   run: ReplayedRun,
@@ -285,10 +285,10 @@ function endOf(
   return ends.find(({ atS }) => isBetween(atS));
 }
 
-/** A part that was written to so lately is still being written, seconds. */
+/** A part that was written to within this time is still being written, seconds. */
 const STILL_WRITTEN_S = 15;
 
-/** How the daemon came to its end, as far as its part of the recording says so. */
+/** How the daemon ended, as far as its part of the recording tells. */
 function endOfDaemon(
   { supervisor }: RecordingFiles,
   { stopped, lastS, held }: SupervisorActs,
@@ -338,7 +338,7 @@ function outagesWithin(
   });
 }
 
-/** The last show, on a stage that holds those of all. */
+/** The last show, on a stage large enough for those of all runs. */
 function withStageOf(runs: readonly ReplayedRun[]): Show {
   const shows = runs.map(run => run.show);
   const show = shows.at(-1) as Show;
@@ -356,10 +356,10 @@ function withStageOf(runs: readonly ReplayedRun[]): Show {
   return { ...show, bounds: { ...show.bounds, min, max } };
 }
 
-/** More gaps than this are counted, and not told one by one. */
+/** More gaps than this are counted instead of listed. */
 const MOST_GAPS_TOLD = 4;
 
-/** @param all how many there are, those included that lack no tick */
+/** @param all the number of gaps, including those in which no tick is missing */
 function gapsInWords(
   gaps: readonly RecordingGap[],
   all: number,
@@ -369,16 +369,16 @@ function gapsInWords(
   const more = Math.max(all, gaps.length);
   if (gaps.length === 0 || gaps.length > MOST_GAPS_TOLD) {
     return [
-      `Records are missing in ${more === 1 ? 'one place' : `${more} places`}: what happened then is not here.`,
+      `Records are missing in ${more === 1 ? 'one place' : `${more} places`}: what happened then is not in this report.`,
     ];
   }
   const times = gaps.map(({ fromS, toS }) => `from ${at(fromS)} to ${at(toS)}`);
   return [
-    `Records are missing ${listed(times)}: what happened then is not here, and counts neither as followed nor as lost.`,
+    `Records are missing ${listed(times)}: what happened then is not in this report, and counts neither as followed nor as lost.`,
   ];
 }
 
-/** What stands against taking the report at its word, within the time that was asked for. */
+/** Reasons why the report may be incomplete or differ from what was on stage, within the time asked for. */
 function notesOf(made: ReadRecording, at: (atS: number) => string): string[] {
   const { statistics, cut, reloads, ends, unexplained, fromS, toS, isWithin } = made;
   const runs = made.runs.filter(run => run.fromS <= toS && run.toS >= fromS);

@@ -85,15 +85,15 @@ exit codes: 0 stopped cleanly, 1 the show has errors, 2 bad usage or no such fil
 3 another process has the show's universes or state folder, or the show can't be read at the moment;
 under systemd 78 in place of 1 and 2: after any other code systemd restarts it`;
 
-/** Drops are reported together, so that a flood of bad input is not a flood of log. */
+/** Drops are reported together, so that a flood of bad input doesn't flood the log. */
 const REPORT_DROPS_EVERY_MS = 10_000;
-/** How long the end waits for the log to be written. */
+/** How long the process waits at its end for the log to be written. */
 const LAST_WORDS_MS = 500;
-/** Below the time that the unit gives a start (TimeoutStartSec). */
+/** Wait before giving up under a service manager; shorter than the unit's TimeoutStartSec. */
 const SERVED_PATIENCE_MS = 5000;
 /**
- * One Ctrl-C can arrive twice: from the terminal, and from a program in between that passes it on at once. People need
- * longer to press it again, and mean it.
+ * One Ctrl-C can arrive twice: from the terminal, and from a program in between that passes it on at once. Somebody who
+ * means a second one takes longer to press it.
  */
 const SAME_SIGNAL_MS = 100;
 
@@ -149,14 +149,14 @@ export async function run(args: Arguments): Promise<number> {
   const owned = await ownership.take(loaded.show, stateFolder);
   if (!owned.ok) {
     for (const problem of owned.problems) complain(problem);
-    // A service manager tries again at once: each try costs the show that runs some of its processor.
+    // A service manager tries again at once, and each try takes processor time from the running show.
     if (owned.isHeld && isService(process.env)) await sleep(SERVED_PATIENCE_MS);
     return EXIT.fault;
   }
   const record = recording.orders;
   const source = { text: loaded.whole, file, tickHz: tickHzOf(loaded.show) };
   const recorder = record && new SupervisorRecorder(record, loaded.show, source);
-  // A reader that goes away must not end the light.
+  // When the reader of the log goes away, the light must go on.
   for (const stream of [process.stdout, process.stderr]) stream.on('error', () => undefined);
   const { logger: log, sink } = await createLog(format as LogFormat);
   const looking = new LiveFeed(() => supervisor, monotonicS);
@@ -169,7 +169,7 @@ export async function run(args: Arguments): Promise<number> {
   if (makesState) {
     log.info(
       { kind: 'state-folder', folder: stateFolder },
-      `the state folder ${stateFolder} was not there and has been made: stops and tracker changes of earlier runs are not known. If it belongs on a disk, check that the disk is mounted`,
+      `the state folder ${stateFolder} was missing and has been made: stops and tracker changes of earlier runs are not known. If it belongs on a disk, check that the disk is mounted`,
     );
   }
   if (recording.without !== undefined) {
@@ -277,7 +277,7 @@ export async function run(args: Arguments): Promise<number> {
     return sink.flush(LAST_WORDS_MS);
   });
   await control?.open(supervisor, reload, looking);
-  // Of the one before; another daemon that answers there keeps its own.
+  // Remove the address that an earlier daemon left; one that still answers there keeps its own.
   if (stateFolder !== undefined && isAlone) forgetWhere(stateFolder);
   const panel =
     stateFolder === undefined || panelOptions === undefined
@@ -290,7 +290,7 @@ export async function run(args: Arguments): Promise<number> {
   let wasLive = false;
   const repeated = (): Repeated | undefined => {
     const isLive = supervisor.phase === 'live';
-    // A machine that has just begun may be about to hear that the other one has the light.
+    // A machine that has just started may be about to hear that the other one has the light.
     wasLive ||= isLive;
     const { cue, pins, mappingsOff, performers, stops, ownStops } = supervisor.keeping;
     const told = { show: supervisor.show, everybodyStopped: stops.everybody, performers };
@@ -346,15 +346,15 @@ function textOf(value: string | boolean | undefined): string | undefined {
   return typeof value === 'string' ? value : undefined;
 }
 
-/** systemd names the folder of the unit (systemd.exec(5), StateDirectory=); of several, the first. */
+/** --state-dir, or the unit's folder from systemd (systemd.exec(5), StateDirectory=; the first if there are several). */
 function stateFolderOf(args: Arguments): string | undefined {
   const wanted = args.values['state-dir'] ?? process.env.STATE_DIRECTORY?.split(':')[0];
   return typeof wanted === 'string' && wanted !== '' ? wanted : undefined;
 }
 
 /**
- * The show that was accepted last from a file that has errors now, or holds what a reload has refused: who was told
- * that a bad file leaves the running show untouched must not find the stage dark after a crash.
+ * The last accepted show of a file that now has errors or was refused by a reload. A bad file leaves the running show
+ * untouched; after a crash and a restart the stage must not be dark because of it either.
  */
 function acceptedInPlaceOf(onDisk: LoadedShow, stateFolder: string | undefined, file: string) {
   const accepted = stateFolder === undefined ? undefined : AcceptedShow.read(stateFolder, file);
@@ -369,7 +369,7 @@ function acceptedInPlaceOf(onDisk: LoadedShow, stateFolder: string | undefined, 
   return { loaded: { ...parsed, whole: accepted.text }, because };
 }
 
-/** Builds the new show whole, then swaps; one with errors is rejected and logged. @returns what is wrong with it */
+/** Builds the whole new show, then swaps; one with errors is rejected and logged. @returns what is wrong with it */
 async function reloadFrom(
   { file, names }: { readonly file: string; readonly names: readonly string[] | undefined },
   supervisor: Supervisor,
@@ -415,14 +415,14 @@ function filesOf(file: string, { parts }: LoadedShow): readonly string[] {
 
 export interface RunHooks {
   say(text: string): void;
-  /** On SIGHUP; undefined: there is nothing to load anew. */
+  /** Called on SIGHUP; undefined: there is nothing to reload. */
   readonly reload?: (() => void) | undefined;
   readonly ignored: LightSignals['ignored'];
 }
 
 /**
- * From start to the end that a signal asks for.
- * @param untilMs ends by itself after so long; undefined: never
+ * Runs a supervisor from its start until a signal ends it.
+ * @param untilMs ends by itself after this time, ms; undefined: never
  * @returns the exit code
  */
 export async function runSupervisor(

@@ -102,7 +102,7 @@ function text(sheet: SafetySheet): string {
     ]),
     ...(sheet.unpatched.length === 0 ? [] : wrapped(unpatchedText(sheet), '  ')),
     ...wrapped(
-      `Safe within: from a tracker's last report / from the engine's end, in seconds; ticks, packets and limits add up to ${seconds(ALLOWANCE_S)}. A dash: no tracker drives it. Driven by: whose loss takes it there; a number by OSC does when it has been silent for its timeout, over the same fade.`,
+      `Safe within: seconds from a tracker's last report / from the engine's end; ticks, packets and limits add up to ${seconds(ALLOWANCE_S)}. A dash: no tracker drives it. Driven by: whose loss takes it to its safe values. A number by OSC that has been silent for its timeout does the same, over the same fade.`,
       '  ',
     ),
     ...cueText(sheet, title),

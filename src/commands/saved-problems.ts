@@ -1,8 +1,8 @@
 import type { Entry } from '../daemon/log/log-entry.js';
 
 /**
- * What is wrong with a show that was saved, a line each: the log has all of it in one line, and whoever edits wants
- * one a line. A single problem has been told by then.
+ * The problems of a saved show, one per line, for whoever edits it: the log has all of them in one line. A single
+ * problem has been reported already.
  */
 export function savedProblems(problems: readonly string[]): Entry[] {
   if (problems.length < 2) return [];

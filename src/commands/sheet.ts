@@ -107,7 +107,7 @@ function text({
   ].join('\n');
 }
 
-/** The channels of a profile, and who has it. */
+/** Lines about a profile: its channels, and the fixtures that use it. */
 function profileLines({ name, slots, fixtures, channels }: RigProfile): string[] {
   const places = channels.map(one => (one.slots === '' ? 'none' : `slot ${one.slots}`));
   const wide = Math.max(...places.map(place => place.length)) + 2;

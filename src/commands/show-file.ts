@@ -7,15 +7,15 @@ import { Locator } from '../show/reading/locate.js';
 import type { ProfileFile } from '../show/schema/profile.js';
 
 export type LoadedShow = ShowResult & {
-  /** As it stands in the file: for changes to it. */
+  /** The text of the file, for proposed changes. */
   readonly text: string;
-  /** The same with the profiles of other files in it, all that there is to the show: for engine and records. */
+  /** The text with the profiles of other files put in: the whole show, for the engine and for recordings. */
   readonly whole: string;
   /** The other files that it names. */
   readonly parts: Parts;
-  /** In parts for the engine, where it was read for a reload: see `packShow`. */
+  /** In parts for the engine, if it was read for a reload: see `packShow`. */
   readonly packed?: readonly Uint8Array[];
-  /** Where it names an interface or address that this machine doesn't have; where it was read for a reload. */
+  /** Interfaces and addresses in it that this machine doesn't have, if it was read for a reload. */
   readonly missing?: readonly Problem[];
 };
 
@@ -28,7 +28,7 @@ export function loadShow(file: string): LoadedShow {
   let leftBytes = MAX_SHOW_BYTES - text.length;
   const parts = new Map(
     partPaths(text).map((path): [string, Part] => {
-      // As it would be typed from here, so that an editor's click on a problem finds it.
+      // Relative to the current folder, so that an editor's click on a problem finds it.
       const at = path.startsWith('/') ? path : join(dirname(file), path);
       const part = readText(at, MAX_SHOW_BYTES);
       if (!part.ok) return [path, { file: at, fault: part.fault, passing: part.passing === true }];
@@ -41,20 +41,20 @@ export function loadShow(file: string): LoadedShow {
   return { ...result, text, whole: result.ok ? bundleShow(text, parts) : text, parts };
 }
 
-/** A show that could not be read at all. */
+/** The result for a show that could not be read at all. */
 export function refusedShow(
   problems: readonly Problem[],
 ): Extract<LoadedShow, { readonly ok: false }> {
   return { ok: false, problems, text: '', whole: '', parts: new Map() };
 }
 
-const TOGETHER_TOO_LARGE = 'with it the show and its profile files have more than 4 MiB';
+const TOGETHER_TOO_LARGE = 'with it, the show and its profile files are larger than 4 MiB';
 
 export type LoadedProfile =
   | { readonly ok: true; readonly profile: ProfileFile }
   | { readonly ok: false; readonly problems: readonly Problem[] };
 
-/** Whether a path is one of a profile rather than of a show: by its name. */
+/** Whether a file is a profile rather than a show, by its name. */
 export function isProfilePath(file: string): boolean {
   return /\.profile\.ya?ml$/i.test(file);
 }
@@ -66,7 +66,7 @@ export function loadProfile(file: string): LoadedProfile {
   return parseProfile(read.text, file);
 }
 
-/** As a problem of the file: at its place, where it has one. */
+/** Why a file can't be read, as a problem; with its place if it has one. */
 export function unreadable(
   what: string,
   file: string,

@@ -16,19 +16,19 @@ export interface ReadingLimits {
 
 type Loaded = Extract<LoadedShow, { ok: true }>;
 type Refused = Extract<LoadedShow, { ok: false }>;
-/** As it comes from that process: a show in parts alone, as to make one of it at once holds up the light. */
+/** As that process sends it: the show only in parts, because building it in one go would hold up the light. */
 export type ReadShow =
   | Refused
   | (Omit<Loaded, 'show' | 'packed'> & Required<Pick<Loaded, 'packed'>>);
 
-/** What the thread is to have read (show-reader.ts). */
+/** The order for the thread (show-reader.ts). */
 export interface ReadingOrder {
   readonly file: string;
   readonly limits: ReadingLimits;
   readonly isTethered: boolean;
 }
 
-/** What it says of it, once. `no tether`: it is to be read again without. */
+/** The one answer of the thread. `no tether`: it has to be read again without a tether. */
 export type ReadingOutcome =
   | { readonly kind: 'read'; readonly read: ReadShow }
   | { readonly kind: 'too late' }
@@ -36,14 +36,14 @@ export type ReadingOutcome =
   | { readonly kind: 'not started'; readonly fault: StartFault }
   | { readonly kind: 'refused'; readonly why: string };
 
-/** Why the system gave no process. */
+/** Why no process could be started. */
 export interface StartFault {
-  /** `EMFILE`, say; undefined where it names none. */
+  /** Such as `EMFILE`; undefined if the error has none. */
   readonly code: string | undefined;
   readonly text: string;
 }
 
-/** How a thread says why it could not begin: the code of that error is Node's own. */
+/** Message of a thread that could not start; the error's own code is always Node's. */
 const NOT_BEGUN = /^Worker initialization failure: (E[A-Z]+)$/;
 
 export function startFaultOf(error: unknown): StartFault {
@@ -61,12 +61,12 @@ export function startFaultOf(error: unknown): StartFault {
   return { code: typeof code === 'string' ? code : undefined, text: startFault(error) };
 }
 
-/** Twice what the largest text that is parsed takes; which takes ten seconds on a slow machine. */
+/** Twice the memory that the largest accepted text takes; that takes ten seconds on a slow machine. */
 const LIMITS: ReadingLimits = { heapMiB: 512, longestMs: 30_000 };
 
 const CANT_BE_READ = "the show can't be read: ";
 
-/** What the status says of a show that a reload did not take. */
+/** What the status says about a show that a reload did not take. */
 export function notTaken({ problems }: Extract<LoadedShow, { ok: false }>): string {
   const codes = new Set(problems.map(({ code }) => code));
   if (codes.has('no-descriptor-free')) {
@@ -80,15 +80,15 @@ export function notTaken({ problems }: Extract<LoadedShow, { ok: false }>): stri
     : 'the show file was refused at the last reload';
 }
 
-/** Reads that are asked for and have not begun, by file. */
+/** Reads that have been asked for but have not begun, by file. */
 const waiting = new Map<string, Promise<LoadedShow>>();
 let last: Promise<unknown> = Promise.resolve();
 let tethers = mayTether();
 
 /**
- * Reads and checks a show in a process of its own, so that the caller goes on meanwhile, and lives on whatever
- * the files are: memory, time and death are those of the other process, and a refused show here. One read at a
- * time; what is asked for while another is waiting to begin is answered by that one. Never rejects.
+ * Reads and checks a show in a process of its own, so that the caller goes on meanwhile and survives whatever the
+ * files are: if that process runs out of memory or time, or dies, the show is refused here. One read at a time; a
+ * request that comes while another waits to begin gets the same answer. Never rejects.
  */
 export function loadShowInChild(file: string, limits = LIMITS): Promise<LoadedShow> {
   const sooner = waiting.get(file);
@@ -124,14 +124,14 @@ function readInProcess(file: string, limits: ReadingLimits): Promise<LoadedShow>
     const order: ReadingOrder = { file, limits, isTethered: tethers };
     let reader: Worker;
     try {
-      // Not with options of this process: some are for its own script.
+      // Without the options of this process: some are for its own script.
       const options = { workerData: order, execArgv: [] };
       reader = new Worker(new URL('./show-reader.js', import.meta.url), options);
     } catch (error) {
       notStarted(startFaultOf(error));
       return;
     }
-    // The first of these counts.
+    // The first of these events counts.
     reader.once('message', (outcome: ReadingOutcome) => {
       switch (outcome.kind) {
         case 'read':
@@ -161,7 +161,7 @@ function readInProcess(file: string, limits: ReadingLimits): Promise<LoadedShow>
   });
 }
 
-/** A part in a turn. */
+/** Unpacks one part in each turn of the event loop. */
 async function unpacked(read: ReadShow): Promise<LoadedShow> {
   if (!read.ok) return read;
   const parts = unpackInParts(read.packed);

@@ -12,9 +12,9 @@ import {
 // until the other program has begun, on a busy machine for more than a beat: this one has no light to send. It stays
 // until the process has ended, as the kernel ends a tethered process with the thread that started it (prctl(2)).
 
-/** Of what it says at its end. */
+/** How much is kept of what the process writes before it ends. */
 const LAST_WORDS_BYTES = 8192;
-/** Node says it before it ends itself. */
+/** Node writes this before it ends itself. */
 const OUT_OF_MEMORY = 'heap out of memory';
 
 const { file, limits, isTethered } = workerData as ReadingOrder;
@@ -28,7 +28,7 @@ function start(): ChildProcess | undefined {
     return fork(new URL('./show-process.js', import.meta.url), [file], {
       execPath,
       execArgv: [...tether, `--max-old-space-size=${limits.heapMiB}`],
-      // Maps and arrays of bytes come as they are.
+      // Keeps maps and byte arrays as they are.
       serialization: 'advanced',
       stdio: ['ignore', 'ignore', 'pipe', 'ipc'],
     });
@@ -57,7 +57,7 @@ function follow(child: ChildProcess): void {
     if (isTethered && isNoTether(error)) tell({ kind: 'no tether' });
     else tell({ kind: 'not started', fault: startFaultOf(error) });
   });
-  // Not 'exit': what it said last may still be in the pipe then.
+  // Not 'exit': its last words may still be in the pipe then.
   child.once('close', (code, signal) => {
     clearTimeout(timer);
     if (isTethered && isTethersWord(lastWords)) {
@@ -73,7 +73,7 @@ function follow(child: ChildProcess): void {
 
 function endOf(code: number | null, signal: NodeJS.Signals | null): string {
   if (signal === null) return `ended with code ${code}`;
-  // The first process that the kernel ends where memory is short (show-process.ts); it leaves no word.
+  // When memory is short, the kernel kills this process first (show-process.ts), and it can't say why.
   const who = signal === 'SIGKILL' ? ', by somebody or by the system, because memory ran out' : '';
   return `was killed (${signal}${who})`;
 }

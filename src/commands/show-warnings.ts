@@ -4,7 +4,7 @@ import { formatFindings, placedIn, saidIn } from '../show/parse.js';
 import type { Problem } from '../show/problems/problem.js';
 import { type MachineAddresses, missingAddresses, warningsOf } from '../show/warnings/warnings.js';
 
-/** What is to be asked about a show that is right, on this machine, each at its place. */
+/** Warnings about a show without errors, also about this machine's interfaces, each at its place. */
 export function showWarnings(show: Show, text: string, file: string): Problem[] {
   return placedIn(text, file, [
     ...formatFindings(text),
@@ -21,7 +21,7 @@ function thisMachine(): MachineAddresses {
   };
 }
 
-/** Where the show names an interface or address that this machine does not have. */
+/** Problems where the show names an interface or address that this machine doesn't have. */
 export function missingPlaces(
   show: Show,
   text: string,

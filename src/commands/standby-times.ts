@@ -6,10 +6,10 @@ export interface Act {
   readonly event: SupervisorEvent;
 }
 
-/** When the standby had the light, read from what either machine of a pair has told of its part. */
+/** When the standby had the light, from the events of either machine of a pair. */
 export function standbyTimes(acts: readonly Act[]): StandbyTime[] {
   const times: StandbyTime[] = [];
-  /** By lighting network. */
+  /** Times that have not ended yet, by lighting network. */
   const open = new Map<string | undefined, Omit<StandbyTime, 'untilS'>>();
   /** Of those, where it is this machine. */
   const ours = new Set<string | undefined>();

@@ -24,7 +24,7 @@ const BY_WHOM = 'by hand, or because memory ran out';
 export interface EndedEngine {
   readonly atS: number;
   readonly how: EngineEnd;
-  /** Its last words, or what was seen of its end. */
+  /** Its last message, or how it ended. */
   readonly reason: string;
 }
 
@@ -39,26 +39,26 @@ export interface Flashes extends LateFlashes {
 }
 
 export interface SupervisorActs {
-  /** What it did to the light, and what became of everything else that it looks after, in words. */
+  /** What it did to the light, and what happened to everything else that it looks after, in words. */
   readonly actionsFor: (labels: Labels, at: (atS: number) => string) => readonly SafeAction[];
   /** When another show, or another version of it, took over, monotonic seconds. */
   readonly reloadsS: readonly number[];
-  /** Engines that ended when they should not have, those included that never came so far as to run. */
+  /** Engines that ended when they should not have, including those that failed before they ran. */
   readonly ends: readonly EndedEngine[];
   /** When the machine was too slow. */
   readonly slowSpells: readonly SlowSpell[];
-  /** When the flash limit held light back. */
+  /** When and how often the flash limit held light back. */
   readonly flashes: readonly Flashes[];
-  /** When it had all light at the safe look, or on the way there. */
+  /** When it held all light at the safe look, or was fading there. */
   readonly held: readonly HeldLight[];
   readonly outages: readonly InterfaceOutage[];
   readonly deskSilences: readonly DeskSilence[];
   /** When the standby of two machines had the light. */
   readonly standbyLight: readonly StandbyTime[];
-  /** Whether it came to its end as it should; `lastS` is when anything was heard of it last. */
+  /** Whether it stopped properly; `lastS` is the time of its last record. */
   readonly stopped: boolean;
   readonly lastS: number | undefined;
-  /** How long positions took to the light; none in recordings of earlier versions. */
+  /** How long positions took to become light; empty in recordings of earlier versions. */
   readonly delays: readonly RecordedDelays[];
 }
 
@@ -119,7 +119,7 @@ function actIn(item: RecordedItem): Act | undefined {
   return atS === undefined || event === undefined ? undefined : { atS, event };
 }
 
-/** When it took all light from the engine, until it gave it back; and when nothing could be sent. */
+/** When it took all light from the engine until it gave it back, and when nothing could be sent. */
 export function heldIn(
   acts: readonly Act[],
 ): Pick<SupervisorActs, 'held' | 'outages' | 'deskSilences'> {
@@ -127,10 +127,10 @@ export function heldIn(
   const outages: InterfaceOutage[] = [];
   let taken: Omit<HeldLight, 'untilS'> | undefined;
   let ended: { readonly atS: number; readonly why: string } | undefined;
-  /** By interface, since when nothing is sent by it, why, and which of the two is still missing. */
+  /** By interface: since when nothing has been sent on it, why, and which of the two is still missing. */
   const gone = new Map<string, { fromS: number; cause: OutageCause; missing: Set<OutageCause> }>();
   const failing: InterfaceOutage[] = [];
-  /** By output. */
+  /** Outputs whose sends fail. */
   const fails = new Map<string, { readonly interface: string; readonly fromS: number }>();
   const sendsAgain = (output: string, untilS: number) => {
     const one = fails.get(output);
@@ -148,7 +148,7 @@ export function heldIn(
         const isOfEnd = ended !== undefined && atS - ended.atS <= ONE_FAILURE_S;
         taken ??= { fromS: atS, ...takenFor(event, isOfEnd ? ended?.why : undefined) };
       }
-      // Of one that stops nothing comes back.
+      // After a stop nothing comes back.
       else if (event.to === 'returning' || event.to === 'live') {
         if (taken !== undefined) held.push({ ...taken, untilS: atS });
         taken = undefined;
@@ -182,7 +182,7 @@ export function heldIn(
           fails.set(of.output, { interface: of.interface, fromS: atS });
         }
       } else if (of.kind === 'sent-again') {
-        // It is told a while after the first packet that left.
+        // It is reported a while after the first packet that failed.
         const { fromS = atS } = fails.get(of.output) ?? {};
         sendsAgain(of.output, Math.min(atS, fromS + of.forS));
       } else if (of.kind === 'sends-ended') {
@@ -201,16 +201,16 @@ export function heldIn(
   return { held, outages, deskSilences };
 }
 
-/** All light was the supervisor's, from one time until the engine had all of it again. */
+/** A time in which the supervisor had all light, until the engine had all of it again. */
 export interface OfSupervisor {
   readonly fromS: number;
-  /** Infinity: not within the recording. */
+  /** Infinity: it did not end within the recording. */
   readonly untilS: number;
-  /** In words: "the engine was killed". */
+  /** In words, such as "the engine was killed". */
   readonly why: string;
 }
 
-/** When what the engine asked for was not what was sent: fading to safe, held there, on the way back, or before the first engine. */
+/** When what was sent differed from what the engine asked for: fading to safe, held there, on the way back, or before the first engine. */
 export function ofSupervisorIn(paths: readonly string[]): OfSupervisor[] {
   const spells: OfSupervisor[] = [];
   let taken: Omit<OfSupervisor, 'untilS'> | undefined;
@@ -251,12 +251,12 @@ function takenFor(
   return { cause: condition, why };
 }
 
-/** From the fade to the end of an engine that hung, or from its end to the fade, at most, seconds. */
+/** A fade and the end of an engine that are closer than this are one failure, seconds. */
 const ONE_FAILURE_S = 5;
 
 /**
- * In words; what failed and the fade that came of it are one line, at the time of the earlier one. So are the attempts of an
- * engine that can't start, for as long as they fail in the same way.
+ * The actions in words. A failure and the fade that it caused are one line, at the time of the earlier one. The attempts
+ * of an engine that can't start are also one line, as long as they fail in the same way.
  * @param at a time of the recording for people
  */
 export function actionsOf(
@@ -265,7 +265,7 @@ export function actionsOf(
   labels = NAMES_AS_LABELS,
 ): SafeAction[] {
   const actions: SafeAction[] = [];
-  /** An engine that ended, and a fade for want of one, each still without the other. */
+  /** An engine that ended, and a fade because there was none, each still without the other. */
   let ended: Pending | undefined;
   let fade: Pending | undefined;
   let stoodStill: string | undefined;
@@ -282,7 +282,7 @@ export function actionsOf(
     const isNear = (one: Pending | undefined): one is Pending =>
       one !== undefined && atS - one.atS <= ONE_FAILURE_S;
     if (stoodStill !== undefined && event.kind === 'lights' && event.to === 'losing') {
-      // Standing still and what came of it are one.
+      // Standing still and the fade that followed are one line.
       actions.pop();
     } else if (event.kind === 'engine-ended') {
       const first = failing?.what === action.what ? actions[failing.index] : undefined;
@@ -328,8 +328,8 @@ function isFadeForEngine(event: SupervisorEvent): boolean {
   return event.condition === 'engine-dead' || event.condition === 'engine-late';
 }
 
-/** Levels were sent all the same. */
-const LIGHT_AT_STAKE = [
+/** Events after which the light may not have arrived; after all others levels were sent all the same. */
+const AFFECTS_SENDING = [
   'interface-lost',
   'interface-back',
   'send-failed',
@@ -339,12 +339,12 @@ const LIGHT_AT_STAKE = [
 ];
 
 function isMinor(event: SupervisorEvent): boolean {
-  // That a desk is there at the start is as it should be.
+  // A desk that is there from the start is nothing to report.
   if (event.kind === 'desk') {
     return event.event.kind === 'desk-heard' && event.event.afterS === undefined;
   }
   if (event.kind !== 'lighting') return false;
-  return 'quiet' in event.event || !LIGHT_AT_STAKE.includes(event.event.kind);
+  return 'quiet' in event.event || !AFFECTS_SENDING.includes(event.event.kind);
 }
 
 function wordsFor(event: SupervisorEvent, labels: Labels): string | undefined {
@@ -352,7 +352,7 @@ function wordsFor(event: SupervisorEvent, labels: Labels): string | undefined {
     case 'lights':
       switch (event.to) {
         case 'losing':
-          // With these the event before has said it.
+          // For these the event before says it.
           if (event.condition === 'shutdown' || event.condition === 'show-reload') return undefined;
           return `all light began to fade to its safe values (${event.cause})`;
         case 'safe':
@@ -370,10 +370,10 @@ function wordsFor(event: SupervisorEvent, labels: Labels): string | undefined {
     // The engine's own part of the recording has these.
     case 'engine':
       return undefined;
-    // Its own business: nobody's light.
+    // It has nothing to do with the light.
     case 'state-saved':
       return undefined;
-    // One line tells of all of them.
+    // One line reports all of them.
     case 'ticks-late':
     case 'frames-lost':
     case 'flashes-held':
@@ -389,12 +389,12 @@ function wordsFor(event: SupervisorEvent, labels: Labels): string | undefined {
   }
 }
 
-/** Where a file is wrong, the log has whole. */
+/** The first line of a message; the log has all of it. */
 function firstLine(text: string): string {
   return text.split('\n')[0] ?? '';
 }
 
-/** All the times when the machine was too slow, as one thing that happened. */
+/** All the times when the machine was too slow, as one line. */
 export function slownessInWords(
   slowSpells: readonly SlowSpell[],
   at: (atS: number) => string,
@@ -404,14 +404,14 @@ export function slownessInWords(
   if (first === undefined || last === undefined) return undefined;
   const frames = slowSpells.reduce((all, one) => all + one.frames, 0);
   if (frames === 0 && slowSpells.every(({ ticks }) => ticks === 0)) return undefined;
-  // Ticks are counted below, all of them: those that were told of here are only some.
+  // Ticks are counted elsewhere in the report, and completely; the events here have only some of them.
   const told =
     frames === 0 ? '' : `: ${counted(frames, 'frame')} came late to the outputs or not at all`;
   const until = at(first.atS) === at(last.atS) ? '' : `, the last time at ${at(last.atS)}`;
   return { atS: first.atS, what: `the machine was too slow or busy${told}${until}` };
 }
 
-/** All the light that the flash limit held back, as one thing that happened. */
+/** All the light that the flash limit held back, as one line. */
 export function flashesInWords(flashes: readonly Flashes[]): SafeAction | undefined {
   const [first] = flashes;
   if (first === undefined) return undefined;

@@ -69,7 +69,7 @@ export async function sweep(args: Arguments): Promise<number> {
   const seed = numberOption(args.values.seed, 'seed', 1, 0, 1_000_000, faults);
   const only = textOption(args.values.only) ?? '';
   const cases = SWEEP_CASES.filter(({ name }) => name.includes(only));
-  if (cases.length === 0) faults.push(`no case has "${only}" in its name.`);
+  if (cases.length === 0) faults.push(`--only: no case has "${only}" in its name.`);
   const against = textOption(args.values.against);
   const before = against === undefined ? undefined : readEarlier(against, faults);
   if (before !== undefined && before.seed !== seed) {

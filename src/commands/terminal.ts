@@ -1,17 +1,17 @@
 import { styleText } from 'node:util';
 import { printableColoured, printableLines } from '../stage/printable.js';
 
-/** One line of result to standard output. */
+/** Writes a result to standard output. */
 export function print(text: string): void {
   process.stdout.write(`${forStream(text, process.stdout)}\n`);
 }
 
-/** One line of complaint to standard error. */
+/** Writes a message to standard error. */
 export function complain(text: string): void {
   process.stderr.write(`${forStream(text, process.stderr)}\n`);
 }
 
-/** Labels and what came over a network may hold anything: only our own breaks and colours go through. */
+/** Labels and text from a network may contain anything: only our own line breaks and colours go through. */
 function forStream(text: string, stream: NodeJS.WriteStream): string {
   return stream.isTTY ? printableColoured(text) : printableLines(text);
 }

@@ -2,10 +2,10 @@ import { writeFileSync } from 'node:fs';
 import type { Parsed } from '../calibration/markers.js';
 import { inPlainWords, readText } from '../daemon/files/read-file.js';
 
-/** Of positions: a day of 30 trackers at 100 Hz is not read as a table, but as a recording. */
+/** Limit for tables of positions: a day of 30 trackers at 100 Hz belongs in a recording. */
 export const MAX_TABLE_BYTES = 256 * 1024 * 1024;
 
-/** What a file holds; undefined, with the reasons in `faults`, where it can't be read or parsed. */
+/** Reads and parses a file; undefined, with the reasons in `faults`, if it can't be read or parsed. */
 export function readParsed<T>(
   file: string,
   parse: (text: string) => Parsed<T>,
@@ -22,7 +22,7 @@ export function readParsed<T>(
   return undefined;
 }
 
-/** @returns why it could not be written, or undefined */
+/** Writes a file. @returns why it could not be written, or undefined */
 export function writeText(path: string, text: string): string | undefined {
   try {
     writeFileSync(path, text);

@@ -41,21 +41,21 @@ export function isTimeOfDay(text: string): boolean {
   return TIME_OF_DAY.test(text);
 }
 
-/** A time so long after a recording's beginning is rather that of the day before it began, seconds. */
+/** A time of day that is farther than this after a recording's beginning is taken to be before it instead, seconds. */
 const RATHER_BEFORE_S = 18 * 3600;
 
-/** The moment at which a recording's clock said so: after its beginning, or before it where it can't be meant so. */
+/** The moment (Unix seconds) of a time of day in a recording: after its beginning, unless that is `RATHER_BEFORE_S` later. */
 export function timeOfDayIn(text: string, beganUnixS: number): number {
   const unixS = nextTimeOfDay(text, beganUnixS);
   return unixS - beganUnixS > RATHER_BEFORE_S ? unixS - 86_400 : unixS;
 }
 
-/** The next moment at which this machine's clock says so, seconds since 1970; a show may pass midnight. */
+/** The next moment (Unix seconds) at which this machine's clock shows a time of day; a show may pass midnight. */
 export function nextTimeOfDay(text: string, fromUnixS: number): number {
   const [, hours, minutes, seconds] = TIME_OF_DAY.exec(text) ?? [];
   const date = new Date(fromUnixS * 1e3);
   date.setHours(Number(hours), Number(minutes), 0, Math.round(1e3 * Number(seconds ?? 0)));
   const unixS = date.getTime() / 1e3;
-  // A minute of grace: 19:30 of a recording that began at 19:30:05 is not tomorrow's.
+  // A minute of grace: in a recording that began at 19:30:05, 19:30 doesn't mean tomorrow.
   return unixS < fromUnixS - 60 ? unixS + 86_400 : unixS;
 }

@@ -13,23 +13,23 @@ import { isRecording } from './recorded-reports.js';
 import { findRecording, readParts } from './recording-files.js';
 import { readParsed } from './text-files.js';
 
-/** What is played to the show, and how: a recording, or reports in a table. */
+/** A recording or a table of reports that can be played to the show. */
 export interface TuneFeed {
   readonly feed: Feed;
   readonly isTable: boolean;
-  /** What could not be read of it, and was left out. */
+  /** What could not be read of it and was left out, in words. */
   readonly cut: readonly string[];
 }
 
 export interface TableReading {
   readonly input: InputPlan;
   readonly index: number;
-  /** Whose reports a table without trackers has. */
+  /** The tracker of a table that has no column for it. */
   readonly tracker: string;
   readonly tickHz: number;
 }
 
-/** @returns the feed, or in plain words what is wrong */
+/** @returns the feed, or a message that says what is wrong */
 export function tuneFeed(path: string, show: Show, table: TableReading): TuneFeed | string {
   return isRecording(path) ? recordedFeed(path, show) : tableFeed(path, table);
 }
@@ -38,7 +38,7 @@ function recordedFeed(path: string, show: Show): TuneFeed | string {
   const found = findRecording(path);
   if (!found.ok) return found.fault;
   const { engine, supervisor } = found.files;
-  // Read through once before anything is computed, so that a fault is told at once.
+  // Read through once before anything is computed, so that faults are reported at once.
   let engines = 0;
   const unheard = new Set<string>();
   const { cut, fault } = readParts(
@@ -60,7 +60,7 @@ function recordedFeed(path: string, show: Show): TuneFeed | string {
     cut: [
       ...cut.map(part => `${part.file}: ${part.fault}; what is before it is used.`),
       ...[...unheard].map(
-        name => `${path}: the show has no input "${name}"; what came in there is left out.`,
+        name => `${path}: the show has no input "${name}"; what it received is left out.`,
       ),
     ],
     feed: taker => play(engine, supervisor, show, taker),
@@ -82,7 +82,7 @@ function play(
       if (item.type === 'start') {
         const start = readStart(item.value);
         const mapped = inputsOf(item.value, show);
-        // A part that goes on with the engine of the one before.
+        // Otherwise the part continues the engine of the one before.
         if (start?.run !== run && typeof mapped !== 'string') {
           inputs = mapped;
           taker.began();
@@ -107,7 +107,7 @@ function play(
   );
 }
 
-/** For each input of the recorded show its place in this one, by name; -1 where it has none. */
+/** For each input of the recorded show, its index in this one, by name; -1 if there is none. */
 function inputsOf(value: unknown, show: Show): readonly InputPlace[] | string {
   const start = readStart(value);
   if (start === undefined) return 'its first record does not say who recorded what';
@@ -170,10 +170,10 @@ function tableFeed(
   };
 }
 
-/** The last reports of a table are still aimed at, seconds. */
+/** The engine runs on for this long after the last report of a table, seconds. */
 const AFTER_S = 0.2;
 
-/** In the order of their times. */
+/** The reports of a table in the order of their times. */
 function tableReports(text: string, input: InputPlan, tracker: string): Parsed<TableReport[]> {
   const [head = ''] = text.split('\n', 1);
   if (/\b(mx|tx)\b/.test(head)) return assessedReports(text, tracker);
@@ -194,13 +194,13 @@ function tableReports(text: string, input: InputPlan, tracker: string): Parsed<T
   return { ok: true, value };
 }
 
-/** A table of `assess`: measured places on the stage; the truth beside them is not looked at. */
+/** A table of `assess`: the measured places on the stage are used, the truth beside them is not. */
 function assessedReports(text: string, tracker: string): Parsed<TableReport[]> {
   const parsed = parseRecording(text);
   if (!parsed.ok) return parsed;
   const recording = parsed.value;
   if (recording.kind !== 'measured') {
-    return { ok: false, faults: ['it has true places alone, and no reports.'] };
+    return { ok: false, faults: ['it has only true places, no reports.'] };
   }
   const value = recording.passage.sightings.map(({ timeS, x, y, z }) => ({
     tracker,

@@ -33,7 +33,7 @@ export function tuningText(tuning: Tuning, show: Show): string {
     `  ${duration(lengthS)} of reports; performers walk for ${duration(walkedS)} of it, all together`,
     ...(tuning.isCut
       ? [
-          '  It is longer than can be judged at once: the rest is left out. Give a part of it, or another file.',
+          '  The recording is longer than can be judged at once: the rest is left out. Give another part of it to judge that.',
         ]
       : []),
     '',

@@ -92,7 +92,7 @@ function readFeeds({ values }: Arguments, show: Show, paths: readonly string[]) 
   return feeds;
 }
 
-/** One recording after the other; the engine begins anew with each. */
+/** Plays one recording after the other, each with a new engine. */
 function inTurn(feeds: readonly TuneFeed[]): Feed {
   return taker => {
     for (const { feed } of feeds) feed(taker);
@@ -110,7 +110,7 @@ function changedShow(
   return parsed.ok ? parsed.show : (parsed.problems[0]?.message ?? 'the show would not be right');
 }
 
-/** A file without `tracking` gets the block whole. */
+/** A file without `tracking` gets the whole block. */
 function asWritten(text: string, changes: readonly Change[]): readonly Change[] {
   const has = parseDocument(text, { version: '1.2', logLevel: 'error' }).has('tracking');
   const own = changes.filter(({ path }) => path[0] === 'tracking');
@@ -131,7 +131,7 @@ function conclude(
   const { changes } = tuning;
   const proposal =
     changes.length === 0 ? undefined : proposalFor(loaded, file, asWritten(loaded.text, changes));
-  // Each was made for the show that it was judged by.
+  // Each change has already been made to this show, to judge it.
   if (typeof proposal === 'string') throw new Error(proposal);
   print(isJson ? tuningJson(tuning, proposal?.patch) : tuningText(tuning, show));
   if (proposal !== undefined) {
@@ -141,7 +141,7 @@ function conclude(
   return tuning.tooShort === undefined ? EXIT.ok : EXIT.failed;
 }
 
-/** To a terminal, what is being computed; a recording of an hour takes minutes. */
+/** Shows on a terminal what is being computed: a recording of an hour takes minutes. */
 function progressLine() {
   const { stderr } = process;
   const isShown = stderr.isTTY === true;

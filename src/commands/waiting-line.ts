@@ -4,10 +4,10 @@ import type { Walk } from '../readiness/walk.js';
 import type { Show } from '../show/model/model.js';
 
 const LOOK_EVERY_MS = 1000;
-/** Into a file or a pipe, where a line can't be written over. */
+/** Interval in a file or a pipe, where a line can't be overwritten. */
 const PLAIN_EVERY_S = 10;
 
-/** While a preflight listens: how long still, and whom and what it still waits for. To standard error. */
+/** While a preflight listens: the time left, and whom and what it still waits for. On standard error. */
 export class WaitingLine {
   readonly #timer: NodeJS.Timeout;
   readonly #endS: number;

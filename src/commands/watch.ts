@@ -32,7 +32,7 @@ const MOST_HZ = 10;
 const LEAST_HZ = 0.1;
 const AGAIN_MS = 500;
 const REDRAW_MS = 500;
-/** In raw mode Ctrl-C and Ctrl-D are keys. */
+/** In raw mode Ctrl-C and Ctrl-D arrive as keys. */
 const LEAVE_KEYS = ['q', 'Q', '\u0003', '\u0004'];
 
 const misuse = misuseOf('watch');
@@ -50,7 +50,7 @@ export async function watch({ positionals, values }: Arguments): Promise<number>
   return view(folder, rateHz ?? MOST_HZ);
 }
 
-/** Lines until the daemon ends. */
+/** Writes lines until the daemon ends. */
 function stream(
   folder: string,
   rateHz: number,
@@ -85,7 +85,7 @@ function plainLine(): (line: LiveLine) => string | undefined {
   };
 }
 
-/** The view, until somebody leaves it. */
+/** Shows the view until somebody quits. */
 function view(folder: string, rateHz: number): Promise<number> {
   const hint = 'q quits; the show goes on';
   const screen = new Screen(process.stdout, styled, hint, monotonicS);
@@ -124,7 +124,7 @@ function view(folder: string, rateHz: number): Promise<number> {
   });
 }
 
-/** Told to go, or nobody reads on, as behind `| head`. */
+/** Calls `leave` on a signal, or when nobody reads on, as with `| head`. */
 function onLeave(leave: () => void): void {
   for (const signal of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) process.once(signal, leave);
   process.stdout.on('error', ({ code }: NodeJS.ErrnoException) => {

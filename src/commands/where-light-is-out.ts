@@ -1,6 +1,6 @@
 import type { Status } from '../daemon/asking/status.js';
 
-/** Of the outputs at the start: "the safe look is out on heads; lamps can't send: interface lost, ...". */
+/** The outputs at the start, in words: "the safe look is out on heads; lamps can't send: interface lost, ...". */
 export function whereSafeLookIsOut(outputs: Status['outputs']): string {
   const down = outputs.filter(({ trouble }) => trouble !== undefined);
   if (down.length === 0) return 'the safe look is out';

@@ -1,6 +1,6 @@
 const WIDTH = 100;
 
-/** A space, but not that between a figure and its unit: "0.5 s" stays on one line. */
+/** A space, except one between a figure and its unit: "0.5 s" stays on one line. */
 const PARTS = / (?!(?:s|ms|m|mm|m\/s|%|°|degrees|Hz|fps|min)(?![\p{L}\p{N}]))|(?<!\d) /u;
 
 /** Lines of at most WIDTH characters, each after the indent. */

@@ -69,6 +69,6 @@ test('a plot of two heads is refused before anything is computed', async () => {
   expect(code).toBe(2);
   expect(out).toBe('');
   expect(err).toContain(
-    '--plot draws one fixture, and the samples are of 2: name one of head-right and head-left.',
+    '--plot draws one fixture, but there are samples of 2: name one of head-right and head-left.',
   );
 });

@@ -35,5 +35,5 @@ it('calls performers and fixtures by label', () => {
   expect(text).toContain('\n  Ines Lind: not followed for 12.0 s');
   expect(text).toContain('\n  Head one\n    Dimmer: different');
   // What is no fixture of that show keeps its name, whatever else is called so.
-  expect(text).toContain('fixtures it does not have: ines\n  inputs it does not listen to: head');
+  expect(text).toContain('fixtures it does not have: ines\n  inputs it does not have: head');
 });

@@ -46,7 +46,7 @@ test('a file that is there is refused before anything is done, and replaced when
   expect(ran).toEqual([]);
   expect(said.err).toContain(`--html: ${at('page.html')} is there already.`);
   expect(said.err).toContain(`--plots: ${at('plots')} has files in it already.`);
-  expect(said.err).toContain('nothing was done; --force replaces what is there.');
+  expect(said.err).toContain('nothing was written; --force replaces what is there.');
   expect(await dispatch('page', COMMAND, [...asked, '--force'])).toBe(0);
   expect(ran).toHaveLength(1);
 });

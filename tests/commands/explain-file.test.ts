@@ -68,7 +68,9 @@ test('what it is comes by the name; what is none, or cannot be written, is refus
   expect(openExplainFile(undefined)).toEqual({ ok: true, file: undefined });
   expect(openExplainFile('reports.txt')).toMatchObject({
     ok: false,
-    fault: expect.stringMatching(/^--explain writes \.csv, \.jsonl or \.\w+, .*"reports\.txt"\.$/),
+    fault: expect.stringMatching(
+      /^the name after --explain ends in \.csv, \.jsonl or \.\w+, .*"reports\.txt"\.$/,
+    ),
   });
   const missing = join(folder, 'none', 'reports.csv');
   expect(openExplainFile(missing)).toMatchObject({

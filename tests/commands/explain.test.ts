@@ -102,8 +102,8 @@ test.each([
   [[SHOW, '--at', 'ines 1 1', '--cue', 'strom'], 'there is no cue "strom". Did you mean "storm"?'],
   [[SHOW, '--fixture', 'stove-glwo'], 'Did you mean "stove-glow"?'],
   [[SHOW, '--for', 'long'], '--for is a number from 0.1 to 600, not "long".'],
-  [['config'], 'config is a recording: say which moment of it, --time 19:42:10.5.'],
-  [['config', '--time', 'late'], '--time is a time of day, 19:42:10.5, not "late".'],
+  [['config'], 'config is a recording: say which moment of it, such as --time 19:42:10.5.'],
+  [['config', '--time', 'late'], '--time is a time of day such as 19:42:10.5, not "late".'],
   [['config', '--time', '19:00', '--at', 'ines 1 1'], '--at is for a show'],
 ])('%j', async (args, says) => {
   expect(await main(['explain', ...args])).toBe(2);

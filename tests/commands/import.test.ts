@@ -109,8 +109,8 @@ describe('bad usage and bad files', () => {
   test.each([
     ['no such file', { file: 'none.mvr' }, 2, /there is no such file/],
     ['a folder', { file: '.' }, 2, /that is a folder/],
-    ['an origin of two', { origin: '1,2' }, 2, /three numbers of metres/],
-    ['an origin of words', { origin: 'a,b,c' }, 2, /three numbers of metres/],
+    ['an origin of two', { origin: '1,2' }, 2, /three numbers in metres/],
+    ['an origin of words', { origin: 'a,b,c' }, 2, /three numbers in metres/],
     ['a turn of nothing', { turn: '' }, 2, /a number of degrees/],
   ])('%s', async (_, { file = 'Big plot.mvr', ...values }: Record<string, string>, code, says) => {
     savePlot();

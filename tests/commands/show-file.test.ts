@@ -61,8 +61,8 @@ test('profiles count towards the size of a show', () => {
   writeFileSync(at('a.show.yaml'), `${MINIMAL}profiles: { ${names.join(', ')} }\n`);
   const loaded = loadShow(at('a.show.yaml'));
   const messages = loaded.ok ? [] : loaded.problems.map(({ message }) => message);
-  expect(messages.filter(message => message.includes('more than 4 MiB'))).toEqual([
-    'profile file "many/3.yaml" can\'t be read: with it the show and its profile files have more than 4 MiB.',
+  expect(messages.filter(message => message.includes('larger than 4 MiB'))).toEqual([
+    'profile file "many/3.yaml" can\'t be read: with it, the show and its profile files are larger than 4 MiB.',
   ]);
 });
 

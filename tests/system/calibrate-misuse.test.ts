@@ -9,7 +9,7 @@ const AIMS = 'config/examples/salt-lantern.aims.csv';
 describe('calibrate stage', () => {
   it.concurrent.each([
     [['calibrate'], 'say what to calibrate'],
-    [['calibrate', 'stag', SALT_LANTERN], 'there is no "stag" to calibrate'],
+    [['calibrate', 'stag', SALT_LANTERN], 'say "stage" or "fixture", not "stag"'],
     [['calibrate', 'stage'], 'the path of a show file is missing'],
     [['calibrate', 'stage', SALT_LANTERN], 'give either --points or --markers'],
     [['calibrate', 'stage', SALT_LANTERN, '--points', 'no.csv'], "no.csv can't be read"],
@@ -40,8 +40,8 @@ describe('calibrate fixture', () => {
     [[SALT_LANTERN, 'head-rihgt', '--samples', AIMS], 'Did you mean "head-right"?'],
     [[SALT_LANTERN, 'stove-glow', '--samples', AIMS], 'has no Pan and Tilt'],
     [[SALT_LANTERN, '--samples', AIMS, '--leave-out', '2'], 'line 2 has no sample'],
-    [[SALT_LANTERN, '--samples', AIMS, '--leave-out', 'x'], '--leave-out takes numbers of lines'],
-    [[SALT_LANTERN, '--samples', AIMS, '--level'], 'it has no option --level'],
+    [[SALT_LANTERN, '--samples', AIMS, '--leave-out', 'x'], '--leave-out takes line numbers'],
+    [[SALT_LANTERN, '--samples', AIMS, '--level'], 'has no option --level'],
     [[SALT_LANTERN, '--samples', POINTS], 'column "name", "tx", "ty", "tz", "use" isn\'t known'],
     [['no.show.yaml', '--samples', AIMS], 'there is no such file'],
   ])('%j is misuse', async (args, says) => {

@@ -497,7 +497,7 @@ outputs:
     desk.aim(10, 20);
     setTimeout(() => desk.aim(12, 20), 300);
     live.type('');
-    await live.says('The head was moved by 2.0 degrees meanwhile. Once more.');
+    await live.says('The head moved by 2.0 degrees meanwhile. Once more.');
     live.type('done');
     const { code, stdout } = await live.ended;
     trackers.close();

@@ -81,6 +81,6 @@ it('a state folder that has to be made is told of: the disk where it was may be 
   daemon = start();
   await until('it runs again', () => daemon.enginePid > 0);
   expect(daemon.log.filter(({ kind }) => kind === 'state-folder')).toMatchObject([
-    { folder: state, msg: expect.stringContaining('was not there and has been made') },
+    { folder: state, msg: expect.stringContaining('was missing and has been made') },
   ]);
 });
