@@ -168,8 +168,8 @@ try {
   await headline(/All light is at the safe look/);
   await takeState('safe', PHONE);
   clearInterval(hang);
-  // The next engine has never heard her.
-  await headline(/The Gull not live yet/);
+  // The next engine has never heard her, and she is as lost as before.
+  await headline('The Gull is lost');
 
   end(play);
   await headline(/silent/);

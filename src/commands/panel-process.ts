@@ -12,6 +12,8 @@ import { HistoryFile } from '../daemon/panel/history-file.js';
 import type { PanelOrders, PanelWord } from '../daemon/panel/panel-runner.js';
 import { forgetWhere, noteWhere, readWhere, tokenOf } from '../daemon/panel/token.js';
 import { TokenWatch } from '../daemon/panel/token-watch.js';
+import { LastPlaces } from '../live/last-places.js';
+import type { LiveLine } from '../live/schema.js';
 import { type PanelParts, panelApp } from '../panel/server/app.js';
 import { Doors } from '../panel/server/doors.js';
 import { Metrics } from '../panel/server/metrics.js';
@@ -176,6 +178,8 @@ class Source {
   onLine: (line: Parameters<Record['take']>[0]) => void = () => undefined;
   #rateHz = IDLE_HZ;
   #open: Followed | undefined;
+  /** A page that opens after a new engine has begun sees where the lost were, too. */
+  readonly #places = new LastPlaces();
 
   constructor(
     private readonly folder: string,
@@ -188,6 +192,12 @@ class Source {
     this.#open?.turn(rateHz);
   }
 
+  #withPlaces(line: LiveLine): LiveLine {
+    if (line.kind === 'snapshot') return this.#places.fill(line);
+    if (line.kind === 'stage' && line.show !== this.record.stage?.show) this.#places.clear();
+    return line;
+  }
+
   ask(...asked: Parameters<Followed['ask']>): ReturnType<Followed['ask']> {
     return this.#open?.ask(...asked) ?? Promise.resolve(undefined);
   }
@@ -196,7 +206,8 @@ class Source {
     const { record } = this;
     this.#open = follow(this.folder, this.#rateHz, {
       line: line => {
-        if (record.take(line)) this.onLine(line);
+        const told = this.#withPlaces(line);
+        if (record.take(told)) this.onLine(told);
       },
       ended: why => {
         record.fault = why;

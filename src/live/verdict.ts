@@ -141,12 +141,10 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
   if (status.troubles.some(({ what }) => FOLDER_GONE.test(what))) {
     return is('look', capital(FOLDER_WORDS));
   }
-  const [first] = details;
+  const worth = details.filter(one => !SHUT_OUT.test(one));
+  const [first] = worth;
   if (first !== undefined) {
-    return is(
-      'look',
-      details.length === 1 ? capital(first) : `${details.length} things need a look`,
-    );
+    return is('look', worth.length === 1 ? capital(first) : `${worth.length} things need a look`);
   }
   const live = performers.filter(({ state }) => state === 'live').length;
   return is('well', live === 0 ? 'All is well; nobody is on stage' : 'All is well');
@@ -243,6 +241,8 @@ function performersInWords(some: Performers, snapshot: LiveSnapshot): string[] {
   });
 }
 
+/** A stranger changes no headline (decision 32) while everybody is heard: it is shut out, and listed. */
+const SHUT_OUT = /\ba second refused: .* is not in allow$/;
 const FOLDER_GONE = /\b(the folder|its disk) is gone\b/;
 const FOLDER_WORDS = 'the state folder is gone: the light goes on, but changes are not kept';
 

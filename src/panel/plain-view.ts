@@ -1,5 +1,5 @@
 import { pairInWords } from '../live/pair-words.js';
-import { intensityOf, levelOf, nameOf, peopleOf } from '../live/reading.js';
+import { intensityOf, levelOf, nameOf, peopleOf, stateInWords } from '../live/reading.js';
 import type { LiveSnapshot } from '../live/schema.js';
 import type { LiveStage } from '../live/stage-schema.js';
 
@@ -13,7 +13,7 @@ export function plainView(stage: LiveStage, snapshot: LiveSnapshot): string {
     );
     const zones = inside.length === 0 ? '' : ` in ${inside.join(', ')}`;
     const percent = Math.round((seen?.confidence.value ?? 0) * 100);
-    return `${label} ${status.state} ${percent} %${at}${zones}`;
+    return `${label} ${stateInWords(status)} ${percent} %${at}${zones}`;
   });
   const levels = stage.fixtures.map((fixture, index) => {
     // A hazer has no intensity: its first channel, by name.

@@ -242,3 +242,20 @@ it('says what somebody waits for whose reports were far off, and are well again'
     'The Gull: lost for 0:12, confidence low: too many recent reports were far off',
   ]);
 });
+
+it('changes no headline for positions that are shut out while everybody is heard, and lists them', () => {
+  const what = '25 a second refused: 10.0.0.9 is not in allow';
+  const troubles = [{ what, since: new Date().toISOString() }];
+  const told = { engine: ALL_LIVE, status: { troubles } };
+  expect(verdictOf(snapshotOf(SHOW, told))).toMatchObject({
+    ...{ level: 'well', line: 'All is well' },
+    details: [what],
+  });
+  const other = {
+    what: 'the show file was refused at the last reload',
+    since: troubles[0]?.since ?? '',
+  };
+  expect(line({ ...told, status: { troubles: [...troubles, other] } })).toBe(
+    'look: The show file was refused at the last reload',
+  );
+});

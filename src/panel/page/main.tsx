@@ -179,7 +179,7 @@ function Panel({ connection }: { connection: Connection }) {
                 {snapshot.status.notSent.length > 0 &&
                   'Broken ◇: not sent, so nobody knows what it shows. '}
                 {snapshot.status.performers.some(({ state }) => state !== 'live') &&
-                  'Broken ring: they are probably inside it. '}
+                  'Broken ring: they are probably inside it; without one they may be anywhere. '}
                 {stage.zones.length > 0 && '● zone occupied. '}
                 {stage.keepOuts.length > 0 && 'Hatched: keep-out.'}
               </p>

@@ -1,5 +1,5 @@
 import { useLayoutEffect, useRef, useState } from 'preact/hooks';
-import { cueOf, heldByInWords, refusedInWords } from '../../live/reading.js';
+import { cueOf, heldByInWords, refusedInWords, stateInWords } from '../../live/reading.js';
 import type { LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage } from '../../live/stage-schema.js';
 import { enumerated } from '../../stage/enumerated.js';
@@ -137,10 +137,10 @@ function Performers({ snapshot, connection, act }: Omit<OperatorProps, 'stage' |
     <section aria-label="Performers">
       <h3>Performers</h3>
       <ul class="rows steady">
-        {snapshot.status.performers.map(({ name, label, state }) => (
+        {snapshot.status.performers.map(({ name, label, state, heardBut }) => (
           <li key={name}>
             <span class="name">
-              {label} <small>{state}</small>
+              {label} <small>{stateInWords({ state, heardBut })}</small>
             </span>
             {state === 'stopped' ? (
               <AskFirst

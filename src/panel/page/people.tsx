@@ -60,6 +60,9 @@ export function People({ stage, snapshot }: { stage: LiveStage; snapshot: LiveSn
                   {seen.place.x.toFixed(1)}, {seen.place.y.toFixed(1)} m
                 </span>
               )}
+              {engine !== null && status.state === 'lost' && seen?.place === undefined && (
+                <span>last place not known</span>
+              )}
               {engine !== null && <span>{wornInWords(snapshot, status.name)}</span>}
               {battery !== undefined && (
                 <span class={battery <= 0.25 ? 'low' : undefined}>

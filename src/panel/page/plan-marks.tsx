@@ -136,7 +136,7 @@ export function tagOf({ label, status: { state } }: Person): string {
 export function Performer({
   person,
   trail,
-  frame: { left, top, perPx },
+  frame: { left, top, perPx, edge },
   tag,
   size,
 }: {
@@ -151,6 +151,8 @@ export function Performer({
   if (place === undefined || !isDrawn(person)) return null;
   const [x, y] = [left(place.x), top(place.y)];
   const region = seen?.region;
+  // Beyond this they may be anywhere, and a ring about the plan says nothing.
+  const mostM = Math.min(edge.maxX - edge.minX, edge.maxY - edge.minY) / 2;
   // The shapes are 16 by 16, their disc has a radius of 6.
   const perShape = (bodyPx * perPx) / 6;
   return (
@@ -162,7 +164,7 @@ export function Performer({
           stroke-width={3 * perPx}
         />
       )}
-      {region !== undefined && (
+      {region !== undefined && Math.max(region.alongM, region.acrossM) < mostM && (
         <ellipse
           class="region"
           cx={x}

@@ -1,5 +1,5 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
-import { type Person, peopleOf } from '../../live/reading.js';
+import { type Person, peopleOf, stateInWords } from '../../live/reading.js';
 import type { LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage, Outline } from '../../live/stage-schema.js';
 import type { Connection } from './connection.js';
@@ -247,7 +247,7 @@ function planInWords(stage: LiveStage, people: readonly Person[]): string {
     const zones = (seen?.zones ?? []).map(
       zone => stage.zones.find(({ name }) => name === zone)?.label ?? zone,
     );
-    return `${label} ${status.state}${zones.length > 0 ? ` in ${zones.join(', ')}` : ''}`;
+    return `${label} ${stateInWords(status)}${zones.length > 0 ? ` in ${zones.join(', ')}` : ''}`;
   });
   return `Plan of the stage. ${where.join('; ')}.`;
 }

@@ -25,6 +25,8 @@ const TELL_ONLY: ReadonlySet<string> = new Set([
   ...['highlight', 'pin', 'unpin', 'rehearsal', 'reload', 'status'],
 ]);
 
+/** A request is a few words. */
+export const MOST_BODY_BYTES = 4096;
 const MOST_WORDS = 3;
 const MOST_LETTERS = 100;
 const PAGE = /^[\w-]{1,64}$/;

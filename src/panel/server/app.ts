@@ -5,7 +5,7 @@ import { bodyLimit } from 'hono/body-limit';
 import { secureHeaders } from 'hono/secure-headers';
 import type { LiveLine } from '../../live/schema.js';
 import type { Refusal } from '../../live/turned-away.js';
-import { ANY_TIME, readAct, readStreamQuery } from './act-schema.js';
+import { ANY_TIME, MOST_BODY_BYTES, readAct, readStreamQuery } from './act-schema.js';
 import type { Doors, Knock, Verdict } from './doors.js';
 import type { Metrics } from './metrics.js';
 import { openApi } from './openapi.js';
@@ -16,8 +16,6 @@ import type { Streams } from './streams.js';
 
 /** A picture older than this is no sign of health, seconds: without anybody who looks one comes each second. */
 const HEALTHY_S = 3;
-/** A request is a few words. */
-const MOST_BODY_BYTES = 4096;
 const DOOR = '/api/door';
 const STREAM = '/api/stream';
 /** Whoever holds an enable has to see the stage: a snapshot of a second ago is what they see, seconds. */

@@ -8,6 +8,7 @@ import { createServer as createSecure } from 'node:https';
 import type { AddressInfo, Socket } from 'node:net';
 import { getRequestListener } from '@hono/node-server';
 import type { Refusal } from '../../live/turned-away.js';
+import { MOST_BODY_BYTES } from './act-schema.js';
 import type { panelApp } from './app.js';
 import { isLoopback } from './doors.js';
 import { type Room, roomFor } from './room.js';
@@ -69,6 +70,26 @@ const MALFORMED: Fault = {
 const EXPECTS =
   "the header Expect asks for something else than 100-continue, which can't be met: leave it out";
 
+const TOO_LARGE: Fault = {
+  status: '413 Payload Too Large',
+  reason: 'too large',
+  text: `at most ${MOST_BODY_BYTES} bytes`,
+};
+/** A chunk may be a single byte, and thousands of them in a packet would keep a Stop waiting while they are read. */
+const IN_CHUNKS: Fault = {
+  status: '411 Length Required',
+  reason: 'malformed',
+  text: 'send the body in one piece, with its Content-Length, and not in chunks',
+};
+/** For whoever still sends to read the answer first. */
+const CLOSES_AFTER_MS = 300;
+
+/** What is wrong with a body before any of it is read; undefined: nothing. */
+function bodyFault({ headers }: IncomingMessage): Fault | undefined {
+  if (headers['transfer-encoding'] !== undefined) return IN_CHUNKS;
+  return Number(headers['content-length'] ?? 0) > MOST_BODY_BYTES ? TOO_LARGE : undefined;
+}
+
 /** As the app answers, of a request that never comes to it. */
 function rawAnswer({ status, text }: Pick<Fault, 'status' | 'text'>): string {
   const body = JSON.stringify({ ok: false, text });
@@ -106,6 +127,16 @@ export async function serve(
   const turns = new Turns();
   const listener = (request: IncomingMessage, response: ServerResponse) => {
     if (!connections.asks(request.socket, response)) return;
+    const fault = bodyFault(request);
+    if (fault !== undefined) {
+      const { socket } = request;
+      refused(fault.reason, socket.remoteAddress);
+      socket.write(rawAnswer(fault));
+      // What it goes on to send is not read: of chunks there may be thousands in what is here already.
+      if (fault === IN_CHUNKS) socket.destroySoon();
+      else setTimeout(() => socket.destroy(), CLOSES_AFTER_MS);
+      return;
+    }
     if (request.method === 'POST') {
       void answer(request, response);
       return;

@@ -64,6 +64,20 @@ it('counts what never comes as far as a request', async () => {
     expect(said).toContain(`refused_total{reason="${reason}"} 1\n`);
 });
 
+it('reads no body that is too large, or comes in chunks', async () => {
+  const { url, metrics } = await listening();
+  const post = (headers: string, body: string) =>
+    send(url, `POST /api/act HTTP/1.1\r\nHost: 127.0.0.1\r\n${headers}\r\n\r\n${body}`);
+  // Most of it never comes, and nobody waits for it.
+  expect(await post('Content-Length: 100000000', 'x'.repeat(200_000))).toMatch(/^HTTP\/1.1 413 /);
+  expect(await post('Transfer-Encoding: chunked', '1\r\nx\r\n'.repeat(1000))).toMatch(
+    /^HTTP\/1.1 411 [\s\S]*Content-Length/,
+  );
+  const said = await metrics.text();
+  for (const reason of ['malformed', 'too large'])
+    expect(said).toContain(`refused_total{reason="${reason}"} 1\n`);
+});
+
 it('does an order before whatever was asked for at the same moment', async () => {
   const done: string[] = [];
   const app = {
