@@ -139,7 +139,14 @@ export function heldIn(
   };
   const deskSilences: DeskSilence[] = [];
   const silent = new Map<string, number>();
+  let rejoinsS: number | undefined;
   for (const { atS, event } of acts) {
+    // Of one universe among several the rest has gone on.
+    if (event.kind === 'light-rejoins' && event.all) rejoinsS ??= atS;
+    if (event.kind === 'light-rejoined') {
+      if (rejoinsS !== undefined) held.push({ fromS: rejoinsS, untilS: atS, ...REJOINS });
+      rejoinsS = undefined;
+    }
     if (event.kind === 'engine-ended') {
       ended = { atS, why: ENGINE_ENDS[endOf(event.how ?? 'crashed', event.reason)].why };
     }
@@ -200,6 +207,12 @@ export function heldIn(
   for (const [input, fromS] of silent) deskSilences.push({ input, fromS, untilS });
   return { held, outages, deskSilences };
 }
+
+/** As `light-rejoins` says. */
+const REJOINS = {
+  cause: 'output-down',
+  why: 'light left this machine again: what had changed meanwhile went by way of the safe look',
+} as const;
 
 /** A time in which the supervisor had all light, until the engine had all of it again. */
 export interface OfSupervisor {

@@ -333,7 +333,7 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     action:
       'it is logged and counted, and the interface is tried again; the other outputs are not touched. What the fixtures show is up to the gateways (E1.31 10.2.2)',
     clears:
-      'the interface is back: its universes carry on from what they last sent, no faster than the limits allow',
+      'the interface is back: its universes carry on from what they last sent. After an outage of half a second or more, a fixture whose light has changed meanwhile fades out where it is, moves in the dark, and comes up at its new values',
     cause: 'a cable, a switch, an address that changed',
     actsAfterS: NOTHING,
     fadeS: NOTHING,

@@ -109,6 +109,16 @@ describe('an engine that fails, and the fade that comes of it', () => {
     ]);
   });
 
+  it('holds all light for as long as what had changed in an outage of all outputs is on its way back', () => {
+    const rejoins = { kind: 'light-rejoins', universes: [1, 2], forS: 6, fixtures: 5 } as const;
+    const rejoined = { kind: 'light-rejoined', forS: 6.1 } as const;
+    const back = { atS: 36.1, event: rejoined };
+    const { held } = heldIn([{ atS: 30, event: { ...rejoins, all: true } }, back]);
+    expect(held).toMatchObject([{ fromS: 30, untilS: 36.1, cause: 'output-down' }]);
+    // Of one output the others went on.
+    expect(heldIn([{ atS: 30, event: rejoins }, back]).held).toEqual([]);
+  });
+
   it('calls what a restart holds again by its label', () => {
     const changes = [{ kind: 'cue', to: { name: 'rising' }, cause: 'restored' }] as const;
     const restored = { kind: 'state-restored', file: 's.json', entries: 1, changes } as const;

@@ -85,6 +85,8 @@ export class Beats {
   #timer: NodeJS.Timeout | undefined;
   readonly #clock = new BeatClock();
   #openBeat: OpenBeat | undefined;
+  /** Since when light is on its way back after an outage, monotonic seconds. */
+  #rejoinsSinceS: number | undefined;
   readonly #flashNews = new HoldNews();
   readonly #keepOutNews = new HoldNews();
   readonly #afterBeat = new AfterBeat();
@@ -257,7 +259,7 @@ export class Beats {
       this.options.onEvent(lightsEvent(before, fallback.phase, why, runner, nowS));
     }
     if (sent !== undefined) this.options.onEvent(rejoin(this.levels, sent));
-    followComeback(this.levels, dtS, this.#falls);
+    this.#followComeback({ nowS, dtS });
     for (const change of lights.stepPair(this.levels, nowS, this.#clock.hears(nowS))) {
       this.options.onEvent({ kind: 'pair', ...change, ...this.#stopsLeft(change) });
     }
@@ -276,6 +278,15 @@ export class Beats {
     }
     // A frame comes a period after the last one; only if it is late does the beat go on without it.
     this.#await(runs ? 1.5 : 1);
+  }
+
+  #followComeback({ nowS, dtS }: Pick<Beat, 'nowS' | 'dtS'>): void {
+    const { comeback } = this.levels;
+    if (comeback !== undefined) this.#rejoinsSinceS ??= nowS;
+    followComeback(this.levels, dtS, this.#falls);
+    if (this.#rejoinsSinceS === undefined || this.levels.comeback !== undefined) return;
+    this.options.onEvent({ kind: 'light-rejoined', forS: nowS - this.#rejoinsSinceS });
+    this.#rejoinsSinceS = undefined;
   }
 
   /** The main machine has the light again, and may light whom only this one has stopped. */

@@ -7,7 +7,7 @@ import type { DeskEvent } from '../desk/events.js';
 import type { EngineCounters } from '../engine/engine-link.js';
 import type { EngineRunnerEvent } from '../engine/engine-runner.js';
 import type { KeptEvent } from '../files/kept-file.js';
-import type { LightRejoins } from '../levels/rejoin.js';
+import type { LightRejoined, LightRejoins } from '../levels/rejoin.js';
 import type { LightingEvent } from '../lighting/events.js';
 import type { KeptStopEvent } from '../memory/kept-stops.js';
 import type { StoreEvent } from '../memory/store.js';
@@ -86,6 +86,7 @@ export type SupervisorEvent =
   /** A supervisor has died on this show just now: the light goes on from there to the safe look. */
   | { readonly kind: 'light-resumed' }
   | LightRejoins
+  | LightRejoined
   /** @param what which trackers two or more send at a time, and who; missing: no longer */
   | { readonly kind: 'tracker-senders'; readonly what?: string }
   /** Ahead of everything, the kernel's own work included. */

@@ -8,6 +8,18 @@ export interface LightRejoins {
   readonly kind: 'light-rejoins';
   /** As the show numbers them. */
   readonly universes: readonly number[];
+  /** These are all universes of the show. */
+  readonly all?: true;
+  /** How long nothing was sent. */
+  readonly forS: number;
+  /** How many fixtures have changed meanwhile, and go through the safe look. */
+  readonly fixtures: number;
+}
+
+/** Those fixtures have come through the safe look. */
+export interface LightRejoined {
+  readonly kind: 'light-rejoined';
+  /** How long that took. */
   readonly forS: number;
 }
 
@@ -23,7 +35,9 @@ export function rejoin(levels: ShowLevels, sent: Uint8Array): LightRejoins {
   const isBack = (universe: number) => universes.includes(universe);
   levels.comeback = beginComeback(plan, isBack, sent, out, under);
   const onWire = universes.map(index => show.universes[index] ?? 0);
-  return { kind: 'light-rejoins', universes: onWire, forS };
+  const all = onWire.length === show.universes.length ? { all: true as const } : {};
+  const fixtures = levels.comeback?.plan.fixtures.length ?? 0;
+  return { kind: 'light-rejoins', universes: onWire, ...all, forS, fixtures };
 }
 
 /** One beat of all that is on its way back. @param falls see `stepFallback` */

@@ -229,6 +229,16 @@ export class StatusBook {
           nowS,
         );
         return true;
+      case 'light-rejoins': {
+        if (event.fixtures === 0) return false;
+        const which = `${event.universes.length === 1 ? 'universe' : 'universes'} ${event.universes.join(', ')}`;
+        const what = `${which}: sent again; what had changed meanwhile fades out, and comes up at its new values`;
+        this.trouble('rejoin', what, nowS);
+        return true;
+      }
+      case 'light-rejoined':
+        this.trouble('rejoin', undefined, nowS);
+        return true;
       case 'other-show': {
         const { machine, shows, address } = event;
         this.#otherShows = shows;

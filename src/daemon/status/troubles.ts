@@ -15,6 +15,7 @@ export const TROUBLE_KINDS = [
     'senders',
     'battery-unit',
     'highlight',
+    'rejoin',
     'mapping',
     'signal',
   ],

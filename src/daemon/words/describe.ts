@@ -311,12 +311,22 @@ export function describe(
       return { level: 'warn', text: keptDarkInWords(event), data: event };
     case 'light-rejoins': {
       const which = `${event.universes.length === 1 ? 'universe' : 'universes'} ${event.universes.join(', ')}`;
+      const rest =
+        event.fixtures === 0
+          ? 'nothing has changed meanwhile'
+          : `${event.fixtures === 1 ? 'one fixture has' : `${event.fixtures} fixtures have`} changed meanwhile: faded out where it was, and brought up at the new values`;
       return {
         level: 'warn',
-        text: `${which}: sent again after ${event.forS.toFixed(1)} s; what has changed meanwhile fades out where it was and comes up at its new values`,
+        text: `${which}: sent again after ${event.forS.toFixed(1)} s; ${rest}`,
         data: event,
       };
     }
+    case 'light-rejoined':
+      return {
+        level: 'info',
+        text: `what had changed while nothing was sent is at its new values, after ${event.forS.toFixed(1)} s`,
+        data: event,
+      };
     case 'light-resumed':
       return {
         level: 'error',

@@ -136,6 +136,7 @@ describe('universes that are back after an outage', () => {
         kind: 'light-rejoins',
         universes: [rig.levels.show.universes[head.universe]],
         forS: expect.closeTo(8, 1),
+        fixtures: 1,
       },
     ]);
   });

@@ -55,6 +55,7 @@ const EACH: Readonly<Record<Kind, Tell>> = {
     state: 'faulty',
     message: 'nothing can be recorded to /r: the disk is full; the show goes on without',
   }),
+  rejoin: says({ kind: 'light-rejoins', universes: [1, 2], forS: 6, fixtures: 3 }),
   panel: book =>
     book.hearPanel({ kind: 'panel', state: 'gone', reason: 'it was killed', again: 1 }, 1000),
   pair: says({ kind: 'pair', artnetRefused: true } as SupervisorEvent),

@@ -575,9 +575,11 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
     { kind: 'other-show', machine: 'main', shows: 'unknown', address: undefined },
   ],
   'light-rejoins': [
-    { kind: 'light-rejoins', universes: [2], forS: 8.2 },
-    { kind: 'light-rejoins', universes: [1, 2], forS: 0.5 },
+    { kind: 'light-rejoins', universes: [2], forS: 8.2, fixtures: 3 },
+    { kind: 'light-rejoins', universes: [1, 2], all: true, forS: 0.5, fixtures: 1 },
+    { kind: 'light-rejoins', universes: [1, 2], all: true, forS: 0.5, fixtures: 0 },
   ],
+  'light-rejoined': [{ kind: 'light-rejoined', forS: 6.13 }],
   'light-resumed': [{ kind: 'light-resumed' }],
   'stood-still': [{ kind: 'stood-still', forS: 3.02 }],
   'service-fault': [{ kind: 'service-fault', reason: 'spawn systemd-notify ENOENT' }],
