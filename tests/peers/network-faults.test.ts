@@ -55,6 +55,14 @@ function start(host: string, file = show.file): Daemon {
   return daemon;
 }
 
+/** Reports a tracker at the stove to the daemon of this host. */
+const FEED = `
+const socket = require('node:dgram').createSocket('udp4');
+const text = s => Buffer.from(s + '\\0'.repeat(4 - s.length % 4));
+const float = v => { const b = Buffer.alloc(4); b.writeFloatBE(v); return b; };
+const bytes = Buffer.concat([text('/tracker/1/position'), text(',fff'), float(2), float(3), float(1.4)]);
+setInterval(() => socket.send(bytes, 9010, '127.0.0.1'), 25);`;
+
 /** Events of a kind so far. */
 const told = (daemon: Daemon, kind: string) => daemon.log.filter(line => line.kind === kind);
 
@@ -72,6 +80,26 @@ it('tells when the cable is pulled, which makes no send fail, and when it is bac
   await until('the return is told', () =>
     ['carrier-back', 'interface-back'].some(kind => told(daemon, kind).length > 0),
   );
+});
+
+it('tells how many lamps changed while the cable was out, and when they are at their new values', async () => {
+  const daemon = start('lwfa');
+  const feed = spawn('ip', ['netns', 'exec', 'lwfa', process.execPath, '-e', FEED]);
+  children.push(feed);
+  const isLive = ({ kind, to }: LogLine) => kind === 'performer' && to === 'live';
+  await until('she is followed', () => daemon.log.some(isLive), 20);
+  await sleep(1000); // her lamp fades in
+  ip('-n', 'lwfa', 'link', 'set', 'lw0', 'down');
+  await until('the loss is told', () => told(daemon, 'interface-lost').length > 0);
+  feed.kill();
+  await until('she is lost meanwhile', () => told(daemon, 'performer').at(-1)?.to === 'safe', 10);
+  ip('-n', 'lwfa', 'link', 'set', 'lw0', 'up');
+  await until('the lamp is back', () => told(daemon, 'light-rejoined').length > 0, 20);
+  expect(told(daemon, 'light-rejoins')).toMatchObject([
+    { universes: [1], all: true, fixtures: 1, forS: expect.any(Number) },
+  ]);
+  // Its fade to safe takes 2 s, and it stays there: from what it had to a safe level that is out.
+  expect(Number(told(daemon, 'light-rejoined')[0]?.forS)).toBeGreaterThan(0.5);
 });
 
 it('tells of a second daemon on its universes: both do, with name, address and priority', async () => {
@@ -112,14 +140,6 @@ it('answers an ArtPoll, so that others list it', async () => {
   });
   await until('it answers', () => heard.includes('10.78.0.1 2100 lampwright'));
 });
-
-/** Reports a tracker at the stove to the daemon of this host. */
-const FEED = `
-const socket = require('node:dgram').createSocket('udp4');
-const text = s => Buffer.from(s + '\\0'.repeat(4 - s.length % 4));
-const float = v => { const b = Buffer.alloc(4); b.writeFloatBE(v); return b; };
-const bytes = Buffer.concat([text('/tracker/1/position'), text(',fff'), float(2), float(3), float(1.4)]);
-setInterval(() => socket.send(bytes, 9010, '127.0.0.1'), 25);`;
 
 /** A host firewall, by nftables: what its output hook drops fails with EPERM. */
 const nft = (...args: string[]) =>
