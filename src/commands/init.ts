@@ -5,6 +5,7 @@ import { makeFolderNow } from '../daemon/files/make-folder.js';
 import { inPlainWords, readBytes } from '../daemon/files/read-file.js';
 import { MAX_ARCHIVE_BYTES } from '../interchange/archive.js';
 import { type FirstShow, firstShow, SCHEMA_FOLDER } from '../interchange/first-show.js';
+import { ATMOSPHERIC_MACHINE, type ProfileDraft } from '../interchange/gdtf-profile.js';
 import { importArchive } from '../interchange/import.js';
 import type { OutFile } from '../interchange/show-text.js';
 import { MAX_SHOW_BYTES, parseShow } from '../show/parse.js';
@@ -174,7 +175,8 @@ export async function init(args: Arguments): Promise<number> {
     text: schemas[name],
   }));
   const files = [...texts, ...named].map(one => ({ ...one, path: join(dirname(file), one.path) }));
-  return make(files, file.endsWith('.yml') ? 'yml' : 'yaml');
+  const machines = Object.values(rig?.imported.profiles ?? {}).filter(one => one.hazard);
+  return make(files, file.endsWith('.yml') ? 'yml' : 'yaml', machines);
 }
 
 /** @returns the answers; undefined if somebody ended it (Ctrl-C, Ctrl-D) */
@@ -227,7 +229,12 @@ function wantedOf(answers: ReadonlyMap<string, string>, rig: FirstShow['rig']): 
   };
 }
 
-function make(files: readonly OutFile[], ending: string): number {
+/** @param machines those for fog or haze, which it tells of */
+function make(
+  files: readonly OutFile[],
+  ending: string,
+  machines: readonly Pick<ProfileDraft, 'label'>[],
+): number {
   const named = files.map(({ path, text }) => ({
     path: ending === 'yml' ? path.replace(/\.show\.yaml$/, '.show.yml') : path,
     text,
@@ -273,6 +280,7 @@ function make(files: readonly OutFile[], ending: string): number {
     return EXIT.failed;
   }
   const warnings = showWarnings(loaded.show, loaded.text, show);
+  for (const { label } of machines) complain(`hazard: ${label}: ${ATMOSPHERIC_MACHINE}.`);
   const dark = warnings.find(({ code }) => code === 'safe-dark');
   if (dark !== undefined) complain(`to decide: ${dark.message}`);
   print(`

@@ -193,8 +193,10 @@ function importedRig(
   );
   const patched = Object.entries(fixtures).filter(([, { unpatched }]) => unpatched !== true);
   const has = (fixture: FixtureDraft, ...attributes: readonly string[]) => {
-    const own = attributesOf(fixture, imported.profiles);
-    return attributes.every(one => own.has(one));
+    // What needs an enable is not driven by a first show.
+    if (own(imported.profiles, fixture.profile)?.hazard !== undefined) return false;
+    const there = attributesOf(fixture, imported.profiles);
+    return attributes.every(one => there.has(one));
   };
   const heads = patched
     .filter(([, one]) => one.position !== undefined && has(one, 'Pan', 'Tilt', 'Dimmer'))

@@ -1,5 +1,6 @@
 import { PLANCKIAN_KELVIN } from '../colour/temperature.js';
 import { attributeClass } from '../fixtures/attributes.js';
+import { isAtmospheric } from '../show/resolve/hazards.js';
 import { ACCELERATION, SPEED } from '../show/schema/profile.js';
 import type { Rotation } from '../stage/rotation.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
@@ -14,6 +15,7 @@ import { numberOf, type XmlElement } from './xml.js';
 /** A profile as it will stand in a file; keys as there. */
 export interface ProfileDraft {
   label: string;
+  hazard?: 'atmospheric';
   optics?: {
     beamAngle?: number;
     fieldAngle?: number;
@@ -50,6 +52,10 @@ export interface ProfileImport {
 }
 
 const LONGEST_LABEL = 60;
+
+/** Of a machine for fog or haze, in the file and where it is imported. */
+export const ATMOSPHERIC_MACHINE =
+  'it makes fog or haze: all of its channels, its fan too, leave their safe values only while the atmospheric enable is held';
 
 /**
  * The profile of a GDTF file.
@@ -89,6 +95,11 @@ export function profileOf(
     const [optics, motion] = [opticsOf(mode), motionOf(mode)];
     if (optics !== undefined) draft.optics ??= optics;
     if (motion !== undefined) draft.motion ??= motion;
+  }
+  const channels = Object.values(draft.modes).flatMap(one => one.channels);
+  if (channels.some(({ attribute }) => isAtmospheric(attribute))) {
+    draft.hazard = 'atmospheric';
+    remarks.note(`"${draft.label}"`, ATMOSPHERIC_MACHINE);
   }
   return modes.length === 0 ? undefined : { draft, modes };
 }

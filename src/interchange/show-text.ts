@@ -1,6 +1,6 @@
 import { Document, isMap, isPair, isScalar, visit } from 'yaml';
 import { PROFILE_FORMAT_VERSION } from '../show/schema/profile.js';
-import type { ProfileDraft } from './gdtf-profile.js';
+import { ATMOSPHERIC_MACHINE, type ProfileDraft } from './gdtf-profile.js';
 import type { Imported } from './import.js';
 import type { FixtureDraft } from './plot-fixture.js';
 
@@ -22,7 +22,7 @@ export function partText({ profiles, fixtures }: Imported, source: string): stri
     unpatched === 0
       ? ''
       : `# ${unpatched} of its ${Object.keys(fixtures).length} fixtures ${unpatched === 1 ? 'is' : 'are'} unpatched: give each a universe and an address, and take \`unpatched\` away.\n`;
-  const head = `# From ${source}: parts of a show file. Look at them, then put them where they belong.\n${needs}${lacks}`;
+  const head = `# From ${source}: parts of a show file. Look at them, then put them where they belong.\n${needs}${lacks}${hazardComment(Object.values(profiles))}`;
   return `${head}${yamlText({ profiles, fixtures })}`;
 }
 
@@ -42,8 +42,13 @@ export function partFiles(imported: Imported, source: string, base: string): Out
   return [...files, { path: `${base}.patch.yaml`, text }];
 }
 
+function hazardComment(profiles: readonly ProfileDraft[]): string {
+  const machines = profiles.filter(({ hazard }) => hazard !== undefined);
+  return machines.map(({ label }) => `# ${label}: ${ATMOSPHERIC_MACHINE}.\n`).join('');
+}
+
 export function profileText(profile: ProfileDraft, source: string): string {
-  return `# From ${source}.\n${yamlText({ profile: PROFILE_FORMAT_VERSION, ...profile })}`;
+  return `# From ${source}.\n${hazardComment([profile])}${yamlText({ profile: PROFILE_FORMAT_VERSION, ...profile })}`;
 }
 
 /**
@@ -90,7 +95,7 @@ export function ranges(numbers: readonly number[]): string {
 
 /** Keys of profiles and channels in the order in which people write them. */
 const KEY_ORDER = [
-  'label', 'optics', 'motion', 'modes',
+  'label', 'hazard', 'optics', 'motion', 'modes',
   'attribute', 'bits', 'slots', 'copies', 'range', 'unit', 'levels', 'values', 'snap', 'default', 'highlight',
   'emitter', 'filter',
 ]; // biome-ignore format: two kinds of block

@@ -73,9 +73,20 @@ export function gatesInWords(stage: LiveStage, snapshot: LiveSnapshot, index: nu
       const by = heldByInWords(snapshot, hazard);
       if (gate === 'on')
         return `${outputInWords(stage, snapshot, index, hazard)}, held by ${by || 'somebody'}`;
-      return by === '' ? 'off, enable not held' : `off, held by ${by}: release first`;
+      const off = offInWords(stage, index, hazard);
+      return by === '' ? `${off}, enable not held` : `${off}, held by ${by}: release first`;
     })
     .join('; ');
+}
+
+/** "off"; of a fixture of which other channels need no enable, and may be on, "Haze1 off". */
+function offInWords(stage: LiveStage, fixture: number, hazard: string): string {
+  const still = (stage.fixtures[fixture]?.channels ?? []).filter(
+    ({ attribute }) => !/^(Pan|Tilt)/.test(attribute),
+  );
+  const mine = still.filter(one => one.hazard === hazard);
+  if (mine.length === still.length) return 'off';
+  return `${enumerated(mine.map(one => one.attribute)) || hazard} off`;
 }
 
 /** "haze 30 %"; of a channel whose unit is not known "on". */

@@ -9,7 +9,7 @@ import { showWarnings } from '../../src/commands/show-warnings.js';
 import { type FirstShow, firstShow } from '../../src/interchange/first-show.js';
 import { parseScene } from '../../src/rehearsal/scenes/scene-file.js';
 import { parseShow } from '../../src/show/parse.js';
-import { fixtureXml, headGdtf, layerXml, plot } from '../interchange/make.js';
+import { fixtureXml, HAZER_MODE, headGdtf, layerXml, plot } from '../interchange/make.js';
 import { captured } from './captured.js';
 
 let folder: string;
@@ -66,6 +66,23 @@ describe('a first show', () => {
     expect(show.fixtures[0]?.position).toMatchObject({ x: 4, y: 1 });
     expect(show.mappings).toHaveLength(1);
     expect(show.mappings[0]).toMatchObject({ kind: 'follow' });
+  });
+
+  it('gives a hazer its class, all of it, and says so there and in the file', async () => {
+    const hazer = headGdtf({ modes: HAZER_MODE });
+    writeFileSync(at('plot.mvr'), plot(layerXml(fixtureXml({ name: 'Mist' })), hazer));
+    expect(await main(['init', at('b.show.yaml'), '--plot', at('plot.mvr'), '--yes'])).toBe(0);
+    const told =
+      'Test head, long: it makes fog or haze: all of its channels, its fan too, leave their safe values only while the atmospheric enable is held.';
+    expect(said.err).toContain(`hazard: ${told}`);
+    const profile = readFileSync(at('profiles/test-head.profile.yaml'), 'utf8');
+    expect(profile).toContain(`# ${told}\nprofile: 1\n`);
+    expect(profile).toContain('hazard: atmospheric');
+    expect(made('b.show.yaml').show.fixtures[0]?.hazards).toEqual(Array(3).fill('atmospheric'));
+    said.clear();
+    expect(await main(['import', at('plot.mvr')])).toBe(0);
+    expect(said.out).toContain(`# ${told}`);
+    expect(said.err).toContain('it makes fog or haze');
   });
 
   it('takes a plot a second time in one folder: the same profile is kept, another is in the way', async () => {

@@ -91,6 +91,12 @@ export function headGdtf(parts: HeadParts = {}): Uint8Array {
   return zip({ 'description.xml': headXml(parts), 'models/gltf/base.glb': new Uint8Array(64) });
 }
 
+/** A machine for haze and its fan, no class said anywhere: GDTF has none. */
+export const HAZER_MODE = `
+<DMXMode Name="Mode 1 (fine)" Geometry="Base"><DMXChannels>
+  ${['Haze1', 'Fan1', 'Control1'].map((attribute, i) => `<DMXChannel DMXBreak="1" Offset="${i + 1}" Geometry="Base"><LogicalChannel Attribute="${attribute}"><ChannelFunction Name="x" Attribute="${attribute}" DMXFrom="0/1" Default="0/1" PhysicalFrom="0" PhysicalTo="1"/></LogicalChannel></DMXChannel>`).join('')}
+</DMXChannels></DMXMode>`;
+
 export interface FixtureParts {
   readonly name?: string;
   readonly matrix?: string | undefined;

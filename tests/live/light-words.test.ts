@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs';
 import { expect, it } from 'vitest';
 import { describeStage } from '../../src/live/describe-stage.js';
 import { EnginePicture } from '../../src/live/engine-part.js';
-import { fixtureInWords, lightInWords } from '../../src/live/light-words.js';
+import { fixtureInWords, gatesInWords, lightInWords } from '../../src/live/light-words.js';
 import type { LiveSnapshot } from '../../src/live/schema.js';
 import { Rig } from '../engine/harness.js';
 import { snapshotOf, type Told } from '../panel/support.js';
@@ -145,6 +145,21 @@ it('names an output whose enable is held', () => {
   expect(light({ engine: { ...live, hazards } })).toMatch(
     /^.+ on, held by panel at ::1 \(2 hands\) and desk main; 7 of 7 fixtures are lit; /,
   );
+});
+
+it('names what is off in a fixture of which another part needs no enable', () => {
+  const hazards = [{ fixture: 'mist', hazard: 'atmospheric', gate: 'off' as const, heldBy: [] }];
+  const off = (own: readonly (string | undefined)[]) => {
+    const channels = ['Haze1', 'Fan1'].map((attribute, i) => ({
+      ...{ attribute, safe: [0] },
+      ...(own[i] === undefined ? {} : { hazard: own[i] }),
+    }));
+    const fixture = { ...(stage.fixtures[0] as (typeof stage.fixtures)[number]), name: 'mist' };
+    const mixed = { ...stage, fixtures: [{ ...fixture, channels }] };
+    return gatesInWords(mixed, snapshotOf(rig.show, { engine: { ...live, hazards } }), 0);
+  };
+  expect(off(['atmospheric', 'atmospheric'])).toBe('off, enable not held');
+  expect(off(['atmospheric', undefined])).toBe('Haze1 off, enable not held');
 });
 
 it('says of light that comes back that it comes up', () => {

@@ -13,7 +13,8 @@ import { modeFileFor, namedLevels } from './profiles.js';
 
 /**
  * Hazard class of each channel of a fixture: the worst of what its fixture, its profile, the channel and
- * its attribute say. Pan and tilt hurt nobody: they follow the fixture's own way to its safe look.
+ * its attribute say. What else a machine for fog or haze has serves it (pump, heater, valve), unless its channel says
+ * otherwise. Pan and tilt hurt nobody: they follow the fixture's own way to its safe look.
  */
 export function channelHazards(
   file: ShowFile,
@@ -22,9 +23,10 @@ export function channelHazards(
 ): HazardClass[] {
   const whole = fixtureHazard(file, fixture);
   const channels = modeFileFor(file, fixture)?.channels ?? [];
+  const beside = attributes.some(isAtmospheric) ? 'atmospheric' : 'ordinary';
   return attributes.map(attribute => {
     const own = channels.find(one => one.attribute === attribute)?.hazard;
-    const implied = worstHazard(taken(own), hazardOfAttribute(attribute));
+    const implied = worstHazard(taken(own ?? beside), hazardOfAttribute(attribute));
     return attributeClass(attribute) === 'movement' ? implied : worstHazard(whole, implied);
   });
 }
@@ -63,12 +65,14 @@ function hazardOfAttribute(attribute: Attribute): HazardClass {
     case 'StrobeDuration':
     case 'StrobeRate':
       return 'strobe';
-    case 'Fog1':
-    case 'Haze1':
-      return 'atmospheric';
     default:
-      return 'ordinary';
+      return isAtmospheric(attribute) ? 'atmospheric' : 'ordinary';
   }
+}
+
+/** Fog, haze, and what GDTF calls the fan and the blower of such a machine (DIN SPEC 15800:2022-02, Annex A). */
+export function isAtmospheric(attribute: string): boolean {
+  return ['Fog1', 'Haze1', 'Fan1', 'Blower1'].includes(attribute);
 }
 
 /** Whether a hazardous channel of this attribute has to be at nothing in the safe look. */

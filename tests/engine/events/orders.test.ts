@@ -415,6 +415,24 @@ describe('a hazardous output', () => {
     expect(gates(rig)).toEqual({ hazer: 'on', beam: 'on', flicker: 'on' });
   });
 
+  test('of a hazer whose profile says no class, all but what says ordinary waits for the enable', () => {
+    const text = HAZARDS.replace(
+      'hazer: { hazard: atmospheric, channels: [{ attribute: Haze1 }, { attribute: Fan1 }] }',
+      'hazer: { channels: [{ attribute: Haze1 }, { attribute: Fan1 }, { attribute: Function }, { attribute: Control1, hazard: ordinary }] }',
+    ).replace('Fan1: 50 }', 'Fan1: 50, Function: 60, Control1: 70 }');
+    const rig = new Rig(text.replace('Fan1: 20 }', 'Fan1: 20, Function: 0, Control1: 0 }'));
+    const values = () =>
+      (['Haze1', 'Fan1', 'Function', 'Control1'] as const).map(one =>
+        Math.round(rig.level('hazer', one)),
+      );
+    rig.run(6, { 1: STOVE });
+    expect(values()).toEqual([0, 20, 0, 70]);
+    rig.run(2, { 1: STOVE }, hold('atmospheric'));
+    expect(values()).toEqual([30, 50, 60, 70]);
+    rig.run(2, { 1: STOVE });
+    expect(values()).toEqual([0, 20, 0, 70]);
+  });
+
   test('falls off at once, without a fade, when the enable is not repeated or let go', () => {
     const rig = new Rig(HAZARDS).run(6, { 1: STOVE }).run(2, { 1: STOVE }, hold('laser'));
     rig.run(0.45, { 1: STOVE });
