@@ -102,6 +102,21 @@ it('tells how many lamps changed while the cable was out, and when they are at t
   expect(Number(told(daemon, 'light-rejoined')[0]?.forS)).toBeGreaterThan(0.5);
 });
 
+it('a desk on an interface that is named by its address and goes down can be heard no more as it is down, not gone', async () => {
+  const desk = 'desk: { control: { protocol: sacn, universe: 201, interface: 10.78.0.1 } }\n';
+  const own = variantOf('config/minimal.show.yaml', [
+    ['interface: 127.0.0.1, to: [127.0.0.1]', 'interface: lw0, to: multicast'],
+    ['outputs:', `${desk}outputs:`],
+  ]);
+  const daemon = start('lwfa', own.file);
+  await until('the engine runs', () => daemon.enginePid > 0);
+  ip('-n', 'lwfa', 'link', 'set', 'lw0', 'down');
+  await until('that is told', () => told(daemon, 'desk-deaf').length > 0, 10);
+  expect(told(daemon, 'desk-deaf')[0]?.reason).toBe('the interface is there, but down');
+  ip('-n', 'lwfa', 'link', 'set', 'lw0', 'up');
+  own.remove();
+});
+
 it('tells of a second daemon on its universes: both do, with name, address and priority', async () => {
   const [one, two] = [start('lwfa'), start('lwfb')];
   for (const [daemon, address] of [

@@ -61,6 +61,7 @@ interface EarSocket {
  */
 export class InterfaceListener {
   #where: LightingInterface | undefined;
+  #name: string;
   #identity: string | undefined;
   #sockets: EarSocket[] = [];
   #lookDueS = Number.NEGATIVE_INFINITY;
@@ -68,7 +69,9 @@ export class InterfaceListener {
   #deaf: boolean | undefined;
   #reply: Socket | undefined;
 
-  constructor(private readonly options: ListenerOptions) {}
+  constructor(private readonly options: ListenerOptions) {
+    this.#name = options.interface;
+  }
 
   /** undefined while the interface is lost. */
   get interface(): LightingInterface | undefined {
@@ -89,12 +92,14 @@ export class InterfaceListener {
     const identity = where && `${where.address}#${interfaceIndex(where.name) ?? where.name}`;
     if (identity !== this.#identity) this.close();
     this.#where = where;
+    // One that is down has no address: by that it was known by this name.
+    this.#name = where?.name ?? this.#name;
     this.#identity = identity;
     if (where === undefined) {
       const wanted = this.options.interface;
       this.#tell(
-        isDown(wanted)
-          ? `${wanted}: ${DOWN}`
+        isDown(this.#name)
+          ? DOWN
           : `this machine has no interface ${wanted}; it has ${interfacesThere()}`,
       );
       return;
