@@ -35,7 +35,9 @@ export function Light({ stage, snapshot, universes }: Shown) {
         </p>
       )}
       <h3>Mappings in this cue</h3>
-      {acting.length === 0 ? <p>None.</p> : <p class="hint">How strongly each acts now.</p>}
+      {engine === null && <p>Not known: no engine runs.</p>}
+      {engine !== null && acting.length === 0 && <p>None.</p>}
+      {acting.length > 0 && <p class="hint">How strongly each acts now.</p>}
       <ul class="mappings">
         {acting.map(({ title, level, shows, off }, index) => (
           // Several may have one title.
