@@ -5,6 +5,7 @@ import { checkDesk } from './desk-checks.js';
 import type { NetworkFacts } from './facts.js';
 import { checkFeeds } from './feed-checks.js';
 import { checkInterfaces } from './interface-checks.js';
+import { checkPositions } from './position-checks.js';
 import { checkNodes, checkSources, checkUniverses, type OurSelves } from './universe-checks.js';
 
 /** All that can be said of the two networks of a show from what was seen and heard. */
@@ -25,5 +26,6 @@ export function checkNetworks(
     ...checkDesk(show, facts, our),
     ...checkNodes(show, facts),
     ...checkFeeds(show, facts, known),
+    ...checkPositions(show, facts),
   ];
 }

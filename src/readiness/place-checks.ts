@@ -102,6 +102,7 @@ export function checkWalked(show: Show, walked: readonly WalkedPlace[], how: str
     // Where anybody will do, somebody has to have been: that is a check of its own.
     const missed = mine.filter(one => one.heldS < LEAST_S && (one.named || been.length === 0));
     const weak = been.filter(one => one.low < below);
+    const off = mine.filter(one => one.offS >= LEAST_S);
     const words = been.map(
       one => `${zoneOf(one)} ${(100 * one.low).toFixed(0)} % (${one.heldS.toFixed(0)} s)`,
     );
@@ -109,6 +110,16 @@ export function checkWalked(show: Show, walked: readonly WalkedPlace[], how: str
       been.length === 0
         ? 'in none of the zones that they drive.'
         : `lowest confidence: ${enumerated(words)}.`;
+    if (off.length > 0) {
+      return [
+        fail(
+          'places',
+          name,
+          `heard, but off the stage, for ${Math.max(...off.map(one => one.offS)).toFixed(0)} s in ${enumerated(off.map(zoneOf))}: too high, too low, or beyond its bounds. The light would go to safe there.`,
+          'Look at the positions of its input, under the tracking feed: the unit, the axes, `origin`; or `stage` in the show is too small.',
+        ),
+      ];
+    }
     if (weak.length > 0) {
       return [
         fail(

@@ -5,6 +5,7 @@ import { type EngineView, viewOf } from '../engine/view.js';
 import type { Show } from '../show/model/model.js';
 import { compileArea, signedDistanceM } from '../stage/area.js';
 import { placesThatMatter } from './places.js';
+import { isOnStage } from './position-checks.js';
 
 /** How well a performer was believed in a zone that they drive, while they walked it. */
 export interface WalkedPlace {
@@ -14,6 +15,8 @@ export interface WalkedPlace {
   readonly named: boolean;
   /** How long they were there, and were heard, seconds. */
   readonly heldS: number;
+  /** How long they were heard within its outline, but off the stage: too high, too low, or beyond its bounds. */
+  readonly offS: number;
   /** Confidence, 0..1: mean over that time, and what it was not below for 95 % of it. */
   readonly mean: number;
   readonly low: number;
@@ -46,7 +49,7 @@ export class Walk {
 
   /** @param unixOffsetS Unix time less the clock of the arrivals, seconds */
   constructor(
-    show: Show,
+    private readonly show: Show,
     private readonly unixOffsetS: number,
   ) {
     this.#engine = createEngine(show);
@@ -56,6 +59,7 @@ export class Walk {
       ...place,
       area: compileArea(show.zones[place.zone]?.area ?? NOWHERE),
       counts: new Uint32Array(STEPS),
+      off: { ticks: 0 },
     }));
   }
 
@@ -78,9 +82,7 @@ export class Walk {
       while (next < coming.length && (coming[next]?.arrivalS ?? 0) <= nowS) next++;
       const datagrams = coming.slice(from, next);
       step(this.#engine, { datagrams, unixOffsetS: this.unixOffsetS }, nowS);
-      for (const { performer, area, counts } of this.#places) {
-        note(this.#view, performer, area, counts);
-      }
+      for (const place of this.#places) note(this.show, this.#view, place);
     }
     this.#coming = coming.slice(next);
   }
@@ -107,31 +109,29 @@ export function walk(show: Show, { datagrams, unixOffsetS }: Stretch): WalkedPla
 
 const NOWHERE = { shape: { kind: 'circle', centre: { x: 0, y: 0 }, radiusM: 0 } } as const;
 
-function note(
-  view: EngineView,
-  performer: number,
-  area: ReturnType<typeof compileArea>,
-  counts: Uint32Array,
-): void {
+interface Place {
+  readonly performer: number;
+  readonly zone: number;
+  readonly named: boolean;
+  readonly area: ReturnType<typeof compileArea>;
+  readonly counts: Uint32Array;
+  readonly off: { ticks: number };
+}
+
+function note(show: Show, view: EngineView, { performer, area, counts, off }: Place): void {
   const one = view.performers[performer];
   if (one === undefined || !one.seen) return;
   const { x, y, z } = one.estimate;
   if (signedDistanceM(area, x, y, z) > 0) return;
+  if (!isOnStage(show, one.estimate)) {
+    off.ticks += 1;
+    return;
+  }
   const bin = Math.round(100 * Math.min(1, Math.max(0, one.confidence.value)));
   counts[bin] = (counts[bin] ?? 0) + 1;
 }
 
-function summary({
-  performer,
-  zone,
-  named,
-  counts,
-}: {
-  readonly performer: number;
-  readonly zone: number;
-  readonly named: boolean;
-  readonly counts: Uint32Array;
-}): WalkedPlace {
+function summary({ performer, zone, named, counts, off }: Place): WalkedPlace {
   const ticks = counts.reduce((sum, count) => sum + count, 0);
   const total = counts.reduce((sum, count, bin) => sum + (count * bin) / 100, 0);
   let left = 0.05 * ticks;
@@ -144,6 +144,7 @@ function summary({
     zone,
     named,
     heldS: ticks * TICK_S,
+    offS: off.ticks * TICK_S,
     mean: ticks > 0 ? total / ticks : Number.NaN,
     low: ticks > 0 ? Math.max(0, low) / 100 : Number.NaN,
   };

@@ -17,16 +17,18 @@ const STOVE = { x: 2, y: 2 };
 const LANTERN = { x: 7, y: 5 };
 
 /** Ines at places for so many seconds each, at 30 Hz, with the noise of a good radio. */
-function walked(stops: readonly { x: number; y: number; forS: number; heard?: boolean }[]) {
+function walked(
+  stops: readonly { x: number; y: number; forS: number; heard?: boolean; z?: number }[],
+) {
   const normal = seededNormal(3);
   const datagrams: Datagram[] = [];
   const [input] = show.inputs;
   if (input === undefined) throw new Error('no input');
   let timeS = 500;
-  for (const { x, y, forS, heard } of stops) {
+  for (const { x, y, z = 1.5, forS, heard } of stops) {
     for (const endS = timeS + forS; timeS < endS; timeS += 1 / 30) {
       if (heard === false) continue;
-      const place = { x: x + 0.03 * normal(), y: y + 0.03 * normal(), z: 1.5 };
+      const place = { x: x + 0.03 * normal(), y: y + 0.03 * normal(), z };
       const bytes = reportDatagram(input, '1', place, 0);
       if (bytes !== undefined) datagrams.push({ input: 0, bytes, arrivalS: timeS });
     }
@@ -79,6 +81,14 @@ describe('a walk', () => {
     expect(stove?.mean).toBeGreaterThanOrEqual(stove?.low ?? 1);
     expect([lantern?.heldS, tobias?.heldS]).toEqual([0, 0]);
     expect(lantern?.mean).toBeNaN();
+  });
+
+  it('fails who is heard there too high or too low, and takes that for no confidence', () => {
+    const low = walked([{ ...STOVE, forS: 4, z: -2 }]);
+    expect(low[0]).toMatchObject({ heldS: 0 });
+    const [ines] = checkWalked(show, low, 'walked now');
+    expect(ines).toMatchObject({ state: 'fail' });
+    expect(ines?.found).toContain('off the stage, for 4 s in stove');
   });
 
   it('is empty without input', () => {
