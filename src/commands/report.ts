@@ -98,7 +98,7 @@ export async function report(args: Arguments): Promise<number> {
   const day = (atS: number) => dayAndClock(atS + unixOffsetS);
   const slowSpells = acts.slowSpells.filter(({ atS }) => made.isWithin(atS));
   const flashes = acts.flashes.filter(({ atS }) => made.isWithin(atS));
-  const sums = [slownessInWords(slowSpells, at) ?? [], flashesInWords(flashes) ?? []];
+  const sums = [slownessInWords(slowSpells, at), flashesInWords(flashes) ?? []];
   for (const { atS, what, minor } of [
     ...acts.actionsFor(labelsOf(last.show), at),
     ...sums,

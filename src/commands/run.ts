@@ -196,7 +196,8 @@ export async function run(args: Arguments): Promise<number> {
   const control = stateFolder === undefined ? undefined : new Control(stateFolder, tellControl);
   const note = (event: SupervisorEvent) => {
     // The engine records its own.
-    if (event.kind !== 'engine') recorder?.event(event);
+    // The engine records its own; but why it was late is what the supervisor took the light for.
+    if (event.kind !== 'engine' || event.event.kind === 'stalled') recorder?.event(event);
     write(describe(event, labelsOf(supervisor.show), supervisor.phase));
   };
   const sockets = new ReceiverSockets((receiver, fault, leftOut) => {

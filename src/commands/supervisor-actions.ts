@@ -1,3 +1,4 @@
+import type { LateCause } from '../daemon/engine/lateness.js';
 import type { SupervisorEvent } from '../daemon/supervisor.js';
 import { describe } from '../daemon/words/describe.js';
 import { counted } from '../engine/events/event-words.js';
@@ -32,6 +33,8 @@ export interface SlowSpell {
   readonly atS: number;
   readonly ticks: number;
   readonly frames: number;
+  /** Missing: it was the machine. */
+  readonly because?: LateCause;
 }
 
 export interface Flashes extends LateFlashes {
@@ -45,7 +48,7 @@ export interface SupervisorActs {
   readonly reloadsS: readonly number[];
   /** Engines that ended when they should not have, including those that failed before they ran. */
   readonly ends: readonly EndedEngine[];
-  /** When the machine was too slow. */
+  /** When ticks or frames were late. */
   readonly slowSpells: readonly SlowSpell[];
   /** When and how often the flash limit held light back. */
   readonly flashes: readonly Flashes[];
@@ -86,9 +89,14 @@ export function supervisorActs(paths: readonly string[]): SupervisorActs {
       const reason = firstLine(event.reason);
       ends.push({ atS, how: endOf(event.how ?? 'crashed', reason), reason });
     }
-    if (event.kind === 'ticks-late') slowSpells.push({ atS, ticks: event.late, frames: 0 });
-    if (event.kind === 'frames-lost') {
-      slowSpells.push({ atS, ticks: 0, frames: event.late + event.skipped });
+    if (event.kind === 'ticks-late' || event.kind === 'frames-lost') {
+      const because = event.because === undefined ? {} : { because: event.because };
+      const { late } = event;
+      const counts =
+        event.kind === 'ticks-late'
+          ? { ticks: late, frames: 0 }
+          : { ticks: 0, frames: late + event.skipped };
+      slowSpells.push({ atS, ...counts, ...because });
     }
     if (event.kind === 'flashes-held') {
       const { fixtures, times = 1, longestS = 0 } = event;
@@ -149,6 +157,11 @@ export function heldIn(
     }
     if (event.kind === 'engine-ended') {
       ended = { atS, why: ENGINE_ENDS[endOf(event.how ?? 'crashed', event.reason)].why };
+    }
+    // It says so when it goes on: it was late for that.
+    if (event.kind === 'engine' && event.event.kind === 'stalled') {
+      const why = `the engine stood still for ${event.event.stalledS.toFixed(2)} s`;
+      if (taken?.cause === 'engine-late') taken = { ...taken, why };
     }
     if (event.kind === 'lights') {
       if (event.to === 'losing') {
@@ -407,22 +420,35 @@ function firstLine(text: string): string {
   return text.split('\n')[0] ?? '';
 }
 
-/** All the times when the machine was too slow, as one line. */
+/** When ticks or frames were late: for each cause all the times, as one line. */
 export function slownessInWords(
   slowSpells: readonly SlowSpell[],
   at: (atS: number) => string,
-): SafeAction | undefined {
-  const first = slowSpells[0];
-  const last = slowSpells.at(-1);
-  if (first === undefined || last === undefined) return undefined;
-  const frames = slowSpells.reduce((all, one) => all + one.frames, 0);
-  if (frames === 0 && slowSpells.every(({ ticks }) => ticks === 0)) return undefined;
-  // Ticks are counted elsewhere in the report, and completely; the events here have only some of them.
-  const told =
-    frames === 0 ? '' : `: ${counted(frames, 'frame')} came late to the outputs or not at all`;
-  const until = at(first.atS) === at(last.atS) ? '' : `, the last time at ${at(last.atS)}`;
-  return { atS: first.atS, what: `the machine was too slow or busy${told}${until}` };
+): SafeAction[] {
+  const causes = new Set(slowSpells.map(({ because }) => because));
+  return [...causes].flatMap(because => {
+    const spells = slowSpells.filter(one => one.because === because);
+    const [first] = spells;
+    const last = spells.at(-1);
+    const frames = spells.reduce((all, one) => all + one.frames, 0);
+    if (first === undefined || last === undefined) return [];
+    if (frames === 0 && spells.every(({ ticks }) => ticks === 0)) return [];
+    // Ticks are counted elsewhere in the report, and completely; the events here have only some of them.
+    const told =
+      frames === 0 ? '' : `: ${counted(frames, 'frame')} came late to the outputs or not at all`;
+    // That it stood still, or was started, has a line of its own.
+    if (told === '' && because !== undefined) return [];
+    const until = at(first.atS) === at(last.atS) ? '' : `, the last time at ${at(last.atS)}`;
+    const why = because === undefined ? 'the machine was too slow or busy' : LATE_BECAUSE[because];
+    return [{ atS: first.atS, what: `${why}${told}${until}` }];
+  });
 }
+
+const LATE_BECAUSE: Readonly<Record<LateCause, string>> = {
+  'daemon-stood-still': 'the daemon stood still',
+  'engine-stood-still': 'the engine stood still',
+  'engine-started': 'the engine had just been started',
+};
 
 /** All the light that the flash limit held back, as one line. */
 export function flashesInWords(flashes: readonly Flashes[]): SafeAction | undefined {

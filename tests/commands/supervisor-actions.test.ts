@@ -18,11 +18,32 @@ describe('the times when the machine was too slow', () => {
       { atS: 11, ticks: 0, frames: 1 },
       { atS: 40, ticks: 11, frames: 0 },
     ];
-    expect(slownessInWords(slowSpells, at)).toEqual({
+    const slow = {
       atS: 10,
       what: 'the machine was too slow or busy: 1 frame came late to the outputs or not at all, the last time at 20:40',
-    });
-    expect(slownessInWords([], at)).toBeUndefined();
+    };
+    expect(slownessInWords(slowSpells, at)).toEqual([slow]);
+    expect(slownessInWords([], at)).toEqual([]);
+  });
+
+  it('do not have in them what was late because a process stood still, or had just been started', () => {
+    const still = { ticks: 0, because: 'daemon-stood-still' } as const;
+    const spells = [
+      { atS: 12, frames: 4, ...still },
+      { atS: 30, frames: 2, ...still },
+      { atS: 31, ticks: 0, frames: 3, because: 'engine-started' } as const,
+      { atS: 32, ticks: 90, frames: 0, because: 'engine-stood-still' } as const,
+    ];
+    expect(slownessInWords(spells, at)).toEqual([
+      {
+        atS: 12,
+        what: 'the daemon stood still: 6 frames came late to the outputs or not at all, the last time at 20:30',
+      },
+      {
+        atS: 31,
+        what: 'the engine had just been started: 3 frames came late to the outputs or not at all',
+      },
+    ]);
   });
 });
 
@@ -117,6 +138,26 @@ describe('an engine that fails, and the fade that comes of it', () => {
     expect(held).toMatchObject([{ fromS: 30, untilS: 36.1, cause: 'output-down' }]);
     // Of one output the others went on.
     expect(heldIn([{ atS: 30, event: rejoins }, back]).held).toEqual([]);
+  });
+
+  it('holds all light for an engine that stood still, and not for one that was late, where it says so', () => {
+    const late = fade('engine-late', 'the engine is late: no frame on time for 0.27 s');
+    const stalled = {
+      kind: 'engine',
+      event: { kind: 'stalled', atS: 10.6, stalledS: 0.86 },
+    } as const;
+    const acts = [
+      { atS: 10, event: late },
+      { atS: 10.6, event: stalled },
+      { atS: 12, event: returning },
+      { atS: 30, event: late },
+      { atS: 32, event: returning },
+    ];
+    expect(heldIn(acts).held.map(({ why }) => why)).toEqual([
+      'the engine stood still for 0.86 s',
+      'the engine was late: no frame on time for 0.27 s',
+    ]);
+    expect(told(...acts)).toEqual(told(...acts.filter(({ event }) => event !== stalled)));
   });
 
   it('calls what a restart holds again by its label', () => {

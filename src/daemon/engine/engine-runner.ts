@@ -102,6 +102,8 @@ export class EngineRunner {
   #saidHelloS: number | undefined;
   #startsWithinS = STARTS_WITHIN_S;
   readonly #lateness = new Lateness();
+  /** Of the last beat, monotonic seconds. */
+  #tendedS = Number.POSITIVE_INFINITY;
   /** Who waits for it to be prepared: told why it can't be, or undefined. */
   #preparing: ((fault: string | undefined) => void) | undefined;
   #isPrepared = false;
@@ -123,7 +125,10 @@ export class EngineRunner {
       starts: () => options.onEngineStarts?.(),
       section: options.onSection,
       events: events => {
-        for (const event of events) onEvent({ kind: 'engine', event });
+        for (const event of events) {
+          if (event.kind === 'stalled') this.#lateness.note('engine-stood-still', monotonicS());
+          onEvent({ kind: 'engine', event });
+        }
       },
       counters: counters => this.#count(counters),
       snapshot: options.onSnapshot,
@@ -226,7 +231,7 @@ export class EngineRunner {
   }
 
   start(): void {
-    this.#lateness.begin();
+    this.#lateness.begin(monotonicS());
     this.#runs = false;
     this.#saidHelloS = undefined;
     this.#killed = undefined;
@@ -290,6 +295,8 @@ export class EngineRunner {
 
   /** Once a beat: kills an engine that hangs; forgives old crashes of one that runs. */
   tend(nowS: number, well: boolean): void {
+    this.#noteStall(nowS);
+    this.#tendedS = nowS;
     const { lastFrameS, startedS, pid } = this.#link;
     if (pid === undefined) return;
     if (well) {
@@ -375,8 +382,19 @@ export class EngineRunner {
       this.options.onEvent({ kind: 'engine-too-large', ...event });
       this.#kill('grew', `it used ${event.rssMiB} MiB of memory, so it was killed`);
     }
-    const late = this.#lateness.take(counters, this.#link.lateFrames, monotonicS());
+    const nowS = monotonicS();
+    // What waited in the pipe while this process stood still may be read before the next beat.
+    this.#noteStall(nowS);
+    const late = this.#lateness.take(counters, this.#link.lateFrames, nowS);
     for (const event of late) this.options.onEvent(event);
+  }
+
+  /** See `BeatClock`. */
+  #noteStall(nowS: number): void {
+    const { outputs, watchdog } = this.#show;
+    const beatsHz = Math.max(1, ...outputs.map(({ rateHz }) => rateHz));
+    if (nowS - this.#tendedS <= Math.max(watchdog.engineSilent.afterS, 4 / beatsHz)) return;
+    this.#lateness.note('daemon-stood-still', nowS);
   }
 
   #kill(how: KilledAs, reason: string): void {

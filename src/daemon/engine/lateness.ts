@@ -1,8 +1,18 @@
 import type { EngineCounters } from './engine-link.js';
 
+/** What makes even a fast machine late. */
+export const LATE_CAUSES = ['daemon-stood-still', 'engine-stood-still', 'engine-started'] as const;
+export type LateCause = (typeof LATE_CAUSES)[number];
+
 export type LatenessEvent =
   /** Ticks that began a period late or more, at most one event in ten seconds. */
-  | { readonly kind: 'ticks-late'; readonly late: number; readonly inS: number }
+  | {
+      readonly kind: 'ticks-late';
+      readonly late: number;
+      readonly inS: number;
+      /** What happened meanwhile; missing: nothing, so it is the machine. */
+      readonly because?: LateCause;
+    }
   /**
    * What did not get from the engine to the supervisor: sections of frames that came after their time, frames
    * that were not handed over because the one before was still in the pipe, and messages for which it had no room.
@@ -13,11 +23,14 @@ export type LatenessEvent =
       readonly skipped: number;
       readonly messages: number;
       readonly inS: number;
+      readonly because?: LateCause;
     };
 
 /** A tenth of the ticks at 40 a second. */
 const MANY_LATE = 4;
 const REPORTED_EVERY_S = 10;
+/** What came with it is told with the next report, which may be a second late itself. */
+const NOTED_FOR_S = REPORTED_EVERY_S + 2;
 
 type Counted = Pick<EngineCounters, 'lateTicks' | 'framesSkipped' | 'messagesDropped'>;
 
@@ -31,10 +44,22 @@ export class Lateness {
   #ticksSaidS = Number.NEGATIVE_INFINITY;
   #framesSaidS = Number.NEGATIVE_INFINITY;
   #framesBefore = 0;
+  #noted: { readonly because: LateCause; readonly atS: number } | undefined;
 
   /** An engine that has just started counts from 0. */
-  begin(): void {
+  begin(nowS: number): void {
     this.#before = undefined;
+    this.note('engine-started', nowS);
+  }
+
+  /** It makes light late, and says nothing of the machine. */
+  note(because: LateCause, nowS: number): void {
+    this.#noted = { because, atS: nowS };
+  }
+
+  #because(nowS: number): { readonly because?: LateCause } {
+    const { because, atS } = this.#noted ?? { atS: Number.NEGATIVE_INFINITY };
+    return because === undefined || nowS - atS > NOTED_FOR_S ? {} : { because };
   }
 
   /**
@@ -60,7 +85,7 @@ export class Lateness {
     this.#ticks = 0;
     if (late < MANY_LATE) return [];
     this.#ticksSaidS = nowS;
-    return [{ kind: 'ticks-late', late, inS: inWords(sinceS) }];
+    return [{ kind: 'ticks-late', late, inS: inWords(sinceS), ...this.#because(nowS) }];
   }
 
   #sayFrames(nowS: number): LatenessEvent[] {
@@ -72,6 +97,7 @@ export class Lateness {
       skipped: this.#skipped,
       messages: this.#messages,
       inS: inWords(sinceS),
+      ...this.#because(nowS),
     };
     if (event.late + event.skipped + event.messages === 0) return [];
     this.#framesSaidS = nowS;

@@ -7,6 +7,7 @@ import { unreachable } from '../../stage/unreachable.js';
 import type { HeldLight } from '../beats/hold-news.js';
 import type { PairPhase } from '../beats/pair.js';
 import { describeDesk } from '../desk/describe-desk.js';
+import type { LateCause } from '../engine/lateness.js';
 import { KEPT_WORDS, UNKEPT_WORDS } from '../files/kept-words.js';
 import type { Entry } from '../log/log-entry.js';
 import type { SupervisorEvent } from '../supervisor.js';
@@ -170,7 +171,7 @@ export function describe(
     case 'ticks-late':
       return {
         level: 'warn',
-        text: `${event.late} ticks were late in the last ${event.inS} s: the machine is too slow, or busy with something else`,
+        text: `${event.late} ticks were late in the last ${event.inS} s: ${lateBecause(event)}`,
         data: event,
       };
     case 'frames-lost':
@@ -420,7 +421,7 @@ const ENDED_WORDS = {
   'did not start': 'did not start',
 } as const;
 
-function lostInWords({ late, skipped, messages, inS }: LostFrames): string {
+function lostInWords({ late, skipped, messages, inS, because }: LostFrames): string {
   const parts = [
     [late, 'frame', 'came too late'],
     [skipped, 'frame', 'skipped'],
@@ -429,5 +430,17 @@ function lostInWords({ late, skipped, messages, inS }: LostFrames): string {
   const told = parts.flatMap(([count, what, how]) =>
     count === 0 ? [] : [`${counted(count, what)} ${how}`],
   );
-  return `from the engine, in the last ${inS} s: ${told.join(', ')}: the machine is too slow, or busy with something else`;
+  return `from the engine, in the last ${inS} s: ${told.join(', ')}: ${lateBecause({ because })}`;
+}
+
+const LATE_BECAUSE: Readonly<Record<LateCause, string>> = {
+  'daemon-stood-still': 'the daemon stood still meanwhile',
+  'engine-stood-still': 'the engine stood still meanwhile',
+  'engine-started': 'the engine had just been started',
+};
+
+function lateBecause({ because }: { readonly because?: LateCause | undefined }): string {
+  return because === undefined
+    ? 'the machine is too slow, or busy with something else'
+    : LATE_BECAUSE[because];
 }

@@ -34,10 +34,36 @@ describe('what a slow machine shows', () => {
   it('a new engine counts from 0; what was late before it stays told', () => {
     const lateness = new Lateness();
     expect(lateness.take(counted(0, 50), 0, 100)).toHaveLength(1);
-    lateness.begin();
+    lateness.begin(104);
     expect(lateness.take(counted(30, 1), 0, 105)).toEqual([]);
     expect(lateness.take(counted(30, 2), 0, 111)).toEqual([
-      { kind: 'frames-lost', late: 0, skipped: 2, messages: 0, inS: 10 },
+      {
+        ...{ kind: 'frames-lost', late: 0, skipped: 2, messages: 0, inS: 10 },
+        because: 'engine-started',
+      },
+    ]);
+    // By then it is the machine.
+    expect(lateness.take(counted(30, 3), 0, 122)).toEqual([
+      { kind: 'frames-lost', late: 0, skipped: 1, messages: 0, inS: 10 },
+    ]);
+  });
+
+  it('is not that of a machine while a process stood still', () => {
+    const lateness = new Lateness();
+    lateness.take(counted(0), 0, 100);
+    lateness.note('engine-stood-still', 104);
+    expect(lateness.take(counted(160), 0, 104)).toEqual([
+      { kind: 'ticks-late', late: 160, inS: 10, because: 'engine-stood-still' },
+    ]);
+    lateness.note('daemon-stood-still', 106);
+    expect(lateness.take(counted(160), 3, 107)).toEqual([
+      {
+        ...{ kind: 'frames-lost', late: 3, skipped: 0, messages: 0, inS: 10 },
+        because: 'daemon-stood-still',
+      },
+    ]);
+    expect(lateness.take(counted(170), 3, 119)).toEqual([
+      { kind: 'ticks-late', late: 10, inS: 10 },
     ]);
   });
 });

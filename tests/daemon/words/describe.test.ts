@@ -489,7 +489,10 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
     .flat()
     .map(event => ({ kind: 'lighting', event })),
   'engine-too-large': [{ kind: 'engine-too-large', rssMiB: 800, limitMiB: 768 }],
-  'ticks-late': [{ kind: 'ticks-late', late: 12, inS: 10 }],
+  'ticks-late': [
+    { kind: 'ticks-late', late: 12, inS: 10 },
+    { kind: 'ticks-late', late: 160, inS: 10, because: 'engine-stood-still' },
+  ],
   'frames-lost': [
     { kind: 'frames-lost', late: 3, skipped: 2, messages: 0, inS: 10 },
     { kind: 'frames-lost', late: 0, skipped: 0, messages: 1, inS: 10 },
