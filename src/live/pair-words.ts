@@ -33,14 +33,14 @@ export interface PairStatus {
 type Parts = Pick<PairStatus, 'machine' | 'parts'>;
 
 export interface PairPartStatus {
-  /** Of the network; several are joined by a comma. */
+  /** Interface of the network; several are joined by a comma. */
   readonly interface: string;
   readonly part: PairPart;
   /** ISO 8601, UTC. */
   readonly since: string;
-  /** Missing where it says nothing while it waits, as a standby does by Art-Net. */
+  /** Missing if it says nothing while it waits, like a standby on Art-Net. */
   readonly other?: (typeof OTHER_MACHINES)[number] | undefined;
-  /** Of the other machine, as heard last, and when. */
+  /** Address of the other machine when it was last heard, and the time (ISO 8601, UTC). */
   readonly address?: string | undefined;
   readonly lastHeard?: string | undefined;
   /** If it comes back: since when. */
@@ -69,7 +69,7 @@ export function isOthers(machine: PairStatus['machine'], { part, other }: PairPa
   return other === 'heard' && (machine === 'standby' ? part === 'waits' : part !== 'leads');
 }
 
-/** A line for each part that is not the same as the others'. */
+/** One line, or one for each group of networks if the parts differ. */
 export function pairInWords(pair: Parts): string[] {
   const byWords = new Map<string, string[]>();
   for (const part of pair.parts) {
@@ -81,10 +81,10 @@ export function pairInWords(pair: Parts): string[] {
 }
 
 /**
- * What is wrong with it, for as long as it is.
- * @param silentSince of tracking that was heard here, and is silent; ISO 8601
- * @param stopped who is stopped here, by label
- * @param main where a main machine that comes back is told that
+ * What is wrong with the pair now.
+ * @param silentSince since when tracking that was heard here has been silent, ISO 8601
+ * @param stopped labels of the performers who are stopped here
+ * @param main addresses at which a returning main machine is told that
  */
 export function pairTroubles(
   { machine, parts }: Parts,
@@ -115,14 +115,14 @@ export function pairTroubles(
   ];
 }
 
-/** What the words of its part say already. */
+/** The troubles that the words of its part already contain. */
 export function saidByPart(pair: Parts | undefined): ReadonlySet<string> {
   if (pair === undefined) return new Set();
   const all = pair.machine === 'standby' ? standbyTroubles(pair.parts) : mainTroubles(pair.parts);
   return new Set(all.map(({ what }) => what));
 }
 
-/** @param machine the other one */
+/** @param machine the role of the other machine */
 export function otherShowInWords(
   machine: PairStatus['machine'],
   shows: OtherShows,
@@ -141,7 +141,7 @@ export function otherShowInWords(
   }
 }
 
-/** What was stopped here while it was gone a main machine that comes back may never hear. */
+/** A main machine that comes back may never hear of stops that were given here while it was gone. */
 function mayBeLost(
   parts: readonly PairPartStatus[],
   stopped: readonly string[],
@@ -154,14 +154,14 @@ function mayBeLost(
   const rest =
     main.length === 0
       ? 'may not know it: give it the stop before it leads'
-      : `is told so at ${enumerated(main.map(one => one.address))}: check there that it holds before it leads`;
+      : `is told so at ${enumerated(main.map(one => one.address))}: check there that the stop holds before it leads`;
   const what = `${who} ${is} stopped here, and the main machine ${rest}`;
   return [{ what, since: back.backSince ?? back.since }];
 }
 
 const MOST_NAMED = 6;
 
-/** Its light is not what receivers take. */
+/** Receivers take the light of the standby. */
 function mainTroubles(parts: readonly PairPartStatus[]) {
   const below = parts.find(({ part, other }) => part === 'comes back' && other === 'heard');
   if (below === undefined) return [];
@@ -219,7 +219,7 @@ function leadsWith(other: PairPartStatus['other'], at: string): string {
       return `, standby${at} heard`;
     case 'ended':
       return `, standby${at} has ended`;
-    // That is a trouble, and said as one.
+    // These are among the troubles.
     case 'comes back':
     case 'silent':
     case 'never heard':

@@ -7,16 +7,16 @@ import type { Outage, Recommendation, Report, ReportedLoss } from './words/repor
 import { inWords } from './words/words.js';
 
 const MOST = 5;
-/** Less is not worth anybody's evening. */
+/** A cause that cost less light is not worth an evening's work, seconds. */
 const LEAST_S = 0.5;
 /** A head that can't follow is half as bad as one whose performer is lost. */
 const UNREACHED_WEIGHT = 0.5;
-/** Reports that nobody can use, at the rate of one tracker. */
+/** Dropped reports are weighed as so many a second: the rate of one tracker. */
 const DROPPED_A_SECOND = 40;
 const GATED_SHARE = 0.1;
 const LATE_SHARE = 0.01;
 
-/** The things that cost the most light. */
+/** Recommendations for what cost the most light, the worst first. */
 export function recommendationsOf(
   report: Omit<Report, 'recommendations'>,
   at: (atS: number) => string,
@@ -30,7 +30,7 @@ export function recommendationsOf(
     ...noise(report),
     ...lateness(report),
   ];
-  // An output that sends nothing takes all its light: before any hint, however short it was.
+  // An output that sends nothing takes all its light with it: it comes before any hint, however short it was.
   const mostOfHintsS = Math.max(0, ...hints.map(({ weightS }) => weightS));
   const found = [
     ...everybodysLosses(byCause),
@@ -51,19 +51,19 @@ export function recommendationsOf(
 
 type Source = Omit<Report, 'recommendations'>;
 
-/** A loss that went on for another cause is one of each, for as long as that lasted: each has advice of its own. */
+/** Divides a loss with several causes into one for each, as each has its own advice. */
 function partsOf(loss: ReportedLoss): ReportedLoss[] {
   const { parts = [] } = loss;
   return parts.length < 2 ? [loss] : parts.map(part => ({ ...loss, ...part }));
 }
 
-/** Nothing weighs as much: nobody had the light any more. */
+/** The end of the daemon outweighs everything: nobody had the light any more. */
 function gone({ goneS }: Source, at: (atS: number) => string): Recommendation[] {
   if (goneS === undefined) return [];
   return [
     {
       what: `The daemon was gone from ${at(goneS)}: it did not end cleanly.`,
-      act: 'Look in the system log for what ended it (memory, power, a kill), and let the service manager restart it: see the guide to installing it as a service.',
+      act: 'Look in the system log for what ended it (memory, power, a kill), and let the service manager restart it: see the guide on installing it as a service.',
       weightS: 3600,
     },
   ];
@@ -92,27 +92,27 @@ function outages({ outages: all, performers }: Source): Recommendation[] {
     return {
       what: `${which} on interface ${name} sent nothing ${inWords.times(some.length)}, ${inWords.duration(forS)} in all: ${why}.`,
       act: isRefused
-        ? 'The list of what happened has the reason that the system gave: look at the routes, the firewall and the settings of that interface.'
-        : 'Look at the cable, the switch and the settings of that interface.',
+        ? 'The list of what happened has the reason that the system gave: check the routes, the firewall and the settings of that interface.'
+        : 'Check the cable, the switch and the settings of that interface.',
       weightS: (forS * Math.max(1, heard) * outputs.length) / ofOutputs,
     };
   });
 }
 
-/** What rests on the desk had its levels from before, or none. */
+/** While a universe of the desk was silent, what depends on it had its levels from before, or none. */
 function deskSilences({ deskSilences: all }: Source): Recommendation[] {
   return [...new Set(all.map(({ input }) => input))].map(input => {
     const some = all.filter(one => one.input === input);
     const forS = some.reduce((sum, one) => sum + one.forS, 0);
     return {
       what: `Nothing came from the desk on ${input} ${inWords.times(some.length)}, for ${inWords.duration(forS)} in all.`,
-      act: 'Look at the desk, and at the network between it and this machine: does it send this universe to us?',
+      act: 'Check the desk, and the network between it and this machine: does it send this universe to this machine?',
       weightS: forS,
     };
   });
 }
 
-/** Of what took all light without an engine's end; the length of each is not its kind. */
+/** What took all light although no engine ended; grouped by cause, however long each lasted. */
 function heldUp(losses: Source['losses']): Recommendation[] {
   const late = losses.filter(({ cause }) => cause === 'engine-late');
   const kinds = new Map<string, ReportedLoss[]>();
@@ -124,7 +124,7 @@ function heldUp(losses: Source['losses']): Recommendation[] {
     const longestS = Math.max(...some.map(({ forS }) => forS));
     return {
       what: `${kind.charAt(0).toUpperCase()}${kind.slice(1)} ${times(some)}; all light went to the safe look, for up to ${inWords.duration(longestS)}.`,
-      act: 'Look at what else runs on this machine, at its power settings and at its memory.',
+      act: 'Check what else runs on this machine, its power settings and its memory.',
       weightS: some.reduce((sum, one) => sum + one.forS, 0),
     };
   });
@@ -139,32 +139,32 @@ function everybodysLosses({ losses }: Source): Recommendation[] {
   return [
     {
       what: allSilent(feed),
-      act: 'Look at the tracking server, the cable and the switch between it and this machine: all trackers fell silent at once.',
+      act: 'Check the tracking server, and the cable and the switch between it and this machine: all trackers fell silent at once.',
       weightS: sum(feed),
     },
     {
       what: `${enginesFailed(dead)}; all light went to its safe values.`,
       act: dead.every(({ why }) => isKilled(why))
         ? 'Somebody killed its process, or the system did because memory ran out: look in the system log (`journalctl -k`).'
-        : 'Run `lampwright replay` on this recording: if the engine fails again, send it to the developers of lampwright. Otherwise look at the memory and the load of the machine.',
+        : 'Run `lampwright replay` on this recording: if the engine fails again, send the recording to the developers of lampwright. Otherwise check the memory and the load of the machine.',
       weightS: sum(dead),
     },
     ...heldUp(losses),
     {
       what: `The desk was not heard ${times(desk)}; all light went to its safe values.`,
-      act: 'Look at the desk, the network between it and this machine, and the cue that repeats the heartbeat.',
+      act: 'Check the desk, the network between it and this machine, and the cue that repeats the heartbeat.',
       weightS: sum(desk),
     },
   ];
 }
 
-/** How long the light was away, which is longer than the silence: whoever is heard again is believed a little later. */
+/** In words, with how long the light was away: longer than the silence, as performers are trusted only some time after they are heard again. */
 function allSilent(losses: Source['losses']): string {
   const longestS = Math.max(0, ...losses.map(({ forS }) => forS));
   return `All trackers fell silent together ${times(losses)}; all light went to its safe values, and was away for ${inWords.duration(longestS)} at most.`;
 }
 
-/** "The engine crashed twice and hung once": one advice for all of them. */
+/** "The engine crashed twice and hung once": all of them get one recommendation. */
 function enginesFailed(losses: Source['losses']): string {
   const ways = [...new Set(losses.map(({ why }) => withoutLengths(why)))].map(why => {
     const some = losses.filter(loss => withoutLengths(loss.why) === why);
@@ -173,7 +173,7 @@ function enginesFailed(losses: Source['losses']): string {
   return `The engine ${listed(ways)}`;
 }
 
-/** What befell several at once, or before it was over for the others, is counted once. */
+/** How many times, in words. Losses that happened to several at once, or overlapped, count once. */
 function times(some: readonly { readonly atS: number; readonly forS: number }[]): string {
   let count = 0;
   let endS = Number.NEGATIVE_INFINITY;
@@ -219,38 +219,38 @@ function performersLosses(report: Source): Recommendation[] {
   return found;
 }
 
-/** Where reports contradict each other. */
+/** Advice if reports contradict each other. */
 function ofTwoSenders({ trackerFeeds }: Source, trackers: readonly string[]): string {
   const [several] = severalSenders(trackerFeeds, trackers);
   if (several !== undefined) return `Stop all but one of its senders: ${several}.`;
   return 'Make sure that only one program sends this tracker: a second tracking server, or a `lampwright play` that is still running, looks like this.';
 }
 
-/** Reports came, and gave places that can't be. */
+/** Reports came, but gave impossible places. */
 const ELSEWHERE: ReadonlySet<ReportedLoss['reason']> = new Set(['gate', 'elsewhere']);
 
 function ofPlaces(trackers: readonly string[], report: Source): string {
-  return `Look for reflections, metal, glass and hidden anchors there: reports came, and gave other places. ${ofTwoSenders(report, trackers)}`;
+  return `Look for reflections, metal, glass and hidden anchors there: reports came, but gave other places. ${ofTwoSenders(report, trackers)}`;
 }
 
-/** What is not here is nobody's fault: an operator wanted it. */
+/** What to do about each cause. A cause that is missing here was meant, by an operator for example. */
 const ACTS: Readonly<
   Partial<Record<LossCause, (trackers: readonly string[], report: Source) => string>>
 > = {
   'tracker-silent': trackers =>
     trackers.length > 1
-      ? `Neither of trackers ${listed(trackers)} was heard: look at their batteries, whether they are worn on opposite sides of the body, and whether anchors see that place past set and bodies.`
-      : `Look at the battery of tracker ${trackers.join('')} and how it is worn, and whether anchors see that place past set and bodies; a second tracker on the other side of the body helps most.`,
+      ? `Neither of trackers ${listed(trackers)} was heard. Check their batteries, whether they are worn on opposite sides of the body, and whether anchors see that place past set and bodies.`
+      : `Check the battery of tracker ${trackers.join('')}, how it is worn, and whether anchors see that place past set and bodies. A second tracker on the other side of the body helps most.`,
   'sensor-clock-gone': () =>
-    'Look at the clock of the tracking server, and at what else is on its network: the time tags did not agree with the arrivals.',
+    'Check the clock of the tracking server, and what else is on its network: the time tags did not agree with the arrivals.',
   jumped: (trackers, report) =>
     `Look for reflections and hidden anchors there: the tracking system put them elsewhere for too long to be a glitch. ${ofTwoSenders(report, trackers)}`,
   frozen: trackers =>
-    `Look at the tracking server, and at ${trackersNamed(trackers)}: the same position was repeated.`,
+    `Check the tracking server, and ${trackersNamed(trackers)}: the same position was repeated.`,
   'out-of-bounds': () =>
     'If they are meant to go there, make `stage` in the show wider; otherwise check the frame of the tracking system.',
   'confidence-low': () =>
-    'Look at how many anchors see that place; the map shows where else the tracking is weak.',
+    'Check how many anchors see that place; the map shows where else the tracking is weak.',
 };
 
 function unheard({ performers }: Source): Recommendation[] {
@@ -265,7 +265,7 @@ function unheard({ performers }: Source): Recommendation[] {
     }));
 }
 
-/** Followed by one of two, a performer is one body away from being lost. */
+/** Weight of a loss of one of two trackers: a body in front of the other one, and the performer is lost. */
 const ONE_OF_A_PAIR_WEIGHT = 0.25;
 
 interface TrackerTrouble {
@@ -295,8 +295,8 @@ function silentTrackers({ trackerSilences, performers }: Source): Recommendation
     what: `Tracker ${tracker} of ${whose} was ${how} ${inWords.times(times)}, ${inWords.duration(forS)} in all; the light followed the other one${inWords.duration(followedS) === inWords.duration(forS) ? '' : ` for ${inWords.duration(followedS)} of it`}.`,
     act:
       how === 'silent'
-        ? 'Look at its battery, its switch and how it is worn, before the other one fails as well.'
-        : 'It repeated the same position: look at the tracker and the tracking server, before the other one fails as well.',
+        ? 'Check its battery, its switch and how it is worn, before the other one fails as well.'
+        : 'It repeated the same position: check the tracker and the tracking server, before the other one fails as well.',
     weightS: ONE_OF_A_PAIR_WEIGHT * followedS,
   }));
 }
@@ -306,7 +306,7 @@ function places({ places: { weakest } }: Source): Recommendation[] {
     .filter(({ losses }) => losses === 0)
     .map(({ place, heldS, weakS }) => ({
       what: `At ${place} the tracking was weak for ${inWords.duration(weakS)} of ${inWords.duration(heldS)}.`,
-      act: 'Nobody was lost there yet. Look at which anchors see that place, and move or add one.',
+      act: 'Nobody has been lost there yet. Find out which anchors see that place, and move or add one.',
       weightS: weakS / 2,
     }));
 }
@@ -324,7 +324,7 @@ function noise(report: Source): Recommendation[] {
     .filter(({ gatedShare }) => gatedShare > GATED_SHARE)
     .map(({ label, trackers, gatedShare, sinceS }) => ({
       what: `${inWords.share(gatedShare)} of the reports of ${label} were too far off to be believed.`,
-      act: `Look for metal, glass and hidden anchors, and how the tracker is worn. ${ofTwoSenders(
+      act: `Look for metal, glass and hidden anchors, and check how the tracker is worn. ${ofTwoSenders(
         report,
         trackers.map(({ id }) => id),
       )}`,
@@ -346,7 +346,7 @@ function dropped({ dropped: list }: Source): Recommendation[] {
         : reason === 'unknown-tracker'
           ? 'Give these trackers to performers in the show, list them as spares, or switch them off.'
           : 'Compare the settings of the sender with `inputs` in the show.',
-    // Of a machine that is refused all is lost, and not a message here and there.
+    // From a refused machine everything is lost, not just a message here and there.
     weightS: count / DROPPED_A_SECOND / (reason === 'sender-not-allowed' ? 1 : 10),
   }));
 }
@@ -357,7 +357,7 @@ function lateness({ ticks, lateTicks, latency, fromS, toS }: Source): Recommenda
   return [
     {
       what: `${inWords.share(lateShare)} of the ticks came late; 99 % of positions became light within ${inWords.ms(latency.p99S)}.`,
-      act: 'Look at what else runs on this machine, and at its power settings.',
+      act: 'Check what else runs on this machine, and its power settings.',
       weightS: (lateShare * (toS - fromS)) / 10,
     },
   ];
@@ -370,7 +370,7 @@ function mostOften(words: readonly string[]): { readonly most: string; readonly 
   return { most, one: counts.size === 1 };
 }
 
-/** Who left the stage was lost off the stage: said once. */
+/** Somebody who left the stage was lost off the stage: say so once. */
 function whereAndWhy({ most, one }: ReturnType<typeof mostOften>, why: string): string {
   if (most === why) return why;
   if (why === CAUSES['out-of-bounds']) return `off the stage, near ${most}`;

@@ -17,24 +17,24 @@ import { makeReport } from './report.js';
 import { SessionStatistics } from './session-statistics.js';
 import type { Report } from './words/report-data.js';
 
-/** What a scene came to: what each light did, where it was late, where the watchdog acted. */
+/** The result of a rehearsed scene: what each light did, where it was late, where the watchdog acted. */
 export interface RehearsalReport {
   readonly scene: string;
   readonly lengthS: number;
   readonly rounds: number;
   readonly lights: readonly LightDeeds[];
-  /** Light that came up late, as the flash limit held it back. */
+  /** Light that came up late because the flash limit held it back. */
   readonly flashes: LateFlashes;
   /** Length of a step in the level traces of the lights, seconds. */
   readonly traceStepS: number;
   readonly heads: readonly HeadLateness[];
   readonly zones: readonly ZoneLateness[];
-  /** Those that the file names. */
+  /** The signals that the show file names. */
   readonly signals: readonly SignalDeeds[];
   readonly conditions: readonly ConditionDeeds[];
-  /** What receivers would have been sent. */
+  /** Messages that receivers would have been sent. */
   readonly messages: readonly MessageDeeds[];
-  /** Times in it are those of the scene: monotonic seconds that begin at 0. */
+  /** Its times are seconds from the start of the scene. */
   readonly report: Report;
 }
 
@@ -44,7 +44,7 @@ export interface RehearsalTaps {
   ticked?(tick: RehearsedTick): void;
 }
 
-/** Plays the scene to the show and tells what came of it. */
+/** Plays the scene to the show and reports the result. */
 export function reportRehearsal(
   show: Show,
   scene: RehearsalScene,
@@ -84,7 +84,7 @@ export function reportRehearsal(
       taps.ticked?.(tick);
       const { view, nowS, sceneS, events } = tick;
       const dtS = last === undefined ? 0 : nowS - last.nowS;
-      // The levels of this tick are light a little later.
+      // The levels of this tick become light a little later.
       truth.atS = sceneS + show.tracking.outputLatencyS;
       statistics.ticked(view, nowS, events, nowS);
       watches?.lateness.ticked(view, sceneS, dtS);
@@ -128,7 +128,7 @@ export function reportRehearsal(
   };
 }
 
-/** Where people of the scene truly are. */
+/** Where the people of the scene really are. */
 class TrueAt {
   atS = 0;
   readonly #hints: number[];

@@ -32,14 +32,14 @@ export interface ReportSource {
   /** Time of day. */
   readonly at: (atS: number) => string;
   readonly counts: InputCounts;
-  /** Names of those who are not to be heard; undefined: everybody is. */
+  /** Names of performers who are expected to be silent; undefined: everybody should be heard. */
   readonly absent?: ReadonlySet<string>;
   readonly outages?: readonly Outage[];
   readonly deskSilences?: Report['deskSilences'];
   readonly standbyLight?: Report['standbyLight'];
-  /** How long positions took to the light, within the time that was asked for. */
+  /** How long positions took to become light, within the time asked for. */
   readonly delays?: readonly RecordedDelays[];
-  /** When the daemon was told to stop, and when it was gone untold. */
+  /** When the daemon was told to stop, and when it was gone without that. */
   readonly stoppingS?: number | undefined;
   readonly goneS?: number | undefined;
 }
@@ -50,7 +50,7 @@ export function makeReport(
   placeOf: PlaceWords,
 ): Report {
   const endS = statistics.lastFollowedS ?? source.fromS;
-  // Who is lost with the last of all, or later, has gone home.
+  // Whoever is lost together with the last followed performer, or later, has gone home.
   const losses = statistics.losses
     .filter(({ atS, untilS }) => untilS !== undefined || atS < endS)
     .map(loss => reported(loss, endS));
@@ -74,7 +74,7 @@ export function makeReport(
       reportHz: one.sinceS > 0 ? (one.reports - one.offStageReports) / one.sinceS : 0,
       gatedShare: one.reports > 0 ? gated / one.reports : 0,
       losses: mine.length,
-      // One that held since before the first engine is told of by its loss alone.
+      // A stop from before the first engine shows only as a loss.
       stops: Math.max(one.stops, all.length - mine.length),
       longestLossS: Math.max(0, ...mine.map(({ forS }) => forS)),
       stretches: one.stretches,
@@ -98,7 +98,7 @@ export function makeReport(
     performers,
     trackerFeeds: source.counts.trackerFeeds ?? [],
     losses,
-    // People meant their stops: in no cue are these losses.
+    // Stops are meant: in no cue do they count as losses.
     cues: reportedCues(
       statistics.cues.all,
       losses.filter(({ cause }) => cause !== 'operator-stop'),
@@ -163,19 +163,19 @@ function goneWithoutEnd({ goneS, at }: ReportSource, { operator }: Show): string
   const then =
     (operator?.standby.length ?? 0) === 0
       ? 'gateways held their last levels, or dropped them'
-      : 'the standby took the light if it ran (see its own report); else gateways held their last levels, or dropped them';
+      : 'the standby took the light if it ran (see its own report); otherwise gateways held their last levels, or dropped them';
   return [`The daemon was gone from ${at(goneS)}, and did not end cleanly: ${then}.`];
 }
 
-/** What is left out is said, but for the beats after a show that is simply stopped. */
+/** What is left out is mentioned, except for this time at the end of a show that is simply stopped, seconds. */
 const AFTER_S = 1;
 
 function afterTheShow({ toS, at, stoppingS }: ReportSource, endS: number): string[] {
-  // The fade of a daemon that stops is no time after the show.
+  // The fade of a daemon that is stopping doesn't count as time after the show.
   if (Math.min(toS, stoppingS ?? toS) - endS < AFTER_S) return [];
   const forS = inWords.duration(toS - endS);
   return [
-    `From ${at(endS)} to the end (${forS}) nobody was followed: this is taken as the time after the show, and not counted. If the show was still on, it is the first thing to fix.`,
+    `From ${at(endS)} to the end (${forS}) nobody was followed: this is taken as the time after the show, and not counted. If the show was still on, this is the first thing to fix.`,
   ];
 }
 
@@ -184,7 +184,7 @@ export type PlaceWords = (x: number, y: number) => string;
 const MOST_PLACES = 5;
 const LEAST_WEAK_S = 0.5;
 
-/** Neighbouring cells of one name are one place. */
+/** The weakest places; neighbouring cells with one name are one place. */
 function weakest(cells: readonly Cell[], placeOf: PlaceWords): WeakPlace[] {
   const places = new Map<
     string,

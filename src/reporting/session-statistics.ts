@@ -33,18 +33,18 @@ import { TrackerSilences } from './measures/tracker-silences.js';
 import { CueTimes } from './words/cue-times.js';
 import { OffStageTimes } from './words/off-stage-times.js';
 
-/** What of an engine's life is added up: its show is not always the one of the engine before. */
+/** An engine whose ticks are added up; its show may differ from that of the engine before. */
 export interface SessionRun {
   readonly show: Show;
   readonly view: EngineView;
   readonly tickHz: number;
 }
 
-/** Below this the light still follows, but not for long: half of what the watchdog would act upon is not enough. */
+/** Below this confidence tracking counts as weak: the light still follows, but may not for long. */
 const WEAK_BELOW = 0.6;
-/** A day of a show that flickers; what is beyond is left out of the list, not of the sums. */
+/** A day of a show that flickers; more is left out of the list, not of the sums. */
 const MOST_KEPT = 20_000;
-/** A loss for a jump comes so soon after it, seconds: in the same tick, or the next. */
+/** A loss within this time after a jump was caused by it, seconds. */
 const JUMPED_WITHIN_S = 0.5;
 
 /**
@@ -62,21 +62,21 @@ export class SessionStatistics {
   readonly outside = new OutsideBeams();
   readonly grid: PlaceGrid;
   readonly ticks = new TickTimes();
-  /** Whether reports count: false outside of the time that was asked for. */
+  /** Whether reports count: false outside the time asked for. */
   isCounting = true;
   readonly silences = new TrackerSilences();
   readonly #afterGap = new AfterGap();
   readonly #changes = new TrackerChanges(name => this.#label(name));
-  /** Trackers whose battery was low when it was last told. */
+  /** Trackers whose battery was low in the last event about it. */
   readonly lowBatteries = new Map<string, Extract<EngineEvent, { kind: 'battery' }>>();
-  /** For each fixture that could not reach its point, for how long. */
+  /** For how long each fixture could not reach its point, seconds. */
   readonly unreachedS = new Map<string, number>();
   readonly #unreached = new Set<string>();
-  /** Of those who are stopped, who asked for it, where that is known. */
+  /** Who stopped the performers that are stopped, as far as that is known. */
   readonly #stoppedBy = new Map<string, string>();
   readonly #tail: (() => void)[] = [];
   readonly #open = new Map<string, Loss>();
-  /** Whose loss is one of all light, and ends with what holds it. */
+  /** Performers whose loss is a loss of all light, and ends when that ends. */
   readonly #held = new Set<string>();
   readonly #waits = new Waits();
   /** Statistics of the performers of the engine that runs, in its order. */
@@ -84,18 +84,18 @@ export class SessionStatistics {
   #names: PlaceNames;
   #labels: Labels;
   #tickHz = 0;
-  /** The engine before handed on what it knew, and this one has not ticked yet. */
+  /** The engine before handed over its state, and this one has not ticked yet. */
   #wentOn = false;
-  /** When anybody was followed last; what comes after it is after the show. */
+  /** When anybody was last followed: that is the end of the show, monotonic seconds. */
   lastFollowedS: number | undefined;
   #lastS: number | undefined;
   /** The first tick of the engine that runs. */
   #beganS: number | undefined;
 
   /**
-   * @param show the first one: the map of places is laid on its stage
-   * @param held when all light was somewhere else than where the engine had it
-   * @param whereIs where performers truly are; undefined: where their trackers have them
+   * @param show the first show: the map of places begins with its stage
+   * @param held when all light was not as the engine asked
+   * @param whereIs where performers really are; undefined: where their trackers put them
    */
   constructor(
     public show: Show,
@@ -108,8 +108,8 @@ export class SessionStatistics {
   }
 
   /**
-   * An engine begins; whoever was followed before has not been since the last tick, unless the light went on.
-   * @param how what became of the one before
+   * An engine begins. Nobody has been followed since the last tick of the one before, unless the light went on.
+   * @param how how the engine before ended
    */
   begin(
     { show, view, tickHz }: SessionRun,
@@ -154,14 +154,14 @@ export class SessionStatistics {
     });
   }
 
-  /** Times of which the recording has nothing. */
+  /** Times that the recording lacks. */
   get gaps(): readonly RecordingGap[] {
     return this.#afterGap.gaps;
   }
 
   /**
-   * The recording has nothing between two times in which the engine ran: what was under way ends with the first, and
-   * nothing counts of a performer until it is known again how they are.
+   * The recording lacks a time in which the engine ran: what was under way ends at its beginning, and nothing about a
+   * performer counts until their state is known again.
    */
   gap(gap: RecordingGap): void {
     const { fromS, toS } = gap;
@@ -177,7 +177,7 @@ export class SessionStatistics {
     this.#lastS = toS;
   }
 
-  /** What happened before the time that was asked for, and still holds in it. */
+  /** Events from before the time asked for, whose effects may still hold in it. */
   before(events: readonly EngineEvent[]): void {
     this.offStage.told(events);
     this.#noteStops(events);
@@ -189,7 +189,7 @@ export class SessionStatistics {
     else this.lowBatteries.delete(event.tracker);
   }
 
-  /** @param sentS when the levels were handed on; undefined where that is not known */
+  /** @param sentS when the levels were handed over, monotonic seconds; undefined if that is not known */
   ticked(
     view: EngineView,
     nowS: number,
@@ -219,7 +219,7 @@ export class SessionStatistics {
       if (held === undefined && cause === 'confidence-low') this.#doubt(performer, dtS);
       if (seen) one.firstS ??= nowS;
       if (phase === 'off') {
-        // Counted apart (`offStage`): nobody was to be followed. An engine that has just begun has not heard them yet.
+        // Counted separately (`offStage`): nobody had to be followed. An engine that has just begun has not heard them yet.
         extend(one.stretches, phase, nowS);
         return;
       }
@@ -230,7 +230,7 @@ export class SessionStatistics {
       if (wantsLive(phase) && held === undefined) one.followedS += dtS;
       extend(one.stretches, held === undefined || phase === 'waiting' ? phase : 'held', nowS);
       this.#stoppedFromTheStart(one, performer, nowS);
-      // Long after a loss it says nothing of the place; nor does what would have come anywhere.
+      // Long after a loss the position says nothing about the place; nor does a loss that would have come anywhere.
       if (phase === 'safe' || phase === 'waiting' || Number.isNaN(one.x)) return;
       if (cause !== undefined && !isOfThePlace(cause)) return;
       const weak = phase === 'losing' || performer.confidence.value < WEAK_BELOW;
@@ -250,12 +250,12 @@ export class SessionStatistics {
     this.#wentOn = false;
   }
 
-  /** The recording is a whole scene, whose end is no end of an evening: what nobody was followed in counts. */
+  /** For a whole scene, whose end is no end of an evening: the time in which nobody was followed counts too. */
   countToEnd(): void {
     if (this.#lastS !== undefined) this.#countTail(this.#lastS);
   }
 
-  /** What holds all light holds everybody's, whatever the engine makes of them meanwhile. */
+  /** Continues or ends losses. What holds all light holds everybody's, whatever the engine says meanwhile. */
   #goOn(
     view: EngineView,
     performer: PerformerView,
@@ -266,7 +266,7 @@ export class SessionStatistics {
     const open = this.#open.get(performer.name);
     const waitsS = this.#waits.sinceS(performer, nowS);
     if (performer.phase === 'off') {
-      // Whatever holds the light: nobody is to be followed.
+      // Whatever holds the light, nobody has to be followed.
       this.#held.delete(performer.name);
       if (open !== undefined) this.#found(open, nowS);
       return;
@@ -286,7 +286,7 @@ export class SessionStatistics {
       return;
     }
     const cause = causeNow(view, performer);
-    // It came back while the one engine took over from the other: nothing tells of it.
+    // The light came back while one engine took over from the other: no event says so.
     if (this.#wentOn && wantsLive(performer.phase) && cause === undefined) {
       this.#found(open, nowS);
       return;
@@ -297,7 +297,7 @@ export class SessionStatistics {
     }
   }
 
-  /** What their confidence is low for just now. */
+  /** Adds up which part their confidence is low for. */
   #doubt({ name, confidence: { reason } }: PerformerView, dtS: number): void {
     const open = this.#open.get(name);
     if (open === undefined || reason === undefined) return;
@@ -309,13 +309,13 @@ export class SessionStatistics {
     this.#open.delete(open.performer);
   }
 
-  /** Into the map now, or once it is known that the show was not over. */
+  /** Enters something into the map now, or once it is known that the show was not over. */
   #place(now: boolean, enter: () => void): void {
     if (now) enter();
     else if (this.#tail.length < MOST_KEPT) this.#tail.push(enter);
   }
 
-  /** What the supervisor did, or anything else that took light somewhere safe. */
+  /** Notes what the supervisor did, or anything else that took light somewhere safe. */
   acted(atS: number, what: string, minor = false): void {
     this.actions.add(atS, what, minor);
   }
@@ -341,7 +341,7 @@ export class SessionStatistics {
     if (what !== undefined) this.acted(this.#beganOf(event, nowS), what, isMinor(event));
     switch (event.kind) {
       case 'performer':
-        // Of light that is not on the stage: what holds it is told.
+        // While something holds all light, that is in the list, and not the phases.
         if (held === undefined) this.#phase(view, event, nowS);
         return;
       case 'tracker-frozen':
@@ -365,7 +365,7 @@ export class SessionStatistics {
     }
   }
 
-  /** A tracker is told to be silent when it has been for a while: since its last report. */
+  /** When a tracker's silence began: with its last report, some time before the event. */
   #beganOf(event: EngineEvent, nowS: number): number {
     if (event.kind !== 'tracker-contact') return nowS;
     if (event.heard) return nowS - (event.heardForS ?? 0);
@@ -382,7 +382,7 @@ export class SessionStatistics {
         const had = whoAsked({ by: event.byOf?.[name] });
         if (had !== undefined) this.#stoppedBy.set(name, had);
         else if (who !== undefined) this.#stoppedBy.set(name, who);
-        // One that was so before the engine began may be told again without who asked.
+        // A stop from before this engine may be repeated without saying who asked.
         else if (event.cause !== 'restored') this.#stoppedBy.delete(name);
       }
     }
@@ -398,7 +398,7 @@ export class SessionStatistics {
     return who === undefined ? CAUSES[cause] : `stopped by ${who}`;
   }
 
-  /** Whom an operator had stopped before this engine began never becomes live, and so is never lost. */
+  /** A performer who was stopped before this engine began never becomes live, and so is never lost: count it here. */
   #stoppedFromTheStart(
     one: PerformerStatistics,
     { phase, stopped }: PerformerView,
@@ -422,7 +422,7 @@ export class SessionStatistics {
       const stop = cause === 'operator-stop' ? this.#whyOf(name, cause) : lost.why;
       const why = isJump ? `${lost.why} to ${this.#names.of(one.x, one.y)}` : stop;
       this.#lose(one, nowS, cause, reason, why);
-      // A stop, or what befell everybody, is a line of its own already.
+      // A stop, or a loss for everybody, already has a line of its own.
       if (!isForAll(cause) && cause !== 'operator-stop') {
         this.actions.ofLight(nowS, one.label, `light began to fade to its safe values (${why})`);
       }
@@ -442,7 +442,7 @@ export class SessionStatistics {
     why: string,
   ): void {
     const { name } = one;
-    // Where the reports put them is not where they were lost.
+    // Their reports put them elsewhere; they were lost where they had been before.
     const isJump = cause === 'jumped' || (cause === 'confidence-low' && reason === 'elsewhere');
     const before = isJump && one.before !== undefined ? one.before : undefined;
     const isRecent = before !== undefined && atS - before.atS <= JUMPED_WITHIN_S;
@@ -479,14 +479,14 @@ export class SessionStatistics {
     for (const one of this.#present) {
       const open = this.#open.get(one.name);
       if (!next.includes(one)) {
-        // Whom the new show leaves out is nobody's loss from now on.
+        // Somebody who isn't in the new show is not lost from now on.
         if (open !== undefined) open.untilS = fromS;
         this.#open.delete(one.name);
         continue;
       }
       const last = one.stretches.at(-1);
       if (how !== 'went on' && last?.phase === 'off') {
-        // Nobody was to be followed: there is nothing to lose.
+        // They were off stage: there is nothing to lose.
         extend(one.stretches, 'off', toS);
         continue;
       }
@@ -500,7 +500,7 @@ export class SessionStatistics {
     }
   }
 
-  /** Of a performer of that name, or a new one. */
+  /** The statistics of the performer with this name, or new ones. */
   #statisticsOf(plan: PerformerPlan): PerformerStatistics {
     const known = this.performers.find(one => one.name === plan.name);
     if (known !== undefined) return Object.assign(known, { label: plan.label });
@@ -509,7 +509,7 @@ export class SessionStatistics {
     return one;
   }
 
-  /** Of the show that runs; a performer keeps the label that they had last. */
+  /** The labels of the running show; a performer keeps the label that they had last. */
   #labelsOf(show: Show): Labels {
     return { ...labelsOf(show), performer: name => this.#label(name) };
   }

@@ -413,7 +413,7 @@ describe('what people did', () => {
 });
 
 describe('a tracker that hops between corners', () => {
-  it('was not late: most reports were far away, and the advice is about that', () => {
+  it('was not late: most reports were too far off, and the advice is about that', () => {
     const { run, report } = following(HOUSE);
     run(6, { 1: [2, 6], 2: [8, 7] });
     let random = 1;
@@ -425,7 +425,7 @@ describe('a tracker that hops between corners', () => {
     expect(losses.map(({ performer }) => performer)).toContain('tobias');
     for (const { why } of losses) expect(why).not.toContain('late or missing');
     expect(losses[0]).toMatchObject({ cause: 'confidence-low', reason: 'gate' });
-    expect(losses[0]?.why).toContain('most reports were far away');
+    expect(losses[0]?.why).toContain('most reports were too far off');
     expect(recommendations[0]?.act).toMatch(/^Look for reflections.*only one program sends/);
   });
 
@@ -664,7 +664,7 @@ describe('light that was not where the engine had it', () => {
         fromS: 15,
         untilS: 20,
         cause: 'output-down',
-        why: 'no light left this machine: nothing could be sent by any lighting interface',
+        why: 'no light left this machine: nothing could be sent on any lighting interface',
       },
     ]);
     expect(blackouts([one], both)).toEqual([]);
@@ -1033,7 +1033,7 @@ describe('what to fix', () => {
     run(6, { 1: [2, 6], 12: walk(80) });
     const [loss] = told().losses.filter(({ performer }) => performer === 'tobias');
     expect(loss).toMatchObject({ cause: 'frozen', frozen: ['12'] });
-    expect(told().recommendations[0]?.act).toContain('at tracker 12:');
+    expect(told().recommendations[0]?.act).toContain('and tracker 12:');
   });
 
   it('has no bracket in a bracket', () => {
@@ -1253,6 +1253,6 @@ it('who is off stage stays so through a restart, heard by the new engine or not,
 it('says what to do where nobody was followed at the end, though the show went on', () => {
   const { report } = reportOf(recordSession(TEXT, 30, { heard: s => s < 10 }));
   expect(report.notes.join()).toMatch(
-    /taken as the time after the show, and not counted\. If the show was still on, it is the first thing to fix\.$/,
+    /taken as the time after the show, and not counted\. If the show was still on, this is the first thing to fix\.$/,
   );
 });

@@ -3,9 +3,9 @@ import { decodeDatagram, MAX_BUNDLE_DEPTH } from '../../protocols/osc/decode.js'
 import { ORDER_ADDRESSES, readOrder, type Teller } from '../../protocols/osc/orders.js';
 import type { HeardOrders } from '../memory/kept-stops.js';
 
-/** So long after it was said last, nobody knows what the other machine runs: it says so once a second. */
+/** The other machine names its show once a second; this long after the last time it is unknown, seconds. */
 const SAID_WITHIN_S = 5;
-/** Two machines that reload one after the other differ for a moment; that is no news. */
+/** Two machines that reload one after the other differ for a moment: only a longer difference is reported, seconds. */
 const TOLD_AFTER_S = 3;
 /** A standby of several pairs hears several main machines; of more, some are forged. */
 const MOST = 16;
@@ -22,14 +22,14 @@ export interface OtherShowEvent {
 interface Said {
   readonly digest: string;
   readonly atS: number;
-  /** Since when it is another than ours, monotonic seconds; undefined: it is ours. */
+  /** Since when it differs from ours, monotonic seconds; undefined: it is the same. */
   readonly apartS: number | undefined;
 }
 
 /** Whether the other machine of a pair runs the same show: each tells the other the digest of its own, once a second. */
 export class OtherShow {
   readonly #machine: Teller;
-  /** By address. */
+  /** What each machine said last, by its address. */
   readonly #said = new Map<string, Said>();
   #told: OtherShows = 'unknown';
 

@@ -1,19 +1,19 @@
 import type { PacketOf } from './delivery.js';
 import type { Errand, LightingEvent } from './events.js';
 
-/** How often it is looked at what has failed, seconds, once something has. */
+/** Once something has failed, failures are evaluated this often, seconds. */
 const LOOK_S = 1;
-/** What goes on failing is told of again so often, with the count ... */
+/** Failures that go on are reported again this often, with the count, seconds ... */
 const STILL_S = 60;
-/** ... and so often where some packets leave now and none did before, or the other way. */
+/** ... and this often if some packets leave now and none did before, or the other way round. */
 const CHANGED_S = 10;
-/** Nothing has failed for so long, and something has left: it is over. */
+/** It is over when packets leave and none has failed for this long, seconds. */
 const OVER_S = 3;
-/** So long where nothing left before: its levels are there again ... */
+/** If nothing left before, this long is enough, as its levels are there again ... */
 const OVER_SOON_S = 0.9;
-/** ... unless it has failed again so soon after it was over. */
+/** ... unless it has failed again within this time after it was over. */
 const RELAPSE_S = 30;
-/** A reason that is new is told at once; so many. */
+/** A new reason is reported at once, for this many reasons. */
 const MOST_REASONS = 8;
 
 /** Failures of one output, from the first until it is over. */
@@ -28,18 +28,18 @@ interface Episode {
   lookDueS: number;
   count: number;
   untold: number;
-  /** As it was told: nothing left. And whether it was so when it was looked at before. */
+  /** Whether nothing left, as last reported, and at the evaluation before. */
   toldDown: boolean;
   wasDown: boolean;
   readonly reasons: Set<string>;
 }
 
-/** What has happened since it was last looked at. */
+/** What has happened since the last evaluation. */
 interface Tally {
   reason: string;
   count: number;
   sent: number;
-  /** The same as of the beat before. */
+  /** The same at the beat before. */
   countBefore: number;
   sentBefore: number;
   /** When the last episode was over. */
@@ -47,7 +47,7 @@ interface Tally {
   episode: Episode | undefined;
 }
 
-/** Sends of one interface that fail: each output is told of by its own levels, and what is no levels apart. */
+/** Failed sends of one interface: reported for each output by its levels, and separately for packets without levels. */
 export class SendFailures {
   readonly #outputs = new Map<string, Tally>();
   readonly #errands = new Set<Errand>();
@@ -97,7 +97,7 @@ export class SendFailures {
         } else if (nowS < episode.lookDueS) continue;
       }
       if (tally.count > 0) this.#note(output, tally, nowS);
-      // What left before the first failure says nothing of it.
+      // What left before the first failure says nothing about it.
       tally.count = 0;
       tally.sent = 0;
       tally.countBefore = 0;
@@ -105,7 +105,7 @@ export class SendFailures {
     }
   }
 
-  /** Nothing is sent from here any more. What goes on failing others tell of. */
+  /** Nothing is sent from here any more. Whoever sends from now on reports what still fails. */
   end(nowS: number): void {
     const outputs = [...this.#outputs].flatMap(([output, { count, episode }]) => {
       const whole = (episode?.count ?? 0) + count;

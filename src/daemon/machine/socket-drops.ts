@@ -18,11 +18,11 @@ export interface SocketPlace {
  * this process never hears of them. They are counted where Linux counts them, in /proc/net/udp.
  */
 export class SocketDrops {
-  /** By inode of the socket, what it had dropped when looked at last. */
+  /** How many datagrams each socket had dropped at the last look, by its inode. */
   #before = new Map<string, number>();
   #timer: NodeJS.Timeout | undefined;
 
-  /** @param onDrops of each socket that dropped some, how many since the last time */
+  /** @param onDrops called for each socket that has dropped datagrams since the last look, with their number */
   constructor(private readonly onDrops: (count: number, at: SocketPlace) => void) {}
 
   start(): void {

@@ -5,8 +5,8 @@ import { litElsewhere, sentElsewhere } from '../../show/model/lit-elsewhere.js';
 import type { Show } from '../../show/model/model.js';
 
 /**
- * What an order leaves as it was, because other machines that share the show send it: 'Their light on output "upstage" is
- * sent by another machine: stop them there too.' undefined: it reaches all that it is about.
+ * What an order does not reach, because other machines that share the show send it: 'Their light on output "upstage" is
+ * sent by another machine: stop them there too.' undefined: it reaches all of it.
  */
 export function leftElsewhere(show: Show, action: OperatorAction): string | undefined {
   const names = reachedElsewhere(show, action);

@@ -1,6 +1,6 @@
 import type { EngineCounters } from '../engine/engine-link.js';
 
-/** Who looks at the status after a flood still finds what it did. */
+/** How long after a flood the status still shows it, seconds. */
 const TOLD_FOR_S = 60;
 
 /** Sockets at which the system dropped datagrams, because more came than was read. */

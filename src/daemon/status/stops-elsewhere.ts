@@ -5,7 +5,8 @@ import { enumerated } from '../../stage/enumerated.js';
 import type { PerformerStatus, Status } from '../asking/status.js';
 
 /**
- * Whose light this machine can't stop, because another one sends it; whether they are stopped there nobody knows here.
+ * Troubles for stopped performers whose light another machine sends: a stop here does not reach it, and this machine
+ *  * doesn't know whether they are stopped there too.
  * @param performers all, in the order of the show
  */
 export function stopsElsewhere(

@@ -4,26 +4,26 @@ import { listed } from '../../engine/events/event-words.js';
 export interface SafeAction {
   readonly atS: number;
   readonly what: string;
-  /** A step of a loss: the list of losses tells it as well. */
+  /** A step of a loss, which is also in the list of losses. */
   readonly routine?: true;
   /** No light depended on it, and nobody ordered it. */
   readonly minor?: true;
 }
 
-/** What several performers do so close together is one line, seconds. */
+/** What happens to several performers within this time is one line, seconds. */
 const TOGETHER_S = 0.2;
-/** A day of a show that flickers; what is beyond is left out of the list, not of the sums. */
+/** A day of a show that flickers; more is left out of the list, not of the sums. */
 const MOST_KEPT = 20_000;
 
 interface Kept {
   readonly atS: number;
   readonly what: string;
-  /** Whose light; empty where it is about no performer's. */
+  /** Labels of the performers whose light it is about; empty if it is about nobody's. */
   readonly labels: string[];
   readonly minor: boolean;
 }
 
-/** Keeps what happened, and makes one line of what happened to several performers at once. */
+/** Collects what happened; what happened to several performers at once becomes one line. */
 export class Actions {
   readonly #kept: Kept[] = [];
 
@@ -31,7 +31,7 @@ export class Actions {
     this.#keep(atS, what, [], minor);
   }
 
-  /** What became of a performer's light. */
+  /** Notes what happened to a performer's light. */
   ofLight(atS: number, label: string, what: string): void {
     for (let i = this.#kept.length - 1; i >= 0; i--) {
       const one = this.#kept[i] as Kept;
@@ -43,7 +43,7 @@ export class Actions {
     this.#keep(atS, what, [label]);
   }
 
-  /** In the order of time. */
+  /** All of it in order of time. */
   all(): SafeAction[] {
     return [...this.#kept]
       .sort((a, b) => a.atS - b.atS)

@@ -1,24 +1,24 @@
 import type { EngineEvent } from '../../engine/events/events.js';
 import { type Phase, wantsLive } from '../../safety/watchdog.js';
 
-/** A time of which the recording has nothing, monotonic seconds. */
+/** A time that the recording lacks, monotonic seconds. */
 export interface RecordingGap {
   readonly fromS: number;
   readonly toS: number;
 }
 
 /**
- * So long after a gap it is not known whether somebody is lost, seconds: the engine that goes again has heard nobody
- * for the length of the gap, and follows them again once they were well for `rearm` and their heads have moved.
+ * For this long after a gap nobody knows whether somebody is lost, seconds: the replayed engine has heard nobody during
+ * the gap, and follows them again only after `rearm` and the moves of their heads.
  */
 const UNKNOWN_FOR_S = 10;
 
-/** Of whom nothing is known after a gap in the recording, until they are seen to be followed, off stage, or lost for good. */
+/** Performers about whom nothing is known after a gap in the recording, until they are followed, off stage, or certainly lost. */
 export class AfterGap {
   readonly gaps: RecordingGap[] = [];
   readonly #unknown = new Set<string>();
   #resumedS = Number.NaN;
-  /** Whose next event ends what the jump has brought about. */
+  /** Subjects whose next event only ends what the jump in time caused. */
   readonly #ofTheJump = new Set<string>();
 
   begin(gap: RecordingGap, names: readonly string[]): void {
@@ -27,7 +27,7 @@ export class AfterGap {
     for (const name of names) this.#unknown.add(name);
   }
 
-  /** A new engine begins: what comes of it is told by itself. */
+  /** A new engine begins: the rest is known from it. */
   engineBegins(): void {
     this.#unknown.clear();
     this.#ofTheJump.clear();
@@ -37,7 +37,7 @@ export class AfterGap {
     return this.#unknown.has(name);
   }
 
-  /** @returns 'lost': for the first time since the gap it is sure that they are not followed */
+  /** @returns 'lost' when it is certain, for the first time since the gap, that they are not followed */
   look(
     { name, phase }: { readonly name: string; readonly phase: Phase },
     nowS: number,
@@ -49,7 +49,7 @@ export class AfterGap {
     return isThere ? 'known' : 'lost';
   }
 
-  /** Without what the jump in time alone has brought about, and what ends that. */
+  /** The events without those that only the jump in time caused, and without those that end them. */
   happened(events: readonly EngineEvent[], nowS: number): readonly EngineEvent[] {
     if (nowS === this.#resumedS) {
       for (const event of events) {
@@ -63,7 +63,7 @@ export class AfterGap {
   }
 }
 
-/** Of what the engine that goes again says that it is silent, as it has heard nothing for the length of the gap. */
+/** What an event calls silent; undefined for other events. The replayed engine heard nothing during the gap. */
 function subjectOf(event: EngineEvent): string | undefined {
   switch (event.kind) {
     case 'stalled':

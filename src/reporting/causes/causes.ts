@@ -6,9 +6,9 @@ export type LossCause =
   | Condition
   /** The last of their trackers was taken off: no tracker of theirs was silent. */
   | 'no-tracker'
-  /** They were given another tracker, which put them elsewhere: nobody jumped. */
+  /** They were given another tracker, which put them elsewhere: the position didn't jump. */
   | 'new-tracker'
-  /** Tracked well again: what they were lit with is not out yet, or they are not re-armed. */
+  /** Tracked well again, but the head is not dark yet, or they are not re-armed. */
   | 'waiting';
 
 /** Why, in words. */
@@ -32,11 +32,11 @@ export const CAUSES: Readonly<Record<LossCause, string>> = {
   waiting: 'tracked well again and waiting for the light',
 };
 
-/** What was worst about the confidence when it was too low. */
+/** The worst part of the confidence when it was too low, in words. */
 export const DOUBTS: Readonly<Record<ConfidencePart, string>> = {
   age: 'reports were late or missing',
   frozen: 'the position did not change',
-  gate: 'most reports were far away',
+  gate: 'most reports were too far off',
   elsewhere: 'reports kept giving another place',
   conflict: 'their trackers were in different places',
   bounds: 'off the stage',
@@ -45,7 +45,7 @@ export const DOUBTS: Readonly<Record<ConfidencePart, string>> = {
   spread: 'the place was too uncertain',
 };
 
-/** Why an engine made room for the next one. */
+/** Why an engine was replaced by the next one. */
 export type EngineEnd =
   | 'reloaded'
   | 'crashed'
@@ -55,19 +55,19 @@ export type EngineEnd =
   | 'slow to start'
   | 'did not start';
 
-/** By whom it was killed nobody here knows: it did not fail by itself. */
+/** Nobody knows who killed it; it did not fail by itself. */
 const KILLED = 'the engine was killed (SIGKILL)';
 
 export function isKilled(why: string): boolean {
   return why.startsWith(KILLED);
 }
 
-/** What the supervisor saw of an end, as reports tell of it. */
+/** How an engine ended, from what the supervisor saw. */
 export function endOf(how: Exclude<EngineEnd, 'reloaded'>, reason: string): EngineEnd {
   return how === 'crashed' && reason.includes('ended by SIGKILL') ? 'killed' : how;
 }
 
-/** What a performer's loss is put down to when the engine has gone. */
+/** The cause of a performer's loss when the engine has ended. */
 export const ENGINE_ENDS: Readonly<
   Record<EngineEnd, { readonly cause: LossCause; readonly why: string }>
 > = {
@@ -80,17 +80,17 @@ export const ENGINE_ENDS: Readonly<
   'did not start': { cause: 'engine-dead', why: 'the engine did not start' },
 };
 
-/** These are one decision for everybody, and told as one. */
+/** Whether it is one decision for everybody, and reported as one. */
 export function isForAll(cause: LossCause): boolean {
   return WATCHDOG_TABLE.some(row => row.condition === cause && row.scope !== 'one performer');
 }
 
-/** People did it: nothing to fix. */
+/** Whether people did it on purpose: nothing to fix. */
 export function isMeant(cause: LossCause): boolean {
   return ['operator-stop', 'no-tracker', 'new-tracker', 'shutdown', 'show-reload'].includes(cause);
 }
 
-/** Somewhere else it might not have happened. */
+/** Whether the place matters: elsewhere it might not have happened. */
 export function isOfThePlace(cause: LossCause): boolean {
   return !isForAll(cause) && !isMeant(cause) && cause !== 'frozen';
 }

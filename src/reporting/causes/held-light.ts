@@ -1,9 +1,9 @@
 import type { LossCause } from './causes.js';
 
-/** All light was elsewhere than where the engine had it, from one time to another. */
+/** A time in which no light was as the engine asked: it was at the safe look, or nothing could be sent. */
 export interface HeldLight {
   readonly fromS: number;
-  /** When it began to come up again; Infinity: not within the recording. */
+  /** When the light began to return; Infinity: not within the recording. */
   readonly untilS: number;
   readonly cause: LossCause;
   /** The same in words. */
@@ -13,10 +13,10 @@ export interface HeldLight {
 /** Why outputs sent nothing. */
 export type OutageCause = 'interface lost' | 'no carrier' | 'sends failed';
 
-/** An interface for lighting by which outputs sent nothing. */
+/** A time in which outputs sent nothing on a lighting interface. */
 export interface InterfaceOutage {
   readonly interface: string;
-  /** The only one that sent nothing; missing: all outputs of the interface. */
+  /** The one output that sent nothing; missing: all outputs of the interface. */
   readonly output?: string;
   /** What began it. */
   readonly cause: OutageCause;
@@ -25,7 +25,7 @@ export interface InterfaceOutage {
   readonly untilS: number;
 }
 
-/** A universe of the desk of which nothing came. */
+/** A time in which nothing came on a universe of the desk. */
 export interface DeskSilence {
   /** Its name in the show's `desk`. */
   readonly input: string;
@@ -36,7 +36,7 @@ export interface DeskSilence {
 
 /** A time for which the standby of two machines had the light, as the machine that recorded saw it. */
 export interface StandbyTime {
-  /** Of the lighting network; undefined: all of them. */
+  /** Interface of the lighting network; undefined: all networks. */
   readonly interface: string | undefined;
   readonly fromS: number;
   /** undefined: it did not end within the recording. */
@@ -44,12 +44,12 @@ export interface StandbyTime {
   readonly why: string;
 }
 
-/** What kept all light just then; undefined: it was the engine's. */
+/** What held all light at that time; undefined: the engine had it. */
 export function heldAt(held: readonly HeldLight[], atS: number): HeldLight | undefined {
   return held.find(({ fromS, untilS }) => atS >= fromS && atS < untilS);
 }
 
-/** The times in which not one output could send. */
+/** The times in which no output could send. */
 export function blackouts(
   outages: readonly InterfaceOutage[],
   outputs: readonly { readonly name: string; readonly interface: string }[],
@@ -69,12 +69,12 @@ export function blackouts(
   return times.flatMap((fromS, i): HeldLight[] => {
     const untilS = times[i + 1];
     if (untilS === undefined || !isDark(fromS)) return [];
-    const why = `no light left this machine: nothing could be sent by ${needed.length === 1 ? `interface ${needed[0]}` : 'any lighting interface'}`;
+    const why = `no light left this machine: nothing could be sent on ${needed.length === 1 ? `interface ${needed[0]}` : 'any lighting interface'}`;
     return [{ fromS, untilS, cause: 'output-down', why }];
   });
 }
 
-/** Whether an output sends nothing for it. */
+/** Whether an output sends nothing because of this outage. */
 export function stops(
   outage: Pick<InterfaceOutage, 'interface' | 'output'>,
   output: { readonly name: string; readonly interface: string },
@@ -83,10 +83,10 @@ export function stops(
   return outage.output === undefined || outage.output === output.name;
 }
 
-/** A piece of an outage that is shorter is one with what lies beside it, seconds. */
+/** A shorter remainder of an outage is merged with the outage beside it, seconds. */
 const LEAST_PIECE_S = 2;
 
-/** Sends fail as well while the cable is out: that is told once. @returns what is left of `failing` */
+/** Sends also fail while the cable is out: that is reported once. @returns what is left of `failing` */
 export function besideOutages(
   failing: readonly InterfaceOutage[],
   outages: readonly InterfaceOutage[],

@@ -4,7 +4,7 @@ import type { Condition } from '../../safety/watchdog-table.js';
 import type { ConfidencePart } from '../../tracking/confidence.js';
 import { CAUSES, DOUBTS, isForAll, isMeant, type LossCause } from './causes.js';
 
-/** Why a loss began, or went on, from a moment on. */
+/** Why a loss began, or continued, from a moment on. */
 export interface LossStep {
   readonly atS: number;
   readonly cause: LossCause;
@@ -12,7 +12,7 @@ export interface LossStep {
   readonly why: string;
 }
 
-/** What a loss was for in one part of it; all parts of it together are as long as the loss. */
+/** The cause of one part of a loss; all parts together are as long as the loss. */
 export interface LossPart extends LossStep {
   readonly forS: number;
 }
@@ -23,11 +23,11 @@ export interface Loss {
   readonly atS: number;
   /** undefined: not within the recording. */
   untilS: number | undefined;
-  /** Why, from its beginning on; the next step where it went on for another reason. */
+  /** Its causes from the beginning; another step for each time it continued for another reason. */
   readonly steps: LossStep[];
-  /** Trackers of theirs that were frozen when it began. */
+  /** Those of their trackers that were frozen when it began. */
   readonly frozen: readonly string[];
-  /** What was worst about the confidence just then. */
+  /** The worst part of the confidence when it began. */
   readonly reason: ConfidencePart | undefined;
   /** While confidence was low, for how long each part of it was the worst, seconds. */
   readonly doubtsS: Map<ConfidencePart, number>;
@@ -37,7 +37,7 @@ export interface Loss {
   readonly place: string;
 }
 
-/** What keeps a performer's light at its safe values just now; undefined: nothing any more. */
+/** What keeps a performer's light at its safe values now; undefined: nothing any more. */
 export function causeNow(view: EngineView, performer: PerformerView): LossCause | undefined {
   const cause = performer.seen ? performer.cause : unheard(view, performer);
   if (cause === undefined) return undefined;
@@ -45,20 +45,20 @@ export function causeNow(view: EngineView, performer: PerformerView): LossCause 
   return isForWantOfTracker({ cause, ...(wearsNone ? { wearsNone } : {}) }) ? 'no-tracker' : cause;
 }
 
-/** An engine that has just begun has heard nobody, and the watchdog has no word for that. */
+/** An engine that has just begun has heard nobody yet; the watchdog's table has no row for that. */
 function unheard({ feedSilent }: EngineView, { stopped }: PerformerView): Condition {
   if (stopped) return 'operator-stop';
   return feedSilent ? 'feed-silent' : 'tracker-silent';
 }
 
-/** Tracked well for so long is no flicker, seconds: from its beginning on they wait for the light. */
+/** Somebody who is tracked well for this long waits for the light, from the beginning of that time; less is a flicker, seconds. */
 const WAITS_AFTER_S = 3;
 
-/** Since when those who are lost are tracked well again. */
+/** Since when lost performers have been tracked well again. */
 export class Waits {
   readonly #sinceS = new Map<string, number>();
 
-  /** @returns since when they wait for the light; undefined: they don't, or who knows yet */
+  /** @returns since when they wait for the light; undefined: they don't, or it isn't certain yet */
   sinceS({ name, phase }: Pick<PerformerView, 'name' | 'phase'>, nowS: number): number | undefined {
     if (phase !== 'rearming') {
       this.#sinceS.delete(name);
@@ -71,8 +71,8 @@ export class Waits {
 }
 
 /**
- * The loss goes on for a reason of another kind: after an engine that stood still the tracker is not heard, say.
- * That a tracker which comes back is first silent and then doubted is one loss of one kind.
+ * Adds a step if the loss continues for a reason of another kind: after an engine that stood still, the tracker is
+ * not heard, for example. A returning tracker that is first silent and then doubted is one kind.
  */
 export function goOn(
   steps: LossStep[],
@@ -82,13 +82,13 @@ export function goOn(
 ): void {
   const last = steps.at(-1);
   if (last === undefined || last.cause === cause) return;
-  // What repeated itself and then was not heard at all has changed.
+  // A frozen tracker that then falls silent is another kind too.
   const died = last.cause === 'frozen' && cause === 'tracker-silent';
   if (isOfTracking(last.cause) && isOfTracking(cause) && !died) return;
   steps.push({ atS, cause, why });
 }
 
-/** What was worst for most of the time in which confidence was low, which need not be what began it. */
+/** The part that was worst for most of the time in which confidence was low; it need not be the one that began it. */
 export function mainDoubt({ doubtsS, reason }: Pick<Loss, 'doubtsS' | 'reason'>) {
   let main = reason;
   let mostS = 0;
@@ -100,7 +100,7 @@ export function mainDoubt({ doubtsS, reason }: Pick<Loss, 'doubtsS' | 'reason'>)
   return main;
 }
 
-/** The steps, with what was worst for most of the time. */
+/** The steps, with the main doubt as the reason for low confidence. */
 export function withMainDoubt(loss: Pick<Loss, 'steps' | 'doubtsS' | 'reason'>): LossStep[] {
   const main = mainDoubt(loss);
   if (main === undefined) return loss.steps;
@@ -108,7 +108,7 @@ export function withMainDoubt(loss: Pick<Loss, 'steps' | 'doubtsS' | 'reason'>):
   return loss.steps.map(step => (step.cause === 'confidence-low' ? { ...step, why } : step));
 }
 
-/** Of a performer's own tracking, and nobody's wish. */
+/** Whether a cause lies in the performer's own tracking, and nobody wanted it. */
 function isOfTracking(cause: LossCause): boolean {
   if (cause === 'waiting') return false;
   return cause === 'new-tracker' || !(isForAll(cause) || isMeant(cause));

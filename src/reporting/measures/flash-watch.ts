@@ -10,7 +10,7 @@ import { HoldTimes } from '../../safety/hold-times.js';
 /** Light that the flash limit would hold back. */
 export interface LateFlashes {
   readonly times: number;
-  /** How late at most: from the moment when light was to rise until it did, seconds. A fade that began late ends as late. */
+  /** The longest delay from when light should have risen until it did, seconds. A fade that begins late ends as late. */
   readonly longestS: number;
   /** Labels of the fixtures. */
   readonly fixtures: readonly string[];

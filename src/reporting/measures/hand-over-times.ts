@@ -3,7 +3,7 @@ import { labelsOf } from '../../show/model/labels.js';
 import type { FollowMappingPlan, Show } from '../../show/model/model.js';
 import { enumerated } from '../../stage/enumerated.js';
 
-/** A head that chooses, has its place in an order, or follows the middle of several: on whom it was. */
+/** Whom a head was on, for one that chooses, has a place in an order, or follows the middle of several. */
 export interface HeadTimes {
   readonly fixture: string;
   readonly label: string;
@@ -14,27 +14,27 @@ export interface HeadTimes {
 }
 
 export interface HeadStretch {
-  /** Of the middle of several their names, as "vera and odd". */
+  /** Name of the performer; for the middle of several all names, such as "vera and odd". */
   readonly performer: string;
   readonly label: string;
-  /** Names of all whom it held, where it followed the middle of several. */
+  /** Names of all in the beam, if it followed the middle of several. */
   readonly held?: readonly string[];
   readonly fromS: number;
   untilS: number;
 }
 
-/** Of somebody whom heads share: for how long they were tracked, and no head was on them. */
+/** A performer whom heads share: how long they were tracked with no head on them. */
 export interface WithoutHead {
   readonly performer: string;
   readonly label: string;
   readonly forS: number;
-  /** While a head that may be on them, and can, was on nobody. */
+  /** Of that, while a head that may and can be on them was on nobody, seconds. */
   readonly whileFreeS: number;
-  /** While none of the heads that may be on them could: they were out of reach, or behind a keep-out. */
+  /** Of that, while no head could be on them: they were out of reach, or behind a keep-out, seconds. */
   readonly whileBarredS: number;
-  /** While an operator had the mapping off by which a head would have been on them. */
+  /** Of that, while an operator had the mapping off by which a head would have been on them, seconds. */
   readonly whileOffS: number;
-  /** What barred them then. */
+  /** What was in the way then. */
   readonly barredBy: { readonly reach: boolean; readonly keepOuts: readonly string[] };
 }
 
@@ -44,7 +44,7 @@ interface Without {
   whileBarredS: number;
   whileOffS: number;
   readonly barredBy: { reach: boolean; readonly keepOuts: Set<string> };
-  /** As it was when it was last looked at. */
+  /** The reason found at the last look. */
   why: 'others' | 'free' | 'barred' | 'off';
   lookedS: number;
 }
@@ -55,14 +55,14 @@ interface Head {
   changes: number;
 }
 
-/** More than this shows, per cent. */
+/** Light above this is visible, per cent. */
 const LIT = 1;
-/** Whether any head can have them is worked out so often, seconds: a walk of some centimetres. */
+/** How often it is computed whether any head can have them, seconds: within it people walk some decimetres. */
 const LOOK_S = 0.25;
 /** A day of a show that flickers. */
 const MOST_KEPT = 20_000;
 
-/** Who was on whom, tick by tick. Heads and performers go by their names, as the show may change. */
+/** Which head was on whom, tick by tick. Heads and performers go by their names, as the show may change. */
 export class HandOverTimes {
   readonly #heads = new Map<string, Head>();
   readonly #without = new Map<string, Without>();
@@ -70,7 +70,7 @@ export class HandOverTimes {
   #show: Show | undefined;
   /** Indices of the heads that choose, or follow in an order. */
   #choosing: readonly number[] = [];
-  /** For each head that follows in an order the names of those on whom it is by it. */
+  /** For each head that follows in an order, the names of those whom it can be on. */
   #ordered: ReadonlyMap<number, ReadonlySet<string>> = new Map();
   /** Indices of all that follow. */
   #following: readonly number[] = [];
@@ -102,7 +102,7 @@ export class HandOverTimes {
   #on({ plan, choice, aim, values, intensity }: FixtureView, light: number, nowS: number): void {
     const held = aim?.holds;
     const byOrder = choice === undefined && held === undefined ? this.#byOrder(light, aim) : false;
-    // In a cue in which it has no choice it follows whom it is told to.
+    // In a cue without a choice it follows whoever it is told to.
     if (choice === undefined && held === undefined && byOrder === false) return;
     const head = this.#heads.get(plan.name) ?? { label: plan.label, stretches: [], changes: 0 };
     this.#heads.set(plan.name, head);
@@ -114,7 +114,7 @@ export class HandOverTimes {
           : enumerated(held);
     if (performer === undefined || !(intensity >= 0 && (values[intensity] as number) > LIT)) return;
     const last = head.stretches.at(-1);
-    // A turn in the dark, or a moment of loss, parts nothing.
+    // A turn in the dark or a moment of loss doesn't end a stretch.
     if (last?.performer === performer && nowS - last.untilS < PARTED_S) {
       last.untilS = nowS;
       return;
@@ -130,7 +130,7 @@ export class HandOverTimes {
     head.stretches.push({ performer, label, ...several, fromS: nowS, untilS: nowS });
   }
 
-  /** Name of whom a head is on by an order; empty: it shows nothing of them. @returns false: it follows by none */
+  /** Name of the performer that a head is on by an order; empty: it shows nobody. @returns false: it doesn't follow in an order */
   #byOrder(light: number, aim: AimView | undefined): string | false {
     if (aim === undefined || this.#ordered.get(light)?.has(aim.performer) !== true) return false;
     return isOfSafeLook(aim) ? '' : aim.performer;
@@ -139,7 +139,7 @@ export class HandOverTimes {
   #count(view: EngineView, heads: readonly FixtureView[], nowS: number, dtS: number): void {
     const sharing = heads.filter(({ choice }) => choice?.rule === 'share');
     if (sharing.length === 0) return;
-    // What an operator has off lights nobody, whomever its heads are on.
+    // A mapping that an operator has off lights nobody, whoever its heads are on.
     const isOff = ({ choice }: FixtureView) => view.mappings[choice?.mapping ?? -1]?.off === true;
     const served = new Set(
       sharing.filter(head => !isOff(head)).map(({ choice }) => choice?.performer),
@@ -166,7 +166,7 @@ export class HandOverTimes {
     }
   }
 
-  /** @param endS what comes later is after the show */
+  /** @param endS end of the show; what comes later is left out */
   heads(endS: number): HeadTimes[] {
     return [...this.#heads].map(([fixture, { label, stretches, changes }]) => ({
       fixture,
@@ -193,7 +193,7 @@ export class HandOverTimes {
   }
 }
 
-/** The same head on the same performer after a shorter time in the dark is on them all the time, seconds. */
+/** A head that comes back to the same performer after a shorter time in the dark counts as on them throughout, seconds. */
 const PARTED_S = 5;
 
 function nothing(): Without {
@@ -208,18 +208,18 @@ function nothing(): Without {
   };
 }
 
-/** Of a head that follows by whatever mapping: on whom it shows. */
+/** Whom a head lights, by whatever mapping it follows. */
 function litBy({ aim, values, intensity }: FixtureView): readonly string[] {
   if (aim === undefined || (intensity >= 0 && (values[intensity] as number) <= LIT)) return [];
   return aim.holds ?? [aim.performer];
 }
 
-/** At its safe look a head that is lit is on nobody. */
+/** A head that is lit in its safe look is on nobody. */
 function isOfSafeLook({ stage }: AimView): boolean {
   return stage === 'to-safe' || stage === 'safe' || stage === 'to-live';
 }
 
-/** An order is a mapping for each of its heads, all at one place in the file. */
+/** An order becomes one mapping for each of its heads, all from one place in the file. */
 function ordered({ mappings, performers }: Show): Map<number, Set<string>> {
   const byPlace = new Map<number, FollowMappingPlan[]>();
   for (const one of mappings) {
@@ -239,7 +239,7 @@ function ordered({ mappings, performers }: Show): Map<number, Set<string>> {
   return names;
 }
 
-/** Why none of those that share them is on them. */
+/** Finds out why none of the heads that share them is on them. */
 function look(
   sums: Without,
   name: string,

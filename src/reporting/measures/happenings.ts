@@ -20,8 +20,8 @@ import type { Labels } from '../../show/model/labels.js';
 import { unreachable } from '../../stage/unreachable.js';
 
 /**
- * An event of the engine in a sentence for the list of what happened, with the labels of the show.
- * @returns undefined for what is told elsewhere in a report, or would fill it
+ * An event of the engine as a sentence for the list of what happened, with the labels of the show.
+ * @returns undefined for events that a report has elsewhere, or that would fill it
  */
 export function happeningOf(
   event: EngineEvent,
@@ -46,7 +46,7 @@ export function happeningOf(
         : `the desk was heard${fromWhere(event)}`;
     case 'stopped':
     case 'resumed': {
-      // Of "resumed" it says that nobody is stopped any more, whoever it was.
+      // For "resumed" it means that nobody is stopped any more, whoever it was.
       const all = event.everybody && (event.kind === 'stopped' || event.performers.length === 0);
       const whom = all ? 'everybody' : listed(event.performers.map(label));
       const were = all || event.performers.length === 1 ? 'was' : 'were';
@@ -122,7 +122,7 @@ export function happeningOf(
     }
     case 'stalled':
       return `the engine stood still for ${event.stalledS.toFixed(2)} s: all light started from its safe values`;
-    // The phases of performers are told with their losses; the rest has lists and figures of its own.
+    // The phases of performers are in the list of losses; the rest has lists and figures of its own.
     case 'performer':
     case 'zone':
     case 'entered':
@@ -151,18 +151,18 @@ function offStageWas(
   }
   if (exit !== undefined) return `${names} left the stage by ${exitInWords(labels.exit(exit))}`;
   if (cause === 'restored') return `${who} off stage, as before`;
-  // Who was sent off before has now left it.
+  // Somebody who was sent off earlier has now left the stage.
   return cause === undefined
     ? `${who} no longer heard on the stage`
     : `${who} sent off stage${how}`;
 }
 
-/** Whose packets they were. */
+/** Whose packets they were, in brackets. */
 function fromWhere({ by }: { readonly by?: string | undefined }): string {
   return by === undefined ? '' : ` (${by})`;
 }
 
-/** No light depended on it, and nobody ordered it: where there is too much, it is left out first. */
+/** Whether no light depended on it and nobody ordered it: such events are left out first if there are too many. */
 export function isMinor({ kind }: EngineEvent): boolean {
   return [
     'tracker-contact',

@@ -40,7 +40,7 @@ export class Histogram {
     for (let bin = 0; bin < BINS; bin++) {
       seen += this.#bins[bin] as number;
       if (seen < rank || seen === 0) continue;
-      // All that is longer than a second lies in the last bin.
+      // Everything longer than a second is in the last bin.
       return bin === BINS - 1 ? this.#maxS : Math.min(this.#maxS, (bin + 1) * BIN_S);
     }
     return 0;

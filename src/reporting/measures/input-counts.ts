@@ -2,7 +2,7 @@ import type { Counters, DropReason, TrackerFeed } from '../../engine/values/coun
 import type { InputPlan } from '../../show/model/model.js';
 import { type FeedCount, FeedsWithin, sumOfFeeds } from './tracker-feeds.js';
 
-/** What came of the input that was no use: how often, by reason. */
+/** How often input was of no use, by reason. */
 export interface InputCounts {
   readonly drops: Partial<Record<DropReason, number>>;
   readonly duplicates: number;
@@ -10,16 +10,16 @@ export interface InputCounts {
   readonly invalid: number;
   /** Address of the last sender of what was dropped, where it is known. */
   readonly from?: Senders;
-  /** Which tracker came by which input, and from whom. */
+  /** Which tracker came on which input, and from whom. */
   readonly trackerFeeds?: readonly FeedCount[];
 }
 
 export type Senders = Partial<Record<DropReason, string>>;
 
-/** What only the sockets know: it comes from the counters that were recorded. */
+/** Drops that only the sockets know; they come from the recorded counters. */
 export type ShellDrops = Partial<Record<DropReason, number>>;
 
-/** Counters of one engine only ever grow; these are what they grew by in the time that was asked for. */
+/** How much the counters of an engine grew within the time asked for. */
 export class CountsWithin {
   #from: InputCounts | undefined;
   #to: InputCounts | undefined;
@@ -35,7 +35,7 @@ export class CountsWithin {
     this.#feeds = new FeedsWithin(counters.feeds, inputs);
   }
 
-  /** Before the input of a moment is taken in. */
+  /** Call before the input of a moment is taken in. @param isWithin the moment is within the time asked for */
   at(isWithin: boolean): void {
     this.#feeds.at(isWithin);
     if (isWithin) this.#from ??= this.#now();
@@ -78,7 +78,7 @@ export class CountsWithin {
 
 const NOTHING: InputCounts = { drops: {}, duplicates: 0, outOfOrder: 0, invalid: 0 };
 
-/** Of several engines, one after the other. */
+/** Sum over several engines, one after the other. */
 export function sumOf(all: readonly InputCounts[]): InputCounts {
   const drops: Partial<Record<DropReason, number>> = {};
   let [duplicates, outOfOrder, invalid] = [0, 0, 0];

@@ -14,11 +14,11 @@ interface Tally {
   longestS: number;
 }
 
-/** Adds up what the engine tells of heads that go dark before their beam touches a keep-out. */
+/** Adds up the engine's events about heads that go dark before their beam touches a keep-out. */
 export class KeepOutTimes {
   /** By head and keep-out. */
   readonly #tallies = new Map<string, Map<string, Tally>>();
-  /** Dark just now: for which one, and since when. */
+  /** Heads that are dark now: for which keep-out, and since when. */
   readonly #dark = new Map<string, { readonly keepOut: string; readonly sinceS: number }>();
 
   /** @param fixture label of the head @param barred whether it goes dark, or is clear again */
@@ -36,7 +36,7 @@ export class KeepOutTimes {
     for (const fixture of [...this.#dark.keys()]) this.#end(fixture, nowS);
   }
 
-  /** The longest in all first. */
+  /** All of them, the longest in total first. @param endS end of the show, for heads that are still dark */
   all(endS: number): KeepOutTime[] {
     this.engineEnds(endS);
     return [...this.#tallies]

@@ -16,7 +16,7 @@ import { Histogram } from './histogram.js';
 export interface HeadLateness {
   readonly fixture: string;
   readonly performer: string;
-  /** Labels of the cues in which it did, in their order; none in a show without cues. */
+  /** Labels of the cues in which it followed them, in their order; none in a show without cues. */
   readonly cues: readonly string[];
   readonly litS: number;
   readonly meanM: number;
@@ -24,51 +24,51 @@ export interface HeadLateness {
   readonly worstM: number;
   /** Seconds from the start of the scene. */
   readonly worstAtS: number;
-  /** Behind the performer by so much on average while they walk; below 0: ahead. NaN if they never did. */
+  /** How far it trails the performer on average while they walk, seconds; below 0: ahead. NaN if they never walk. */
   readonly trailsS: number;
-  /** How long it missed them by more than half a metre, seconds. */
+  /** How long it was more than half a metre off, seconds. */
   readonly offS: number;
 }
 
-/** How late a zone noticed a performer, beside one who is tracked perfectly and at once. */
+/** How late a zone noticed a performer, compared with perfect tracking without delay. */
 export interface ZoneLateness {
   readonly performer: string;
   readonly zone: string;
-  /** How often they truly went in. */
+  /** How often they really went in. */
   readonly visits: number;
-  /** Mean and worst delay of those that were noticed, seconds; below 0: early. NaN without any. */
+  /** Mean and worst delay of the noticed visits, seconds; below 0: early. NaN if there were none. */
   readonly meanS: number;
   readonly worstS: number;
   readonly worstAtS: number;
-  /** Visits that were never noticed, and noticed ones that never were. */
+  /** Visits that were never noticed, and false entries: noticed visits that never happened. */
   readonly missed: number;
   readonly falseEntries: number;
-  /** Visits that were noticed late, or not at all, because the watchdog had their light: in none of the other figures. */
+  /** Visits noticed late or not at all because the watchdog had their light; they count in none of the other figures. */
   readonly duringLoss: number;
-  /** The same because they had just come on from off stage, and were not trusted yet. */
+  /** The same because they had just come on stage and were not trusted yet. */
   readonly comingOn: number;
 }
 
-/** Slower than this nobody trails, metres a second. */
+/** The lag is measured only above this speed, metres a second. */
 const WALKS_MPS = 0.4;
-/** A head light of a metre across no longer holds who is so far from its middle. Common practice. */
+/** Somebody this far from the middle of a beam one metre across is out of it, metres. Common practice. */
 const OFF_M = 0.5;
 const LIT_FROM = 1;
-/** Of its fade, those in which it shows whom it follows. */
+/** Stages of its fade in which it lights whoever it follows. */
 const LIVE_STAGES: ReadonlySet<SafeFadeStage> = new Set(['rising', 'live', 'fading']);
 
-/** A shorter visit nobody has to notice: it may lie between two reports. */
+/** A shorter visit doesn't have to be noticed: it may lie between two reports, seconds. */
 const LEAST_VISIT_S = 0.3;
-/** Distances go through the histogram of times: up to 10 m, to a quarter of a centimetre. */
+/** Scale for distances in the histogram of times: up to 10 m, in steps of a quarter of a centimetre. */
 const M_AS_S = 0.1;
 
-/** A head and one of those whom it follows: cues give it to another. */
+/** A head and one of the performers whom it follows: cues give it to others. */
 interface FollowWatch {
   readonly light: FixtureView;
   readonly cues: Set<string>;
   readonly head: Head;
   readonly part: RehearsalPart;
-  /** Whom it holds, where it follows the middle of several; the first of them is `part`. */
+  /** Everybody in the beam, if it follows the middle of several; the first of them is `part`. */
   readonly middle: readonly HeldPart[];
   readonly performer: string;
   readonly distances: Histogram;
@@ -102,7 +102,7 @@ interface VisitWatch {
   readonly zoneIndex: number;
   readonly area: Area;
   readonly presence: Presence;
-  /** With whom the zone moves; undefined: it stays. */
+  /** Whom the zone moves with; undefined: it stays in place. */
   readonly around: RehearsalPart | undefined;
   hint: number;
   aroundHint: number;
@@ -144,11 +144,11 @@ export class Lateness {
     );
     for (const one of this.#heads) this.#watchOf(one);
     this.#visits = scene.parts.flatMap(part =>
-      // Where no mapping asks for this performer nothing can be late.
+      // If no mapping asks for this performer, nothing can be late.
       show.zones.flatMap(({ label, area, around: centre }, zoneIndex): VisitWatch[] => {
         if (!drives(show, zoneIndex, part.performer)) return [];
         const around = scene.parts.find(({ performer }) => performer === centre);
-        // Nobody goes into the zone around themselves, nor into one of which nobody knows where it is.
+        // Nobody enters the zone around themselves, nor one whose centre isn't in the scene.
         if (centre !== undefined && (centre === part.performer || around === undefined)) return [];
         return [
           {
@@ -180,7 +180,7 @@ export class Lateness {
 
   /** @param sceneS seconds from the start of the scene */
   ticked(view: EngineView, sceneS: number, dtS: number): void {
-    // The levels of this tick are light a little later, and the engine aims at where people are then.
+    // The levels of this tick become light a little later, and the engine aims at where people are then.
     const lightS = sceneS + this.#outputS;
     for (const one of this.#heads) {
       const watch = this.#watchOf(one);
@@ -208,7 +208,7 @@ export class Lateness {
     }));
   }
 
-  /** Of those who ever went into a zone, or were taken to. */
+  /** The zones and performers with at least one visit, real or false. */
   zones(): ZoneLateness[] {
     return this.#visits
       .filter(({ visits, falseEntries }) => visits > 0 || falseEntries > 0)
@@ -233,7 +233,7 @@ export class Lateness {
       });
   }
 
-  /** Of a head and whom it follows now; undefined where it follows nobody in the scene. */
+  /** The watch of a head and whoever it follows now; undefined if it follows nobody in the scene. */
   #watchOf({ light, head, watches }: HeadWatch): FollowWatch | undefined {
     const { follows } = light;
     const { holds = [] } = light.aim ?? {};
@@ -251,7 +251,7 @@ export class Lateness {
       this.scene.parts.find(({ performer }) => performer === index),
     );
     const [part] = parts;
-    // Somebody whom the scene doesn't have is nowhere.
+    // Somebody who isn't in the scene has no place.
     if (part === undefined || parts.includes(undefined)) return undefined;
     const middle = key === '' ? [] : parts.flatMap(one => (one ? [{ part: one, hint: 0 }] : []));
     const labels = parts.map(one => this.show.performers[one?.performer ?? -1]?.label ?? '');
@@ -277,7 +277,7 @@ export class Lateness {
     return watch;
   }
 
-  /** Whether it is a cue in which it follows them, and not only the crossfade from one. */
+  /** Whether it follows them in this cue, and not only in the crossfade from another. */
   #followsIn(cue: number, { plan }: FixtureView, performer: number): boolean {
     const levels = this.show.cues[cue]?.levels ?? [];
     const fixture = this.show.fixtures.indexOf(plan);
@@ -290,7 +290,7 @@ export class Lateness {
     );
   }
 
-  /** Where whom it follows truly is; of several the middle, each with the weight of the trust in them, as the engine aims. */
+  /** Where the performer really is; for several the middle, weighted by the trust in each, as the engine aims. */
   #target(view: EngineView, watch: FollowWatch, atS: number, out: Vec3): void {
     const { part, middle } = watch;
     if (middle.length === 0) {
@@ -318,7 +318,7 @@ export class Lateness {
     if (follows === undefined) return;
     const isLit = intensity < 0 || (values[intensity] as number) >= LIT_FROM;
     if (!isLit || view.performers[follows.performer]?.follows !== true) return;
-    // Its lit safe look is nobody's: back from a loss, or a stop, it goes out first.
+    // A lit safe look is on nobody: after a loss or a stop the head goes out first.
     if (!LIVE_STAGES.has(light.aim?.stage ?? 'live')) return;
     const at = this.#at;
     this.#target(view, watch, lightS, at);
@@ -332,7 +332,7 @@ export class Lateness {
     const y = at.y + follows.offset.y - head.position.y;
     const z = at.z + follows.offset.z - head.position.z;
     const reach = Math.max(0, x * beam.x + y * beam.y + z * beam.z);
-    // From the performer to the nearest point of the beam.
+    // Vector from the performer to the nearest point of the beam, metres.
     const ex = reach * beam.x - x;
     const ey = reach * beam.y - y;
     const missM = Math.hypot(ex, ey, reach * beam.z - z);
@@ -351,7 +351,7 @@ export class Lateness {
     }
     const speed2 = vx * vx + vy * vy;
     if (speed2 < WALKS_MPS * WALKS_MPS) return;
-    // Late by t, the beam is off by -t times the speed across it; t by least squares over the ticks.
+    // A beam that is late by t is off by -t times the speed across it; t is the least squares fit over the ticks.
     const alongBeam = vx * beam.x + vy * beam.y;
     watch.along -= ex * vx + ey * vy;
     watch.speed2 += speed2 - alongBeam * alongBeam;
@@ -373,13 +373,13 @@ export class Lateness {
     const isSeen = (view.zones[zoneIndex]?.presences[part.performer]?.level ?? 0) > 0;
     if (isIn && watch.trueSinceS === undefined) {
       watch.trueSinceS = lightS;
-      // Who stands there when the scene begins has not gone in.
+      // Somebody who stands there when the scene begins has not gone in.
       if (lightS > this.#outputS + 1e-9) watch.visits += 1;
     }
     if (isSeen && watch.seenSinceS === undefined) watch.seenSinceS = lightS;
     const { trueSinceS, seenSinceS } = watch;
     if (!watch.matched && (isIn || isSeen)) {
-      // A zone that moves with somebody is where they are believed to be.
+      // The place of a zone that moves depends on the trust in whoever it moves with.
       for (const who of [part.performer, watch.around?.performer ?? part.performer]) {
         const { follows = false, phase } = view.performers[who] ?? {};
         if (follows) continue;
@@ -395,7 +395,7 @@ export class Lateness {
       }
     }
     if (isIn || isSeen) {
-      // Gone in truth before it was noticed: the visit is over, whatever is noticed later.
+      // They left before it was noticed: the visit is over, whatever is noticed later.
       if (!isIn && trueSinceS !== undefined && !watch.matched) {
         if (lightS - trueSinceS >= LEAST_VISIT_S) miss(watch);
         watch.trueSinceS = undefined;
@@ -405,7 +405,7 @@ export class Lateness {
     if (trueSinceS !== undefined && !watch.matched && lightS - trueSinceS >= LEAST_VISIT_S) {
       miss(watch);
     }
-    // Who is not followed lights nothing there.
+    // Somebody who is not followed lights nothing there.
     if (seenSinceS !== undefined && !watch.matched && !watch.lost && !watch.offStage) {
       watch.falseEntries += 1;
     }
@@ -421,7 +421,7 @@ function miss(watch: VisitWatch): void {
   if (!isExcused(watch)) watch.missed += 1;
 }
 
-/** A visit that was late or missed for want of trust, and no fault of the zone; counts it. */
+/** Whether a visit was late or missed because the performer wasn't trusted, which is no fault of the zone. Counts it. */
 function isExcused(watch: VisitWatch): boolean {
   if (watch.lost) watch.duringLoss += 1;
   else if (watch.offStage) watch.comingOn += 1;

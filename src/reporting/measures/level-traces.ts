@@ -5,10 +5,10 @@ import type { LightDeeds } from './lights.js';
 import type { Shade } from './shades.js';
 
 const HIGH = 36;
-/** Of a lamp whose colour the show doesn't say. */
+/** Colour of a lamp whose colour isn't in the show. */
 const LAMP = '#e3b34c';
 
-/** A row a light: its intensity over time in the colour it had, 0 to 100 per cent of the height of the row. */
+/** One row for each light: its intensity over time, in its colour, 0 to 100 per cent of the height of the row. */
 export function levelTraces(lights: readonly LightDeeds[], stepS: number, time: StripTime): string {
   const across = acrossTime(time);
   const x = (step: number) => across(time.fromS + step * stepS).toFixed(1);
@@ -47,7 +47,7 @@ export function levelTraces(lights: readonly LightDeeds[], stepS: number, time: 
   );
 }
 
-/** Along the whole strip, so that what is cut out of it has the colour of its time. */
+/** A gradient along the whole strip, so that each part has the colour of its time. */
 function gradient(id: string, shades: readonly Shade[], x: (step: number) => string): string {
   const stops = shades.map(
     ({ step, hex }) =>

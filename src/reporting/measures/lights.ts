@@ -7,29 +7,29 @@ import { type Shade, shadesOf } from './shades.js';
 /** What one fixture did. */
 export interface LightDeeds {
   readonly fixture: string;
-  /** Whether it has an intensity; what follows is of it, per cent. */
+  /** Whether it has an intensity; the figures below are of it, per cent. */
   readonly hasIntensity: boolean;
   readonly highest: number;
   readonly lowest: number;
   /** How long it gave more than a per cent, seconds. */
   readonly litS: number;
-  /** How often it rose by more than five per cent from where it had come to rest. */
+  /** How often it rose by more than five per cent from a level at which it had stayed. */
   readonly rises: number;
   /** Fastest change, per cent a second. */
   readonly fastest: number;
-  /** Went out, turned and came up again, as the way on was closed to it. */
+  /** How often it went out, turned and came up again because the direct way was closed. */
   readonly turns: number;
-  /** Intensity in steps of `stepS` from the beginning, for a picture: the highest of each step. */
+  /** Intensity in steps of `stepS` from the beginning, per cent: the highest in each step, for a picture. */
   readonly trace: readonly number[];
-  /** The colour it was lit in, from the step on where it changed; empty where it has none of its own. */
+  /** Its colours while lit, each from the step in which it changed; empty if it has no colour of its own. */
   readonly colours: readonly (ShownColour & { readonly step: number })[];
-  /** The same for a picture: between two of these it goes evenly from one to the other. Two of one step: a jump. */
+  /** The same for a picture: linear between two of these; two in one step are a jump. */
   readonly shades: readonly Shade[];
 }
 
-/** Points of a picture across the page: no more can be told apart. */
+/** Most points across the page: more can't be told apart. */
 const MOST_POINTS = 600;
-/** A light that goes through all hues for an hour. */
+/** Most colours kept; a light that goes through all hues would have thousands. */
 const MOST_COLOURS = 100;
 const RISE = 5;
 const LIT = 1;
@@ -42,14 +42,14 @@ export class LightWatch {
     high: number;
     litS: number;
     rises: number;
-    /** Since when it has been falling, or resting, the least; since it rose, the most. */
+    /** The lowest level since it began to fall or rest, or the highest since it began to rise, per cent. */
     turn: number;
     falling: boolean;
     fastest: number;
     last: number;
     trace: number[];
     colours: (ShownColour & { readonly step: number })[];
-    /** Of each step in which it was lit. */
+    /** Colour in each step in which it was lit. */
     hexes: string[];
   }[];
   readonly #turns = new Map<string, number>();
@@ -100,7 +100,7 @@ export class LightWatch {
         }
       }
       one.trace[step] = Math.max(one.trace[step] ?? 0, value);
-      // The first moment of a step in which it is lit says its colour.
+      // The first lit moment of a step gives its colour.
       if (value <= LIT || one.hexes[step] !== undefined) return;
       const colour = lightColour(plan.profile, values);
       if (colour === undefined) return;

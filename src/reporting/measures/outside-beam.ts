@@ -7,23 +7,23 @@ import type { FixturePlan, Show } from '../../show/model/model.js';
 import { type Degrees, toRadians } from '../../stage/units.js';
 import { type Vec3, vec3 } from '../../stage/vector.js';
 
-/** Of one whom a head on the middle of several is to hold: how long they stood outside of its lit beam. */
+/** A performer whom a head on the middle of several should have in its beam: how long they stood outside it. */
 export interface OutsideBeam {
   readonly fixture: string;
   readonly label: string;
   readonly performer: string;
   readonly performerLabel: string;
-  /** While it was lit on the middle, and they were not lost, seconds. */
+  /** How long it was lit on the middle while they were not lost, seconds. */
   readonly litS: number;
-  /** Of that, outside the beam. */
+  /** Of that, outside the beam, seconds. */
   readonly outsideS: number;
   readonly times: number;
-  /** The longest without a break, and when it began. */
+  /** The longest time without a break, seconds, and when it began. */
   readonly longestS: number;
   readonly longestFromS: number | undefined;
 }
 
-/** Where a performer is when the light of this tick arrives; false where nobody knows. */
+/** Puts into `out` where a performer is when the light of this tick arrives (stage frame, metres); false if unknown. */
 export type WhereIs = (performer: number, out: Vec3) => boolean;
 
 interface Sums {
@@ -34,20 +34,20 @@ interface Sums {
   times: number;
   longestS: number;
   longestFromS: number | undefined;
-  /** Outside just now, since when; undefined: they are not. */
+  /** Since when they have been outside; undefined: they are inside. */
   sinceS: number | undefined;
 }
 
-/** Less light shows nobody, per cent. */
+/** With less light nobody is visible, per cent. */
 const LIT_FROM = 1;
-/** At its lit safe look, and on the way there, it is to hold nobody. */
+/** Stages in which it should have people in its beam; in its safe look, and on the way there, it has nobody. */
 const LIVE_STAGES: ReadonlySet<SafeFadeStage> = new Set(['rising', 'live', 'fading']);
-/** Who steps out for a shorter time, as a report that is off makes it, was not outside, seconds. */
+/** A shorter time outside doesn't count: a single bad report can cause it, seconds. */
 const LEAST_S = 0.2;
 
 /**
- * Who stands outside the beam that is to hold them, tick by tick. The beam is a cone with the beam angle, as Zoom and
- * Iris have it, or the profile; a performer is the point at which their light aims. Names, as the show may change.
+ * Who stands outside the beam that should light them, tick by tick. The beam is a cone with the angle that Zoom and
+ * Iris give, or the profile; a performer is the point at which their light aims. Keeps names, as the show may change.
  */
 export class OutsideBeams {
   readonly #sums = new Map<string, Map<string, Sums>>();
@@ -70,12 +70,12 @@ export class OutsideBeams {
     }
   }
 
-  /** No light of this engine is on the stage: it has gone, or something else has the light. */
+  /** The engine's light is not on stage: the engine is gone, or something else has the light. */
   dark(nowS: number): void {
     for (const fixture of this.#sums.keys()) this.#endAll(fixture, nowS);
   }
 
-  /** @param endS who is outside now is until then */
+  /** @param endS end of the show: whoever is outside now stays so until then */
   all(endS: number): OutsideBeam[] {
     this.dark(endS);
     return [...this.#sums].flatMap(([fixture, by]) =>
@@ -161,7 +161,7 @@ export class OutsideBeams {
   }
 }
 
-/** As their trackers have them. */
+/** Where their trackers put them. */
 function trackedAt({ performers }: EngineView): WhereIs {
   return (performer, out) => {
     const one = performers[performer];
@@ -172,7 +172,7 @@ function trackedAt({ performers }: EngineView): WhereIs {
   };
 }
 
-/** Half across the beam so far from the head, metres. A head with a `beam` says how wide it is: `check` holds that. */
+/** Radius of the beam at a distance from the head, metres. Its width is known: `check` refuses a `beam` without. */
 function radiusAt({ profile }: FixturePlan, values: ArrayLike<number>, throwM: number): number {
   const { channels, optics } = profile;
   const sentOf = (attribute: string) => {

@@ -3,7 +3,7 @@ import type { PerformerPlan } from '../../show/model/model.js';
 import type { Verdict } from '../../tracking/sighting.js';
 import { WalkedPath } from './walked-path.js';
 
-/** Held: their light is not where the engine has it, for all light is at the safe look or can't be sent. */
+/** `held`: their light isn't as the engine asks, because all light is at the safe look or can't be sent. */
 export type StretchPhase = Phase | 'no engine' | 'held';
 
 /** A performer is in one phase of the watchdog from one time to another. */
@@ -15,32 +15,32 @@ export interface Stretch {
 
 export interface PerformerStatistics {
   readonly name: string;
-  /** As the show that ran last has it. */
+  /** Their label in the show that ran last. */
   label: string;
   /** When they were first heard; undefined: never. */
   firstS: number | undefined;
-  /** Since then, and of that the time in which their light followed them, seconds. */
+  /** Time since then, and the part of it in which their light followed them, seconds. */
   sinceS: number;
   followedS: number;
   confidenceS: number;
   reports: number;
-  /** Of these, those that came while they were known to be off stage. */
+  /** How many of these came while they were known to be off stage. */
   offStageReports: number;
-  /** How often an operator stopped them: alone, or with everybody. */
+  /** How often an operator stopped them, alone or with everybody. */
   stops: number;
   readonly verdicts: Partial<Record<Verdict, number>>;
   readonly stretches: Stretch[];
   readonly path: WalkedPath;
   x: number;
   y: number;
-  /** Where they were before their reports put them elsewhere for good; metres. */
+  /** Where they were before their reports put them elsewhere for good, metres. */
   before: { readonly x: number; readonly y: number; readonly atS: number } | undefined;
   readonly trackers: Map<string, number>;
-  /** Since anybody at all was followed: not part of `sinceS` and its like until somebody is again. */
+  /** Sums since anybody at all was followed; added to the others only when somebody is followed again. */
   readonly tail: { sinceS: number; confidenceS: number };
 }
 
-/** Of whom nothing has been heard yet. */
+/** The statistics of a performer who has not been heard yet. */
 export function createPerformerStatistics({
   name,
   label,
@@ -62,7 +62,7 @@ export function createPerformerStatistics({
     x: Number.NaN,
     y: Number.NaN,
     before: undefined,
-    // Also one that is never heard is theirs.
+    // A tracker that is never heard is theirs too.
     trackers: new Map(trackers.map(({ id }) => [id, 0])),
     tail: { sinceS: 0, confidenceS: 0 },
   };
@@ -71,7 +71,7 @@ export function createPerformerStatistics({
 /** A day of a show that flickers. */
 const MOST_KEPT = 20_000;
 
-/** The stretch goes on, or the next one begins. */
+/** Continues the last stretch, or begins the next one. */
 export function extend(stretches: Stretch[], phase: StretchPhase, nowS: number): void {
   const last = stretches.at(-1);
   if (last !== undefined) last.toS = Math.max(last.toS, nowS);

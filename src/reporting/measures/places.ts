@@ -2,7 +2,7 @@ import { stageWords } from '../../planning/words.js';
 import type { Show } from '../../show/model/model.js';
 import { type Area, compileArea, signedDistanceM } from '../../stage/area.js';
 
-/** Where on the stage, in the trade's words; the wings are off it. */
+/** A place in the trade's words, such as "upstage left"; the wings are off the stage. */
 export function placeWords({ bounds }: Show, x: number, y: number): string {
   const { min, max } = bounds;
   const isOn = x >= min.x - 1 && x <= max.x + 1 && y >= min.y - 1 && y <= max.y + 1;
@@ -17,7 +17,7 @@ export class PlaceNames {
     const zones = show.zones.filter(({ around }) => around === undefined);
     const size = ({ area: { minX, maxX, minY, maxY } }: { area: Area }) =>
       (maxX - minX) * (maxY - minY);
-    // Of a zone within another the smaller one says more.
+    // Of a zone within another, the smaller one says more.
     this.#areas = [...zones, ...show.exits]
       .map(({ label, area }) => ({ label, area: compileArea(area) }))
       .sort((a, b) => size(a) - size(b));
@@ -34,19 +34,19 @@ export class PlaceNames {
 }
 
 export interface Cell {
-  /** Of its middle, metres. */
+  /** Its middle, metres. */
   readonly x: number;
   readonly y: number;
-  /** How long somebody was there, and how long of that they were hardly tracked or fading, seconds. */
+  /** How long somebody was there, and how long they were badly tracked or fading there, seconds. */
   readonly heldS: number;
   readonly weakS: number;
   readonly losses: number;
   readonly reports: number;
-  /** Reports that were kept out of the track. */
+  /** How many reports were kept out of the track. */
   readonly gated: number;
 }
 
-/** Cells of the least even size of which no more than this lie side by side. */
+/** Cells are the smallest multiple of 0.5 m with which at most this many lie side by side. */
 const MOST_ACROSS = 30;
 const LEAST_CELL_M = 0.5;
 
@@ -70,7 +70,7 @@ export class PlaceGrid {
     this.#bounds = bounds;
   }
 
-  /** From now on the stage is this one; what was counted stays where it was. */
+  /** Changes the stage; what has been counted stays where it was. */
   cover(bounds: Bounds): void {
     this.#bounds = bounds;
   }
@@ -91,7 +91,7 @@ export class PlaceGrid {
     this.#at(x, y).losses += 1;
   }
 
-  /** Those where somebody was, the nearest to the house first, then from the audience's left. */
+  /** The cells where somebody was, the nearest to the house first, then from the audience's left. */
   cells(): Cell[] {
     const cells: Cell[] = [];
     for (const [row, columns] of this.#cells) {
@@ -105,7 +105,7 @@ export class PlaceGrid {
     return cells.sort((a, b) => a.y - b.y || a.x - b.x);
   }
 
-  /** Who is beyond the edge is counted at the edge. */
+  /** Whoever is beyond the edge is counted at the edge. */
   #at(x: number, y: number): Sums {
     const { min, max } = this.#bounds;
     const row = this.#step(y, min.y, max.y, this.#origin.y);

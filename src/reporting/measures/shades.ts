@@ -5,13 +5,13 @@ export interface Shade {
   readonly hex: string;
 }
 
-/** Parts of 255 by which a colour may be off the one that was there: not told apart side by side. */
+/** Error that a colour in the picture may have, of 255: side by side it can't be told apart. */
 const TOLERANCE = 4;
 
 /**
- * The fewest colours between which all others lie on straight lines (Douglas and Peucker 1973, in sRGB). Where the light
- * was out, the colour it goes out with holds until it comes up again.
- * @param hexes of each step; with holes where it was out
+ * Few colours between which all others lie on straight lines (Douglas and Peucker 1973, in sRGB). While the light is
+ * out, its last colour holds until it comes up again.
+ * @param hexes colour of each step; undefined where it was out
  */
 export function shadesOf(hexes: readonly (string | undefined)[]): Shade[] {
   const shades: Shade[] = [];
@@ -20,7 +20,7 @@ export function shadesOf(hexes: readonly (string | undefined)[]): Shade[] {
     const last = shades.at(-1);
     const [first] = run;
     if (first === undefined) return;
-    // It changed in the dark: at once, where it comes up.
+    // It changed in the dark: let it jump when the light comes up.
     if (last !== undefined && last.hex !== first.hex) shades.push({ ...last, step: first.step });
     shades.push(...simplified(run));
     run = [];
@@ -34,7 +34,7 @@ export function shadesOf(hexes: readonly (string | undefined)[]): Shade[] {
   return shades;
 }
 
-/** Not told apart side by side. */
+/** Whether two colours can't be told apart side by side. */
 export function isNear(a: string, b: string): boolean {
   return partsOf(a).every((part, i) => Math.abs(part - (partsOf(b)[i] ?? 0)) <= TOLERANCE);
 }
@@ -61,7 +61,7 @@ function simplified(run: readonly Shade[]): Shade[] {
   return run.filter((_, i) => kept.has(i));
 }
 
-/** By how much the farthest of the three parts is off. */
+/** Largest error of the three parts, of 255. */
 function offLine(
   from: readonly number[],
   to: readonly number[],

@@ -8,7 +8,7 @@ import { type Radians, toDegrees } from '../../stage/units.js';
 /** What a signal was in a scene. */
 export interface SignalDeeds {
   readonly signal: string;
-  /** Degrees for radians; null where it never was known. */
+  /** Least value; angles in degrees. null if it was never known. */
   readonly least: number | null;
   readonly greatest: number | null;
   readonly unit: SignalUnit;
@@ -23,14 +23,14 @@ export interface ConditionDeeds {
   readonly unknownS: number;
 }
 
-/** A message that went to a receiver, or would have. */
+/** A message that would be sent to a receiver. */
 export interface MessageDeeds {
   readonly receiver: string;
   readonly receiverLabel: string;
   readonly address: string;
   readonly args: readonly (number | string | boolean)[];
   readonly times: number;
-  /** When first, seconds from the beginning. */
+  /** When it was sent first, seconds from the beginning. */
   readonly firstS: number;
 }
 

@@ -2,7 +2,7 @@ import { Histogram } from './histogram.js';
 
 /** How long positions wait for their light in the engine, how long its ticks take, and how many come late. */
 export class TickTimes {
-  /** From the arrival of a datagram to the hand-over of the levels that it had a part in. */
+  /** From the arrival of a datagram to the hand-over of the levels that it contributed to. */
   readonly latency = new Histogram();
   readonly length = new Histogram();
   count = 0;
@@ -15,7 +15,7 @@ export class TickTimes {
 
   /**
    * @param dtS since the tick before, seconds; 0 for the first
-   * @param sentS when the levels were handed on; undefined where that is not known
+   * @param sentS when the levels were handed over, monotonic seconds; undefined if that is not known
    */
   ticked(nowS: number, dtS: number, tickHz: number, sentS: number | undefined): void {
     this.count += 1;

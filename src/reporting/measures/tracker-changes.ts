@@ -3,15 +3,15 @@ import type { EngineEvent } from '../../engine/events/events.js';
 import type { ConfidencePart } from '../../tracking/confidence.js';
 import { CAUSES, DOUBTS, type LossCause } from '../causes/causes.js';
 
-/** A position elsewhere so soon after a change of trackers is that of the new one, seconds. */
+/** A position elsewhere this soon after a change of trackers comes from the new one, seconds. */
 const CHANGED_WITHIN_S = 2;
 
-/** What people did with the trackers, and the losses that came of it. */
+/** What people did with the trackers, and the losses that this caused. */
 export class TrackerChanges {
   /** The last change of each performer's trackers, in words. */
   readonly #changes = new Map<string, { readonly atS: number; readonly what: string }>();
 
-  /** @param label of a performer by name */
+  /** @param label gives the label of a performer by name */
   constructor(private readonly label: (name: string) => string) {}
 
   moved(event: Extract<EngineEvent, { kind: 'tracker' }>, nowS: number): void {
@@ -24,7 +24,7 @@ export class TrackerChanges {
     if (takenFrom !== undefined) this.#changes.set(takenFrom, { atS: nowS, what: given });
   }
 
-  /** What people did with the trackers comes before what the watchdog saw of it. */
+  /** The cause of a loss: what people did with the trackers, if that explains it; otherwise what the watchdog saw. */
   causeOf(
     event: Extract<EngineEvent, { kind: 'performer' }>,
     reason: ConfidencePart | undefined,

@@ -2,21 +2,21 @@ import type { TrackerFeed } from '../../engine/values/counters.js';
 import type { InputPlan } from '../../show/model/model.js';
 import { enumerated } from '../../stage/enumerated.js';
 
-/** What came of one tracker by one input. */
+/** What was received from one tracker on one input. */
 export interface FeedCount {
   readonly tracker: string;
   readonly input: string;
   readonly protocol: 'osc' | 'psn';
   readonly positions: number;
-  /** Who sent them, as the daemon counted every ten seconds; none where the recording doesn't say. */
+  /** Who sent them, as the daemon counted every ten seconds; empty if the recording doesn't say. */
   readonly senders: readonly { readonly from: string; readonly positions: number }[];
 }
 
 type Key = readonly [tracker: string, input: string, from: string];
 
-/** Counters of one engine only ever grow; these are what they grew by in the time that was asked for. */
+/** How much the counters of an engine grew within the time asked for. */
 export class FeedsWithin {
-  /** By JSON of the key. Of the replay, which knows every position and no sender; and as they were recorded, with who sent them. */
+  /** Counters by JSON of the key: from the replay, which knows every position but no sender, and as recorded, with senders. */
   #from: ReadonlyMap<string, number> | undefined;
   #to: ReadonlyMap<string, number> | undefined;
   #toldBefore: ReadonlyMap<string, number> = new Map();
@@ -27,13 +27,13 @@ export class FeedsWithin {
     private readonly inputs: readonly Pick<InputPlan, 'name' | 'psn'>[],
   ) {}
 
-  /** Before the input of a moment is taken in. */
+  /** Call before the input of a moment is taken in. @param isWithin the moment is within the time asked for */
   at(isWithin: boolean): void {
     if (isWithin) this.#from ??= byKey(this.feeds);
     else if (this.#from !== undefined) this.#to ??= byKey(this.feeds);
   }
 
-  /** @param feeds of a `counters` record */
+  /** @param feeds those of a `counters` record */
   told(feeds: readonly TrackerFeed[] | undefined, when: 'before' | 'within' | 'after'): void {
     if (feeds === undefined || when === 'after') return;
     this.#told = byKey(feeds);
@@ -77,7 +77,7 @@ function grown(
   });
 }
 
-/** Of several engines, one after the other. */
+/** Sum over several engines, one after the other. */
 export function sumOfFeeds(all: readonly FeedCount[]): FeedCount[] {
   const sums = new Map<string, FeedCount>();
   for (const one of all) {
@@ -101,10 +101,10 @@ export function sumOfFeeds(all: readonly FeedCount[]): FeedCount[] {
 }
 
 const PROTOCOLS = { osc: 'OSC', psn: 'PosiStageNet' } as const;
-/** Trackers of one input that are named in a line. */
+/** At most this many trackers are named in a line. */
 const MOST_NAMED = 12;
 
-/** A line for each input and sender, and one for trackers of which several sent. */
+/** A line for each input and sender, and one for each tracker that several sent. */
 export function feedLines(feeds: readonly FeedCount[]): string[] {
   const groups = new Map<string, { trackers: string[]; positions: number }>();
   for (const { tracker, input, protocol, positions, senders } of feeds) {
@@ -121,7 +121,7 @@ export function feedLines(feeds: readonly FeedCount[]): string[] {
   return [...lines, ...severalSenders(feeds)];
 }
 
-/** Who is heard and refused: of several machines the last is known. */
+/** Lines about refused senders; of several, the last is known. */
 export function refusedLines(
   dropped: readonly { readonly reason: string; readonly count: number; readonly from?: string }[],
 ): string[] {
@@ -134,8 +134,8 @@ export function refusedLines(
 }
 
 /**
- * Whatever the inputs: the light took them in turn.
- * @param of these trackers; undefined: all
+ * Lines about trackers that several senders sent, on whatever inputs: the light took their reports in turn.
+ * @param of ids of the trackers; undefined: all
  */
 export function severalSenders(feeds: readonly FeedCount[], of?: readonly string[]): string[] {
   const senders = new Map<string, Map<string, number>>();

@@ -1,12 +1,12 @@
 import type { EngineEvent } from '../../engine/events/events.js';
 
-/** One tracker of a performer that told nothing, while they wore it. */
+/** A time in which one tracker of a performer told nothing while they wore it. */
 export interface TrackerSilence {
   readonly performer: string;
   readonly tracker: string;
   /** Not heard, or heard with the same position again and again. */
   readonly how: 'silent' | 'frozen';
-  /** They wore no other one when it began: their loss tells of it. */
+  /** They wore no other tracker when it began: then it is in the list of losses. */
   readonly isOnly: boolean;
   readonly fromS: number;
   /** undefined: not within the recording. */
@@ -16,14 +16,14 @@ export interface TrackerSilence {
 /** A day of a show that flickers. */
 const MOST_KEPT = 20_000;
 
-/** When one tracker of several that a performer wears was not heard, or repeated itself: one after the other, never both. */
+/** When one of several trackers of a performer was silent or frozen; never both at once. */
 export class TrackerSilences {
   readonly all: TrackerSilence[] = [];
-  /** By tracker, what has not ended yet. */
+  /** Silences that have not ended yet, by tracker. */
   readonly #open = new Map<string, TrackerSilence>();
-  /** The same of the engine before, until the new one knows better. */
+  /** The same from the engine before, until the new one knows better. */
   readonly #before = new Map<string, TrackerSilence>();
-  /** Since when a tracker is worn by who wears it now; missing: from the start. */
+  /** Since when a tracker has been worn by its present wearer; missing: from the start. */
   readonly #wornS = new Map<string, number>();
 
   /** @param beganS when the engine began, for a tracker that it has never heard */
@@ -35,7 +35,7 @@ export class TrackerSilences {
   ): void {
     const { tracker, performer, heard, silentForS } = event;
     if (heard) {
-      // It is told once it has been heard for a while.
+      // The event comes only once it has been heard for a while.
       this.#end(tracker, nowS - (event.heardForS ?? 0));
       return;
     }
@@ -43,17 +43,17 @@ export class TrackerSilences {
     if (open?.how === 'silent') return;
     const before = this.#before.get(tracker);
     this.#before.delete(tracker);
-    // An engine that was started meanwhile has not heard it: it is the same silence.
+    // An engine that was started meanwhile has not heard it either: it is the same silence.
     const goesOn = before?.how === 'silent' && before.performer === performer;
     if (silentForS === undefined && goesOn && before !== undefined) {
       before.untilS = undefined;
       this.#open.set(tracker, before);
       return;
     }
-    // What a spare did on its table is nobody's silence.
+    // A silence before somebody wore it doesn't count.
     const wornS = this.#wornS.get(tracker) ?? beganS;
     const silentS = silentForS === undefined ? beganS : nowS - silentForS;
-    // What was frozen has repeated itself until its last report.
+    // A frozen tracker repeated itself until its last report.
     this.#end(tracker, silentS);
     const fromS = Math.max(wornS, silentS, open?.fromS ?? silentS);
     this.#begin({ performer, tracker, how: 'silent', isOnly, fromS, untilS: undefined });
@@ -70,7 +70,7 @@ export class TrackerSilences {
     this.#begin({ performer, tracker, how: 'frozen', isOnly, fromS: nowS, untilS: undefined });
   }
 
-  /** Whether an engine that was started meanwhile tells of a silence that has been told. */
+  /** Whether an engine that was started meanwhile repeats a silence that has been reported. */
   isTold({
     tracker,
     performer,
@@ -82,27 +82,27 @@ export class TrackerSilences {
     return before.how === 'silent' && before.performer === performer;
   }
 
-  /** @returns since when it is silent, as was told; undefined: it is heard */
+  /** @returns since when it has been silent, as reported; undefined: it is heard */
   beganOf(tracker: string): number | undefined {
     const open = this.#open.get(tracker);
     return open?.how === 'silent' ? open.fromS : undefined;
   }
 
-  /** Those of a performer that repeat themselves now. */
+  /** Those of a performer's trackers that are frozen now. */
   frozenOf(performer: string): string[] {
     return [...this.#open.values()]
       .filter(one => one.how === 'frozen' && one.performer === performer)
       .map(({ tracker }) => tracker);
   }
 
-  /** A tracker is given to somebody, or taken off: that it was silent is over. */
+  /** A tracker is given to somebody, or taken off: its silence ends. */
   moved(tracker: string, nowS: number): void {
     this.#wornS.set(tracker, nowS);
     this.#end(tracker, nowS);
     this.#before.delete(tracker);
   }
 
-  /** A new engine tells anew who is silent. */
+  /** A new engine will say again which trackers are silent. */
   restart(nowS: number): void {
     this.#before.clear();
     for (const [tracker, silence] of [...this.#open]) {
@@ -123,7 +123,7 @@ export class TrackerSilences {
   }
 }
 
-/** How much of a time, from `fromS` to `untilS`, was none of these losses: then another tracker was followed. */
+/** How many seconds from `fromS` to `untilS` lie outside these losses: another tracker was followed then. */
 export function outsideOf(
   fromS: number,
   untilS: number,

@@ -1,12 +1,12 @@
 import type { PlanPoint } from '../../stage/area.js';
 
 const STEP_S = 0.25;
-/** A path of an evening is drawn with no more: then every second point is enough. */
+/** Most points of a path; when there are more, every second one is dropped. */
 const MOST_POINTS = 1000;
-/** Longer apart than so many steps, somebody was not seen on the way. */
+/** With more steps than this between two points, the way between them wasn't seen. */
 const GAP_STEPS = 4;
 
-/** Where somebody was over time, in steps that grow with its length. */
+/** Where somebody was over time, in steps that grow with the length of the evening. */
 export class WalkedPath {
   #stepS = STEP_S;
   #points: (readonly [atS: number, x: number, y: number])[] = [];
@@ -20,7 +20,7 @@ export class WalkedPath {
     this.#points = this.#points.filter((_, i) => i % 2 === 0);
   }
 
-  /** In stretches without a gap, metres, to the centimetre. */
+  /** Stretches without a gap; metres, rounded to the centimetre. */
   stretches(): PlanPoint[][] {
     const all: PlanPoint[][] = [];
     let lastS = Number.NEGATIVE_INFINITY;

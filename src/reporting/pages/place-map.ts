@@ -5,7 +5,7 @@ import type { Show } from '../../show/model/model.js';
 import type { Cell } from '../measures/places.js';
 import type { PerformerReport } from '../words/report-data.js';
 
-/** A cell in which somebody was for less says nothing, seconds. */
+/** A cell is left blank if somebody was there for a shorter time, seconds. */
 const LEAST_S = 0.1;
 
 /** Where a performer was lost, and how often. */
@@ -17,7 +17,7 @@ export interface MapMark {
   readonly title: string;
 }
 
-/** The stage from above: how well somebody was tracked where they were, and where they were lost. */
+/** The stage from above: how well people were tracked at each place, and where they were lost. */
 export function placeMap(
   show: Show,
   cells: readonly Cell[],
@@ -46,13 +46,13 @@ export function placeMap(
   return floor.svg('the stage from above');
 }
 
-/** Where each of them walked: a small picture each, with a ring where it begins. */
+/** A small picture for each performer of where they walked, with a ring where it begins. */
 export function pathMaps(show: Show, performers: readonly PerformerReport[]): string[] {
   const walked = performers.filter(({ path }) => path.length > 0);
   if (walked.length === 0) return [];
   return [
     '<h3>Paths walked</h3>',
-    '<p class="quiet">A ring marks where each starts; a broken ring, where they were out of sight.</p>',
+    '<p class="quiet">A ring marks where each starts. The line breaks where they were not tracked. Dashed: zones.</p>',
     '<div class="small">',
     ...walked.map(({ label, path }) => {
       const places = path.flat().map(([x, y]) => ({ x, y }));
@@ -75,7 +75,7 @@ export function pathMaps(show: Show, performers: readonly PerformerReport[]): st
   ];
 }
 
-/** A map of an evening shows what stays. */
+/** Draws the zones that stay in place; one that moves has none on the map of an evening. */
 function zonesOn(floor: Floor, { zones }: Show, named: boolean): void {
   for (const { label, area, around } of zones) {
     if (around === undefined) {

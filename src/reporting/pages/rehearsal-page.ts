@@ -24,7 +24,7 @@ import {
 import { RIG_KEY, rigPictures } from './rig-picture.js';
 import { TIMELINE_KEY, timeline } from './timeline.js';
 
-/** The rehearsal as one file of HTML, to read on a screen and to print. */
+/** The rehearsal as one HTML file, for the screen and for printing. */
 export function rehearsalPage(
   rehearsal: RehearsalReport,
   show: Show,
@@ -127,29 +127,29 @@ export function rehearsalPage(
     ...offStageTable(report, at),
     ...cueTable(report, at),
     ...weakPlaces(report, show, at),
-    `<footer>Made by <code>lampwright rehearse</code>, Node ${escaped(report.node)}. Sensors are simulated: what the radio does on your stage only your stage can tell. It says what the light would do, not whether the stage is safe: that is for the venue's safety staff to say.</footer>`,
+    `<footer>Made by <code>lampwright rehearse</code>, Node ${escaped(report.node)}. Sensors are simulated: only your stage shows what the radio does there. This page says what the light would do, not whether the stage is safe: that is for the venue's safety staff to say.</footer>`,
   ]);
 }
 
-/** Shorter is a colour on the way from one to another, seconds. */
+/** A colour held for less is only on the way from one to another, seconds. */
 const LEAST_COLOUR_S = 2;
-/** More than this shows, per cent. */
+/** Light above this is visible, per cent. */
 const LIT = 1;
 
-/** Those that stayed for a while; those that a long fade goes through are none that anybody asked for. */
+/** The colours that stayed for a while, in words; nobody asked for those that a long fade goes through. */
 function coloursOf({ colours, shades, trace }: LightDeeds, stepS: number): string {
   const wordAt = (step: number) => colours.findLast(one => one.step <= step)?.word;
   const words = shades.flatMap(({ step, hex }, i) => {
     const next = shades[i + 1];
     if (next === undefined || !isNear(hex, next.hex)) return [];
-    // Between two times at which it is lit it holds its colour in the dark.
+    // In the dark between two lit times it holds its colour.
     const lit = trace.slice(step, next.step + 1).filter(value => value > LIT).length;
     return lit * stepS >= LEAST_COLOUR_S ? (wordAt(step) ?? []) : [];
   });
   return [...new Set(words)].join(', ');
 }
 
-/** Signals, conditions and messages, where there are any. */
+/** Sections for signals, conditions and messages, if there are any. */
 function driven(
   { signals, conditions, messages, report }: RehearsalReport,
   at: (atS: number) => string,
@@ -199,7 +199,7 @@ function driven(
   return parts;
 }
 
-/** Where there are heads. */
+/** Section with the pictures of the rig, if there are heads. */
 function rig(show: Show): string[] {
   const pictures = rigPictures(show);
   return pictures.length === 0 ? [] : ['<h2>The rig</h2>', key(RIG_KEY), ...pictures];

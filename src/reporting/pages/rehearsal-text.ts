@@ -84,7 +84,7 @@ export function rehearsalText(
   ].map(line => line.trimEnd());
 }
 
-/** Signals, conditions, and messages sent: each with an empty line after it, where the show has any. */
+/** Lines for signals, conditions and messages, each group followed by an empty line; none if the show has none. */
 function drivenLines(
   { signals, conditions, messages, report }: RehearsalReport,
   at: (atS: number) => string,
@@ -125,7 +125,7 @@ export function percent(value: number): string {
   return `${value.toFixed(0)} %`;
 }
 
-/** How late something was; a light that looks ahead of a turn is early. */
+/** "0.12 s late"; a light that predicts across a turn is early. */
 export function late(seconds: number): string {
   if (Number.isNaN(seconds)) return '-';
   const figure = Math.abs(seconds).toFixed(2);

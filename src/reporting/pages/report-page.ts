@@ -17,15 +17,15 @@ import { batteryInWords, inWords, keepOutInWords } from '../words/words.js';
 import { MAP_KEY, type MapMark, pathMaps, placeMap } from './place-map.js';
 import { TIMELINE_KEY, timeline } from './timeline.js';
 
-/** A page is read by people; --json has the rest. */
+/** Most rows of a table on the page; --json has the rest. */
 export const MOST_ROWS = 200;
 const MOST_TITLES = 5;
 
 const MAP_NOTE =
-  '<p class="quiet">A ring with a letter: a performer was lost there, so many times. Losses that have nothing to do with the place (nobody heard, no engine, an operator) are not marked. Cells where nobody was are white.</p>';
+  '<p class="quiet">A ring with a letter: a performer was lost there; the number says how often. Losses that have nothing to do with the place (tracking silent, no engine, an operator) are not marked. Cells where nobody was are white.</p>';
 
 export interface PageWords {
-  /** Day and time, for the head. */
+  /** Day and time, for the heading. */
   readonly day: (atS: number) => string;
   /** Time, for the rest. */
   readonly at: (atS: number) => string;
@@ -33,7 +33,7 @@ export interface PageWords {
   readonly exactly?: (atS: number) => string;
 }
 
-/** Heads that were dark for a keep-out; nothing where none was. */
+/** Section about heads that were dark for a keep-out; empty if there were none. */
 export function keepOutPart({ keepOuts }: Report): string[] {
   if (keepOuts.length === 0) return [];
   const lines = keepOuts.map(one => `<li>${escaped(keepOutInWords(one))}</li>`);
@@ -46,7 +46,7 @@ function standbyPart({ standbyLight }: Report, at: PageWords['at']): string[] {
   return ['<h2>Two machines</h2>', `<ul>${lines.join('')}</ul>`];
 }
 
-/** The report as one file of HTML, to read on a screen and to print. */
+/** The report as one HTML file, for the screen and for printing. */
 export function reportPage(
   report: Report,
   show: Show,
@@ -123,11 +123,11 @@ export function reportPage(
     ...[...feedLines(report.trackerFeeds), ...refusedLines(report.dropped)].map(
       line => `<p>${escaped(line)}.</p>`,
     ),
-    `<footer>Made by <code>lampwright report</code> from a recording, Node ${escaped(report.node)}. It says what the tracking and this program did, not whether the stage was safe: that is for the venue's safety staff to say. It shows where people were: keep it only as long as it is needed.</footer>`,
+    `<footer>Made by <code>lampwright report</code> from a recording, Node ${escaped(report.node)}. It says what the tracking and this program did, not whether the stage was safe: that is for the venue's safety staff to say. It shows where people were: keep it only as long as you need it.</footer>`,
   ]);
 }
 
-/** From the sensor to the last packet; nothing where it was not recorded. */
+/** Table of the times from the sensor to the last packet; empty if they were not recorded. */
 function positionToLightPart({ positionToLight: all }: Report): string[] {
   if (all.length === 0) return [];
   const heads = ['time', 'median', '95 %', '99 %'];
@@ -139,7 +139,7 @@ function positionToLightPart({ positionToLight: all }: Report): string[] {
   ];
 }
 
-/** Who was off stage; nothing where nobody was. */
+/** Table of who was off stage; empty if nobody was. */
 export function offStageTable({ offStage, performers }: Report, at: PageWords['at']): string[] {
   if (offStage.length === 0) return [];
   return [
@@ -198,7 +198,7 @@ function figures(report: Report, show: Show): string {
   ].join('\n');
 }
 
-/** Two figures that say how it went as a whole. */
+/** The figures that say how the evening went as a whole. */
 export function followedFigures({ performers, losses }: Report): string[] {
   const sinceS = performers.reduce((sum, one) => sum + one.sinceS, 0);
   const followedS = performers.reduce((sum, one) => sum + one.followedS, 0);
@@ -217,10 +217,10 @@ export function followedFigures({ performers, losses }: Report): string[] {
   ];
 }
 
-/** A stop of everybody is one stop, seconds. */
+/** Stops within this time are one: a stop of everybody is recorded for each performer, seconds. */
 const ONE_STOP_S = 0.1;
 
-/** Of several times, how many are apart from each other. */
+/** How many of these times are separate moments. */
 function momentsOf(timesS: readonly number[]): number {
   const sorted = [...timesS].sort((a, b) => a - b);
   return sorted.filter((atS, i) => atS - (sorted[i - 1] ?? Number.NEGATIVE_INFINITY) > ONE_STOP_S)
@@ -363,10 +363,10 @@ interface LossMark {
   y: number;
 }
 
-/** Nearer than this, two marks would lie on each other. */
+/** Marks nearer to each other than this would overlap, metres. */
 const ONE_MARK_M = 1.2;
 
-/** Losses of one performer that are near each other are one mark, at the mean of their places. */
+/** One mark for all losses of a performer that are near each other, at the mean of their places. */
 export function lossMarks(report: Report, at: PageWords['at']): MapMark[] {
   const groups: LossMark[] = [];
   for (const loss of report.losses) {

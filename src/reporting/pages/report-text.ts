@@ -20,7 +20,7 @@ function lowBatteries(report: Report): string[] {
   return report.lowBatteries.map(one => `  ${batteryInWords(report, one)}: charge or change it`);
 }
 
-/** Who was off stage, with an empty line after it; none where nobody was. */
+/** Lines about who was off stage, and an empty line; none if nobody was. */
 export function offStageLines(
   { offStage, performers }: Report,
   at: PageWords['at'],
@@ -42,19 +42,19 @@ export function offStageLines(
   ];
 }
 
-/** Why nothing was heard of a performer. */
+/** Why a performer was never heard. */
 export function neverHeard({ expected, offStageS }: Report['performers'][number]): string {
   if (!expected) return 'not in this scene';
   return offStageS > 0 ? `off stage ${inWords.duration(offStageS)}, never heard` : 'never heard';
 }
 
-/** Heads that were dark for a keep-out, with an empty line after it; none where none was. */
+/** Lines about heads that were dark for a keep-out, and an empty line; none if there were none. */
 export function keepOutLines({ keepOuts }: Report, bold: (text: string) => string): string[] {
   if (keepOuts.length === 0) return [];
   return [bold('dark for a keep-out'), ...keepOuts.map(one => `  ${keepOutInWords(one)}`), ''];
 }
 
-/** When each cue was on, with an empty line after it; none in a show without cues. */
+/** Lines that say when each cue was on, and an empty line; none in a show without cues. */
 export function cueLines(
   { cues }: Report,
   at: PageWords['at'],
@@ -72,7 +72,7 @@ export function cueLines(
   ];
 }
 
-/** When the standby had the light, with an empty line after it; none where it never had. */
+/** Lines that say when the standby had the light, and an empty line; none if it never had. */
 function standbyLines(
   { standbyLight }: Report,
   at: PageWords['at'],

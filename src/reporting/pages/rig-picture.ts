@@ -9,7 +9,7 @@ import { escaped } from '../../stage/markup.js';
 import { type Vec3, vec3 } from '../../stage/vector.js';
 import { heightOf, type VolumeOptions } from '../../stage/volume.js';
 
-/** Corners of a ball. */
+/** Corners of the polygon that a sphere is drawn as. */
 const CORNERS = 48;
 const LIGHT = '#c9a227';
 const LIT = `fill="${LIGHT}" fill-opacity="0.1" stroke="${LIGHT}" stroke-width="0.8"`;
@@ -26,7 +26,7 @@ interface Beam {
 
 /**
  * The rig from above and from the side: heads, their beams in the safe look down to the floor, and what no lit beam may
- * touch. Empty where no head has a place.
+ * touch. Empty if no head has a position.
  */
 export function rigPictures(show: Show): string[] {
   const beams = show.fixtures.flatMap((plan): Beam[] => {
@@ -46,7 +46,7 @@ export function rigPictures(show: Show): string[] {
   ];
 }
 
-/** Without a Dimmer it always is. */
+/** Whether it is lit in the safe look; a fixture without a Dimmer always is. */
 function isLitAtSafe({ profile: { channels }, safe }: FixturePlan): boolean {
   const dimmers = channels.flatMap(({ attribute }, c) => (attribute === 'Dimmer' ? [c] : []));
   return dimmers.length === 0 || dimmers.some(c => (safe[c] ?? 0) > 0);
@@ -75,7 +75,7 @@ function fromAbove({ bounds, keepOuts }: Show, beams: readonly Beam[]): Floor {
 
 const [LEFT, RIGHT, TOP] = [40, 460, 20];
 
-/** As much of it as the plan shows, seen from stage left: the audience at the left. */
+/** The same part of the stage as the plan shows, seen from stage left, with the audience at the left. */
 function fromSide(show: Show, beams: readonly Beam[], { y0, y1 }: PlanFrame): string {
   const { min, max } = show.bounds;
   const perM = (RIGHT - LEFT) / (y1 - y0);
@@ -105,7 +105,7 @@ function fromSide(show: Show, beams: readonly Beam[], { y0, y1 }: PlanFrame): st
   return `<svg class="floor" viewBox="0 0 ${RIGHT + 20} ${(bottom + 8).toFixed(1)}" role="img" aria-label="the rig from the side" font-family="inherit" font-size="12" fill="${INK.text}">${parts.join('')}</svg>`;
 }
 
-/** How its beam is drawn, and what it is called. */
+/** Style and title of a beam. */
 function styleOf({ label, isLit }: Beam): [style: string, title: string] {
   return isLit ? [LIT, label] : [DARK, `${label}, dark in the safe look`];
 }
@@ -119,7 +119,7 @@ export const RIG_KEY = [
   [INK.weak, 'no lit beam goes there'],
 ] as const;
 
-/** @param most where one without an end is cut off */
+/** Outline of a volume from the side. @param most where one without an end is cut off, metres */
 function sidesOf(volume: VolumeOptions, most: number): Vec3[] {
   if (volume.kind === 'ball') {
     const { centre, radiusM } = volume;

@@ -12,7 +12,7 @@ import type { Stretch } from '../measures/performer-statistics.js';
 import type { LossGroup } from '../words/loss-groups.js';
 
 const HIGH = 16;
-/** Narrower than this nobody sees it, though it may be what matters. */
+/** Least width of a stretch: a narrower one can't be seen, though it may be the one that matters. */
 const LEAST_WIDTH = 2;
 
 export interface TimelineRow {
@@ -20,7 +20,7 @@ export interface TimelineRow {
   readonly stretches: readonly Stretch[];
 }
 
-/** A row a performer: when their light followed them, and when it did not; losses by their numbers in the list. */
+/** One row for each performer: when their light followed them, and when it didn't; losses have their numbers in the list. */
 export function timeline(
   rows: readonly TimelineRow[],
   losses: readonly LossGroup[],
@@ -31,7 +31,7 @@ export function timeline(
     'when each performer was followed',
     rows.map(({ label, stretches }) => {
       const parts = [bar(0, ACROSS, INK.waiting)];
-      // What was lost lies on top, so that a second of it is not painted over.
+      // Losses are drawn last, so that a short one isn't painted over.
       const ordered = [...stretches].sort((a, b) => weight(a) - weight(b));
       for (const { phase, fromS, toS } of ordered) {
         if (phase === 'waiting' || toS < time.fromS || fromS > time.toS) continue;

@@ -8,7 +8,7 @@ import { inWords } from './words.js';
 export class CueTimes {
   readonly all: CueTime[] = [];
 
-  /** One tick; a cue that goes on where an engine has been started again is one. */
+  /** Takes one tick; a cue that continues after an engine restart counts once. */
   ticked({ cue }: EngineView, events: readonly EngineEvent[], nowS: number): void {
     if (cue === undefined) return;
     const last = this.all.at(-1);
@@ -20,7 +20,7 @@ export class CueTimes {
   }
 }
 
-/** @param endS what comes later is after the show */
+/** @param endS end of the show; what comes later is left out */
 export function reportedCues(
   all: readonly CueTime[],
   losses: readonly { readonly atS: number; readonly forS: number }[],

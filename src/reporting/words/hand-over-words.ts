@@ -9,7 +9,7 @@ import { inWords } from './words.js';
 
 type HandOvers = Pick<Report, 'heads' | 'withoutHead'>;
 
-/** Who was on whom, for a terminal; nothing where no head chooses. */
+/** Lines about which head was on whom, for a terminal; none if no head chooses. */
 export function handOverLines(
   { heads, withoutHead }: HandOvers,
   bold: (text: string) => string,
@@ -26,7 +26,7 @@ export function handOverLines(
   ];
 }
 
-/** "Mara for 12.3 s, Ilja for 4.0 s", who for longest first. */
+/** "Mara 12.3 s, Ilja 4.0 s", the longest first. */
 function onInWords({ stretches }: HeadTimes, each = (text: string) => text): string {
   const sums = new Map<string, number>();
   for (const { label, fromS, untilS } of stretches) {
@@ -38,7 +38,7 @@ function onInWords({ stretches }: HeadTimes, each = (text: string) => text): str
     .join(', ');
 }
 
-/** Shorter is the way of a head from one to the other. */
+/** A shorter time is the way of a head from one performer to the other, seconds. */
 const LEAST_WITHOUT_S = 3;
 
 function isTold({ forS }: WithoutHead): boolean {
@@ -74,13 +74,13 @@ export function barredInWords(all: readonly Pick<WithoutHead, 'barredBy'>[]): st
 }
 
 const HIGH = 18;
-/** Of performers, told apart by colour-blind eyes too (Okabe and Ito 2008); the names stand in them. */
+/** Colours of performers that colour-blind people can tell apart too (Okabe and Ito 2008); names are written in them. */
 const SHADES = [
   '#56b4e9', '#e69f00', '#009e73', '#f0e442', '#0072b2', '#d55e00', '#cc79a7', '#999999',
 ] as const; // biome-ignore format: one row
 const DARK: readonly string[] = ['#0072b2'];
 
-/** The same on a page, with a row a head over time. */
+/** The same on a page, with one row over time for each head. */
 export function handOverPart(
   { heads, withoutHead, performers, fromS, toS }: Report,
   at: (atS: number) => string,
@@ -98,7 +98,7 @@ export function handOverPart(
       .map(({ performer, held = [performer], label: who, fromS: from, untilS }) => {
         const width = Math.max(2, across(untilS) - across(from));
         const title = `${label} on ${who}, ${at(from)} to ${at(untilS)}`;
-        // Of the middle of several a band for each.
+        // The middle of several has a band for each.
         const high = HIGH / held.length;
         const bands = held.map(
           (name, i) =>

@@ -9,16 +9,16 @@ import { inWords } from './words.js';
 
 type Source = Pick<Report, 'keepOuts' | 'withoutHead' | 'outsideBeam' | 'fromS' | 'endS'>;
 
-/** A head that goes dark on its way past a keep-out does what it should: this long it is missed, seconds. */
+/** A head that goes dark on its way past a keep-out is right to do so; only a longer time is worth advice, seconds. */
 const LONG_DARK_S = 5;
-/** And so is one that is often dark for short, as a share of the time. */
+/** So is being dark for more than this share of the time. */
 const DARK_SHARE = 0.05;
-/** Shorter is the way of a head from one performer to the other, seconds. */
+/** A shorter time is the way of a head from one performer to the other, seconds. */
 const LEAST_WITHOUT_S = 3;
 /** A head that is dark is half as bad as a performer who is lost: the others are lit. */
 const WEIGHT = 0.5;
 
-/** Heads that were dark for a keep-out for long, and people who were without one. */
+/** Advice about heads that were dark for a keep-out for long, and about people without a head. */
 export function headAdvice({
   keepOuts,
   withoutHead,
@@ -36,7 +36,7 @@ export function headAdvice({
     ...withoutAdvice(
       withoutHead.map(one => ({
         ...one,
-        // What an operator has off is off as asked.
+        // What an operator switched off is off on purpose.
         forS: one.forS - one.whileFreeS - one.whileBarredS - one.whileOffS,
       })),
       'all heads that can light them were on others',
@@ -45,12 +45,12 @@ export function headAdvice({
     ...withoutAdvice(
       withoutHead.map(one => ({ ...one, forS: one.whileFreeS })),
       'a head that can light them was on nobody: on its way, or pinned',
-      'Look at such a moment with `lampwright explain`: it shows the cost of each head for them. A head that has less far to turn is there sooner.',
+      'Look at such a moment with `lampwright explain`: it shows the cost of each head for them. A head that has less far to turn gets there sooner.',
     ),
     ...withoutAdvice(
       withoutHead.map(one => ({ ...one, forS: one.whileBarredS })),
       `none of the heads for them could light them: ${barredInWords(withoutHead.filter(one => one.whileBarredS >= LEAST_WITHOUT_S))}`,
-      'Another head in the same place does not help. Hang or turn a head so that it can reach them there, or have them stand elsewhere.',
+      'Another head in the same place would not help. Hang or turn a head so that it can reach them there, or have them stand elsewhere.',
     ),
   ];
 }
@@ -82,7 +82,7 @@ function withoutAdvice(all: readonly WithoutHead[], why: string, act: string): R
   ];
 }
 
-/** Of a head on the middle of several: the one who was outside of its beam for longest stands for all. */
+/** Advice about heads on the middle of several, one for each head; it weighs as the performer who was outside for longest. */
 function outsideAdvice(all: Report['outsideBeam']): Recommendation[] {
   const told = all
     .filter(({ outsideS }) => outsideS >= LEAST_WITHOUT_S)
@@ -92,14 +92,14 @@ function outsideAdvice(all: Report['outsideBeam']): Recommendation[] {
     const whom = own.map(one => `${one.performerLabel} ${inWords.duration(one.outsideS)}`);
     const [first] = own;
     return {
-      what: `${first?.label ?? name} is to hold several, and some of them were outside of its beam: ${enumerated(whom)}.`,
-      act: 'Give it a larger `cover`, as far as its Zoom goes; or a head each, where they stand far apart.',
+      what: `${first?.label ?? name} follows the middle of several, and some of them were outside its beam: ${enumerated(whom)}.`,
+      act: 'Give it a larger `cover`, as far as its Zoom goes; or use one head for each, if they stand far apart.',
       weightS: WEIGHT * (first?.outsideS ?? 0),
     };
   });
 }
 
-/** How long all heads together were dark for keep-outs, and all people without one; nothing in a show without either. */
+/** Figures: how long all heads together were dark for keep-outs, and all people without a head. */
 export function headFigures({ keepOuts, withoutHead }: Source, show: Show): string[] {
   const sumOf = (all: readonly { readonly forS: number }[]) =>
     inWords.duration(all.reduce((sum, { forS }) => sum + forS, 0));

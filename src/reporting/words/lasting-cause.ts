@@ -2,12 +2,12 @@ import type { LossCause } from '../causes/causes.js';
 import type { LossPart, LossStep } from '../causes/loss-causes.js';
 import { inWords } from './words.js';
 
-/** A shorter part of a loss is not told, seconds: until everybody is heard and believed again, it says nothing. */
+/** A shorter part of a loss is left out, seconds: it is only the time until everybody is heard and trusted again. */
 const LEAST_PART_S = 3;
-/** Of those together a shorter time isn't told either, seconds. */
+/** If the parts left out last less than this together, they aren't mentioned, seconds. */
 const LEAST_REST_S = 1;
 
-/** The cause of the longest part of a loss, that of the light alone left out; in words all parts that lasted, with how long where there are several. */
+/** The cause of the longest part of a loss, without mere waiting for the light; and in words all parts that lasted, each with its length if there are several. */
 export function lastingCause(
   steps: readonly LossStep[],
   untilS: number,
@@ -18,7 +18,7 @@ export function lastingCause(
     const forS = (steps[i + 1]?.atS ?? untilS) - atS;
     sums.set(cause, (sums.get(cause) ?? 0) + forS);
   });
-  // What they wait for comes of what went before.
+  // Waiting is a result of what came before it.
   const causes = [...sums].filter(([one]) => one !== 'waiting');
   const [[cause]] = causes.sort((a, b) => b[1] - a[1]) as [[LossCause, number]];
   const told = [...sums].filter(
@@ -28,7 +28,7 @@ export function lastingCause(
   if (told.length < 2) return { ...first, parts: [{ ...first, forS: wholeS }] };
   const of = (one: LossCause) => steps.find(step => step.cause === one) as LossStep;
   const why = told.map(([one, forS]) => `${of(one).why} (${inWords.duration(forS)})`);
-  // What is too short to be told counts with what lasted.
+  // The time of the parts that are left out goes to the main cause.
   const restS = wholeS - told.reduce((sum, [, forS]) => sum + forS, 0);
   const parts = told.map(([one, forS]) => ({
     ...of(one),
@@ -38,7 +38,7 @@ export function lastingCause(
   return { cause, why: `${why.join(', then ')}${others}`, parts };
 }
 
-/** What a loss was for, without how long each part of it lasted. */
+/** The causes in words, without the length of each part. */
 export function withoutLengths(why: string): string {
   return why.replace(/ \([\d.:]+ (s|min|h)\)/g, '');
 }

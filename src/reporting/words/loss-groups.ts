@@ -5,26 +5,26 @@ import { inWords, lossInWords } from './words.js';
 
 type ReportedLoss = Report['losses'][number];
 
-/** Losses of several performers that are one thing that happened. */
+/** Losses of several performers that have one cause. */
 export interface LossGroup {
   readonly atS: number;
-  /** By label. */
+  /** Their labels. */
   readonly performers: readonly string[];
   /** "3.0 s", "3.0 to 4.5 s", "2:03 min to the end". */
   readonly forS: string;
   readonly longestS: number;
   readonly cause: LossCause;
   readonly why: string;
-  /** Where, if they were lost in one place. */
+  /** The place, if they were all lost in one. */
   readonly place: string | undefined;
 }
 
-/** What takes the light of several at once is decided in one tick, or in the next. */
+/** Losses that begin within this time may have one cause, seconds. */
 const AT_ONCE_S = 0.3;
-/** They come back one after the other, each once tracked well. */
+/** They come back one after the other, each once tracked well: within this time it is one loss, seconds. */
 const BACK_TOGETHER_S = 3;
 
-/** In the order of time: those who were lost at once, for one reason, and were back at about the same time, are one. */
+/** Groups in order of time: losses that began together, for one reason, and ended at about the same time. */
 export function lossGroups({ losses, performers }: Report): LossGroup[] {
   const groups: ReportedLoss[][] = [];
   for (const loss of [...losses].sort((a, b) => a.atS - b.atS)) {
@@ -61,7 +61,7 @@ function isOneWith(first: ReportedLoss, loss: ReportedLoss): boolean {
 function rangeInWords(leastS: number, mostS: number): string {
   const [least, most] = [inWords.duration(leastS), inWords.duration(mostS)];
   if (least === most) return most;
-  // One unit for both where it is the same.
+  // Write the unit once if both have the same.
   const unit = most.slice(most.lastIndexOf(' '));
   return `${least.endsWith(unit) ? least.slice(0, -unit.length) : least} to ${most}`;
 }

@@ -10,7 +10,7 @@ const UNKNOWN: How = { exit: undefined, exitLabel: undefined, by: undefined };
 /** A day of performers who come and go. */
 const MOST_KEPT = 20_000;
 
-/** When each performer was off stage, and how they left; in the order in which they did. */
+/** When each performer was off stage, and how they left, in the order in which they left. */
 export class OffStageTimes {
   readonly all: OffStageTime[] = [];
   readonly #open = new Map<string, number>();
@@ -18,12 +18,12 @@ export class OffStageTimes {
 
   constructor(private readonly exitLabel: (exit: string) => string) {}
 
-  /** How somebody left, where the events say it: also before the time that is counted. */
+  /** Notes how somebody left, if the events say so, also before the time that is counted. */
   told(events: readonly EngineEvent[]): void {
     for (const event of events) {
       if (event.kind !== 'off-stage') continue;
       const { performers, state, exit, cause } = event;
-      // Restored, or away after having been sent: they left as was told before.
+      // Restored, or gone after being sent off: how they left is known already.
       if (state === 'on' || cause === 'restored') continue;
       if (exit === undefined && cause === undefined) continue;
       const exitLabel = exit === undefined ? undefined : this.exitLabel(exit);
@@ -49,7 +49,7 @@ export class OffStageTimes {
   }
 }
 
-/** @param endS what comes later is after the show */
+/** @param endS end of the show; what comes later is left out */
 export function reportedOffStage(all: readonly OffStageTime[], endS: number): ReportedOffStage[] {
   return all
     .filter(({ fromS }) => fromS < endS)

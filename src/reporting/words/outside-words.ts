@@ -8,7 +8,7 @@ type At = (atS: number) => string;
 
 const TITLE = 'heads on the middle of several: who was outside the beam';
 
-/** For a terminal, with an empty line after it; nothing where no head followed the middle of several. */
+/** Lines for a terminal, and an empty line; none if no head followed the middle of several. */
 export function outsideLines({ outsideBeam }: Outside, at: At, bold: (text: string) => string) {
   if (outsideBeam.length === 0) return [];
   return [
@@ -27,7 +27,7 @@ function outsideInWords(one: OutsideBeam, at: At): string {
   return `outside ${inWords.times(times)}, ${inWords.duration(outsideS)} of ${inWords.duration(litS)}; the longest ${inWords.duration(longestS)}, from ${at(longestFromS)}`;
 }
 
-/** The same on a page. @param placed "Where they truly were", or by what it is known */
+/** The same on a page. @param placed where the positions come from, such as "Where they truly are" */
 export function outsidePart({ outsideBeam }: Outside, at: At, placed: string): string[] {
   if (outsideBeam.length === 0) return [];
   return [

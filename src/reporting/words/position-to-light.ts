@@ -3,7 +3,7 @@ import type { RecordedDelays } from '../../live/recorded-delays.js';
 import type { PositionToLight } from './report-data.js';
 import { inWords } from './words.js';
 
-/** Adds up what was recorded; nothing where nothing was. */
+/** Adds up the recorded times; empty if there are none. */
 export function positionToLight(recorded: readonly RecordedDelays[]): PositionToLight[] {
   return DELAY_PARTS.flatMap(part => {
     const counts = new Map<number, number>();
@@ -46,7 +46,7 @@ export function positionToLightRows(all: readonly PositionToLight[]): string[][]
   ]);
 }
 
-/** In two lines; none where nothing was recorded. */
+/** Two lines; none if nothing was recorded. */
 export function positionToLightLines(all: readonly PositionToLight[]): string[] {
   const whole = all.find(isWhole);
   if (whole === undefined) return [];

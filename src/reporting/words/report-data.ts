@@ -13,34 +13,34 @@ import type { Cell } from '../measures/places.js';
 import type { FeedCount } from '../measures/tracker-feeds.js';
 import type { TrackerSilence } from '../measures/tracker-silences.js';
 
-/** What is told after a show, or a rehearsal: plain data. Times are monotonic seconds. */
+/** The report of a show or a rehearsal, as plain data. Times are monotonic seconds. */
 export interface Report {
   readonly show: string;
   readonly version: string;
   readonly node: string;
   readonly fromS: number;
   readonly toS: number;
-  /** When anybody was followed last: what comes after is not counted. */
+  /** When anybody was last followed: what comes later is not counted. */
   readonly endS: number;
-  /** Unix time less the times of this report, seconds. */
+  /** Unix time minus the times of this report, seconds. */
   readonly unixOffsetS: number;
-  /** What stands against taking it at its word. */
+  /** Why it may be incomplete, or differ from what was on stage. */
   readonly notes: readonly string[];
   readonly recommendations: readonly Recommendation[];
   readonly performers: readonly PerformerReport[];
-  /** Which tracker came by which input, how often, and from whom. */
+  /** Which tracker came on which input, how often, and from whom. */
   readonly trackerFeeds: readonly FeedCount[];
   readonly losses: readonly ReportedLoss[];
-  /** When each cue was on, and what was lost in it; none in a show without cues. */
+  /** When each cue was on, and the losses in it; empty in a show without cues. */
   readonly cues: readonly ReportedCue[];
-  /** Who left the stage, or was sent off, and for how long: no loss. */
+  /** Who left the stage or was sent off, and for how long; these are no losses. */
   readonly offStage: readonly ReportedOffStage[];
-  /** Heads that choose whom they are on: on whom each was; none in a show without. */
+  /** For heads that choose whom they follow: whom each was on; empty in a show without such heads. */
   readonly heads: readonly HeadTimes[];
   readonly withoutHead: readonly WithoutHead[];
-  /** Heads on the middle of several: for each of them how long they were outside of the lit beam. */
+  /** For heads on the middle of several: how long each performer was outside the lit beam. */
   readonly outsideBeam: readonly OutsideBeam[];
-  /** When one tracker of several that a performer wears was not heard, or frozen. `followedS` of it their light followed another tracker of theirs; else they were lost. */
+  /** When one of several trackers of a performer was silent or frozen. For `followedS` of that time their light followed another of their trackers; otherwise they were lost. */
   readonly trackerSilences: readonly (Omit<TrackerSilence, 'isOnly'> & {
     readonly forS: number;
     readonly followedS: number;
@@ -49,14 +49,14 @@ export interface Report {
     readonly tracker: string;
     /** undefined: a spare. */
     readonly performer: string | undefined;
-    /** Left, 0..1. */
+    /** Charge left, 0..1. */
     readonly charge: number;
   }[];
   /** When an interface for lighting was gone, so that outputs sent nothing. */
   readonly outages: readonly Outage[];
   /** When the standby of two machines had the light, as the machine that recorded saw it. */
   readonly standbyLight: readonly StandbyTime[];
-  /** When the daemon was gone without an end; undefined: it was stopped, or nothing says so. */
+  /** When the daemon was gone without having been stopped; undefined: it was stopped, or no record says otherwise. */
   readonly goneS: number | undefined;
   readonly places: {
     readonly cellM: number;
@@ -65,20 +65,20 @@ export interface Report {
   };
   readonly latency: Quantiles;
   readonly tickLength: Quantiles;
-  /** From the sensor to the last packet, by part of the way; none in a rehearsal, or where it was not recorded. */
+  /** Times from the sensor to the last packet, by part of the way; empty in a rehearsal, or if not recorded. */
   readonly positionToLight: readonly PositionToLight[];
   readonly ticks: number;
   readonly lateTicks: number;
   readonly actions: readonly SafeAction[];
   readonly dropped: readonly Dropped[];
-  /** Universes of the desk of which nothing came for a while. */
+  /** Universes of the desk that were silent for a while. */
   readonly deskSilences: readonly { readonly input: string; readonly forS: number }[];
   /** Heads that went dark before their beam would have touched a keep-out. */
   readonly keepOuts: readonly KeepOutTime[];
   readonly unreached: readonly { readonly fixture: string; readonly forS: number }[];
 }
 
-/** A time for which a cue was on. */
+/** A time in which a cue was on. */
 export interface CueTime {
   readonly cue: string;
   readonly label: string;
@@ -88,14 +88,14 @@ export interface CueTime {
   readonly by: string | undefined;
 }
 
-/** The same with what was lost in it. */
+/** The same with the losses in it. */
 export interface ReportedCue extends CueTime {
   readonly losses: number;
-  /** Of all performers together, seconds. */
+  /** Sum over all performers, seconds. */
   readonly lostS: number;
 }
 
-/** A time for which a performer was known to be off stage. */
+/** A time in which a performer was known to be off stage. */
 export interface OffStageTime {
   readonly performer: string;
   readonly fromS: number;
@@ -116,7 +116,7 @@ export interface Outage {
   readonly interface: string;
   readonly cause: OutageCause;
   readonly outputs: readonly string[];
-  /** How many outputs the show has in all. */
+  /** How many outputs the show has in total. */
   readonly ofOutputs: number;
   readonly fromS: number;
   readonly forS: number;
@@ -124,11 +124,11 @@ export interface Outage {
 
 export interface ReportedLoss extends Omit<Loss, 'steps' | 'doubtsS'> {
   readonly forS: number;
-  /** Of the longest part of it. */
+  /** The cause of its longest part. */
   readonly cause: LossCause;
   /** The same in words, from how it began. */
   readonly why: string;
-  /** What it was for, one after the other, as long as `forS` together. */
+  /** Its causes, one after the other; together they last `forS`. */
   readonly parts?: readonly LossPart[];
 }
 
@@ -136,28 +136,28 @@ export interface PerformerReport {
   readonly name: string;
   readonly label: string;
   readonly trackers: readonly { readonly id: string; readonly reports: number }[];
-  /** False for whom a rehearsed scene leaves out: that they were not heard is right. */
+  /** False for a performer who is not in a rehearsed scene: it is right that they were not heard. */
   readonly expected: boolean;
   /** undefined: never heard. */
   readonly firstS: number | undefined;
   readonly sinceS: number;
   readonly followedS: number;
-  /** Known to be off stage, which counts neither for nor against it, seconds. */
+  /** How long they were known to be off stage, which `availability` leaves out, seconds. */
   readonly offStageS: number;
-  /** Of the time since they were first heard, in which their light followed them, 0..1; NaN if never heard. */
+  /** Share of the time since they were first heard in which their light followed them, 0..1; NaN if never heard. */
   readonly availability: number;
   readonly meanConfidence: number;
   readonly reports: number;
   readonly reportHz: number;
-  /** Share of the reports that were kept out of the track. */
+  /** Share of the reports that were kept out of the track, 0..1. */
   readonly gatedShare: number;
-  /** Without those that an operator's stop was: these are stops. */
+  /** How often they were lost; an operator's stop doesn't count here. */
   readonly losses: number;
-  /** By an operator: alone, or with everybody. */
+  /** How often an operator stopped them, alone or with everybody. */
   readonly stops: number;
   readonly longestLossS: number;
   readonly stretches: readonly Stretch[];
-  /** Where they walked while they were seen, metres: stretches without a gap. */
+  /** Where they walked while they were tracked: stretches without a gap, metres. */
   readonly path: readonly (readonly PlanPoint[])[];
 }
 
@@ -174,7 +174,7 @@ export interface WeakPlace {
 export interface PositionToLight {
   readonly part: DelayPart;
   readonly count: number;
-  /** Upper ends of the bins in which they lie, seconds; infinite: beyond the last bin. */
+  /** Upper end of the bin that holds the quantile, seconds; infinite: beyond the last bin. */
   readonly p50S: number;
   readonly p95S: number;
   readonly p99S: number;
@@ -185,14 +185,14 @@ export interface Dropped {
   readonly reason: string;
   readonly count: number;
   readonly what: string;
-  /** Address of the last sender; left out where it is not known. */
+  /** Address of the last sender; missing if it is not known. */
   readonly from?: string;
 }
 
-/** Something to look into before the next show, the worst first. */
+/** Something to look into before the next show. */
 export interface Recommendation {
   readonly what: string;
   readonly act: string;
-  /** What it cost, in seconds of light that did not follow, or what weighs as much. */
+  /** What it cost: seconds of light that did not follow, or the equivalent. */
   readonly weightS: number;
 }

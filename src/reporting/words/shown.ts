@@ -4,22 +4,22 @@ import { CAUSES } from '../causes/causes.js';
 import type { LossGroup } from './loss-groups.js';
 import { inWords } from './words.js';
 
-/** What of a long evening has room, and what the rest was: the rare is shown, and the common is summed up. */
+/** The part of a long list that has room, and a summary of the rest: rare things are shown, common ones summed up. */
 export interface Shown<T> {
   readonly shown: readonly T[];
-  /** A line each, the commonest first; nothing where all is shown. */
+  /** A line for each kind left out, the commonest first; empty if all is shown. */
   readonly rest: readonly string[];
 }
 
-/** So rare that it is shown whatever else there is. */
+/** A kind this rare is always shown. */
 const RARE = 3;
-/** Kinds of what is left out that have a line of their own. */
+/** Most kinds left out that have a line of their own. */
 const MOST_KINDS = 6;
 
 /**
- * One of each kind at least, then what light depended on or somebody ordered, then what no light depended on, then the
- * steps of losses, which the list of losses tells; of each the rarest kind first.
- * @param labels of performers: what happened to one of them and to another is of one kind
+ * Shows at least one of each kind, then what light depended on or somebody ordered, then what no light depended on, then
+ * the steps of losses, which are in the list of losses too; in each group the rarest kind first.
+ * @param labels labels of performers: the same thing that happened to two of them is one kind
  */
 export function actionsShown(
   actions: readonly SafeAction[],
@@ -55,7 +55,7 @@ interface ActionKind {
 
 const STEP = 2;
 
-/** The weightiest first, and of one weight the rarest. */
+/** The kinds of actions, the weightiest first; of the same weight, the rarest first. */
 function kindsOf(actions: readonly SafeAction[], labels: readonly string[]): ActionKind[] {
   const kinds = new Map<string, ActionKind>();
   const longest = [...labels].sort((a, b) => b.length - a.length);
@@ -69,7 +69,7 @@ function kindsOf(actions: readonly SafeAction[], labels: readonly string[]): Act
   return [...kinds.values()].sort((a, b) => a.weight - b.weight || a.all.length - b.all.length);
 }
 
-/** A line without whom, how much and where. */
+/** A line without names, figures and places. */
 function shapeOf(what: string, labels: readonly string[]): string {
   return labels
     .reduce((text, label) => text.replaceAll(label, '*'), what)
@@ -78,7 +78,7 @@ function shapeOf(what: string, labels: readonly string[]): string {
     .replace(/\d+(?:[.:,]\d+)*/g, '#');
 }
 
-/** How it began, and how it ended. */
+/** The first and the last of them. */
 function endsOf<T>(all: readonly T[], room: number): readonly T[] {
   if (all.length <= room) return all;
   const half = Math.floor(room / 2);
@@ -103,7 +103,7 @@ function restOf(kinds: readonly ActionKind[], kept: ReadonlySet<SafeAction>, cou
   ];
 }
 
-/** The longest, but one of each cause at least; in their order. Expects the longest first. */
+/** The longest losses, but at least one of each cause, in their order. @param groups the longest first */
 export function lossesShown(groups: readonly LossGroup[], most: number): Shown<LossGroup> {
   if (groups.length <= most) return { shown: groups, rest: [] };
   const kept = new Set<LossGroup>();

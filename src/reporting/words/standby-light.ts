@@ -12,7 +12,7 @@ export function standbyInWords(
   return `the standby had the light${on} from ${at(fromS)}${to}: ${why}`;
 }
 
-/** Those of a time, cut to it. */
+/** The parts of these times that lie within another. */
 export function standbyWithin(
   times: readonly StandbyTime[],
   fromS: number,

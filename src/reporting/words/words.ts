@@ -10,7 +10,7 @@ export const inWords = {
     count === 1 ? 'once' : count === 2 ? 'twice' : `${count} times`,
   share: (share: number): string => {
     const percent = 100 * share;
-    // 99.97 % is not all.
+    // 99.97 % must not read 100 %.
     const digits = percent > 99 && percent < 100 ? 2 : 1;
     return `${percent === 100 || percent === 0 ? percent : percent.toFixed(digits)} %`;
   },
@@ -38,7 +38,7 @@ export function batteryInWords(
   return `tracker ${tracker} (${whose}), ${Math.round(100 * charge)} % left`;
 }
 
-/** Why, and where; who is lost off the stage is there. */
+/** Why and where; whoever is lost off the stage is there. */
 export function lossInWords({
   why,
   place,

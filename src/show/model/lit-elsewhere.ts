@@ -6,12 +6,12 @@ interface Elsewhere {
   readonly everybody: readonly string[];
 }
 
-/** A show never changes, and is asked about in each status. */
+/** Computed once for each show, which never changes: every status asks. */
 const known = new WeakMap<Show, Elsewhere>();
 
 /**
- * Names of the outputs of other machines (`run --outputs`) whose light a performer drives, in whatever cue: what this
- * machine is told does not reach them.
+ * Names of the outputs of other machines (`run --outputs`) whose light a performer drives in any cue: orders to this
+ * machine don't reach them.
  * @param performer index; undefined: everybody, with light without a performer and hazardous outputs
  */
 export function litElsewhere(show: Show, performer: number | undefined): readonly string[] {

@@ -2,7 +2,7 @@ import { ipv4, isIn } from '../../stage/ipv4.js';
 import type { InputPlan, Show } from '../model/model.js';
 import type { Finding } from '../problems/problem.js';
 
-/** Inputs that shut out who is to send to them: by `allow`, or by where they listen. */
+/** Warnings about inputs that shut out those who should send to them, by `allow` or by where they listen. */
 export function allowWarnings({ inputs, operator }: Show): Finding[] {
   return inputs.flatMap(input => {
     const findings = input.carries === 'orders' ? machineWarnings(input, operator) : [];
@@ -10,15 +10,15 @@ export function allowWarnings({ inputs, operator }: Show): Finding[] {
   });
 }
 
-/** It listens to a network, and takes nothing from there. */
+/** An input that listens to a network, but takes nothing from there. */
 function localWarnings({ carries, name, listen, allow }: InputPlan): Finding[] {
   if (allow === 'any' || isLocal(listen) || !allow.every(isLocal)) return [];
-  const message = `input "${name}" listens on ${listen}, but \`allow\` has this machine only (${allow.join(', ')}): whatever comes over the network is refused.`;
+  const message = `input "${name}" listens on ${listen}, but \`allow\` has only this machine (${allow.join(', ')}): whatever comes over the network is refused.`;
   const block = carries === 'orders' ? ['operator'] : ['inputs', name];
   return [{ code: 'sender-shut-out', message, path: [...block, 'allow'] }];
 }
 
-/** Each machine of a pair has to take orders of the other one; both have the same file. */
+/** Each machine of a pair has to take orders from the other one; both have the same file. */
 function machineWarnings(
   { listen, allow }: InputPlan,
   operator: Show['operator'],
@@ -38,19 +38,19 @@ function machineWarnings(
   }
   const lacking = named.filter(({ address }) => !allow.some(entry => covers(entry, address)));
   const [only] = named;
-  // The address that is not in the file is known to its owner alone.
+  // The machine without an address in the file may have any of the others in `allow`.
   if (only !== undefined && named.every(({ role }) => role === only.role)) {
     const others = allow.filter(
       entry => !isLocal(entry) && !named.some(({ address }) => entry === address),
     );
     if (others.length > 0) return [];
     const unheard = only.role === 'standby' ? 'main machine' : 'standby';
-    const message = `\`allow\` of \`operator\` lacks the address of the ${unheard}: the ${only.role} refuses what it is told by it.`;
+    const message = `\`allow\` of \`operator\` lacks the address of the ${unheard}: the ${only.role} refuses its orders.`;
     return [{ code: 'sender-shut-out', message, path: [...path, 'allow'] }];
   }
   return lacking.map(({ role, address }) => ({
     code: 'sender-shut-out',
-    message: `\`allow\` of \`operator\` lacks ${address}, the ${role}: the ${role === 'standby' ? 'main machine' : 'standby'} refuses what it is told by it.`,
+    message: `\`allow\` of \`operator\` lacks ${address}, the ${role}: the ${role === 'standby' ? 'main machine' : 'standby'} refuses its orders.`,
     path: [...path, 'allow'],
   }));
 }

@@ -71,7 +71,7 @@ it('a beam that opens to 3 m leaves both out while they are more than 1.5 m from
   expect(rehearsalPage(result, of, at)).toContain('Where they truly are');
   expect(result.report.recommendations.map(({ what }) => what)).toContainEqual(
     expect.stringMatching(
-      /^head is to hold several, and some of them were outside of its beam: ines [67]\.\d s and Tobias [67]\.\d s\.$/,
+      /^head follows the middle of several, and some of them were outside its beam: ines [67]\.\d s and Tobias [67]\.\d s\.$/,
     ),
   );
 });
