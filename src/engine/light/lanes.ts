@@ -380,9 +380,18 @@ export function isOnNobody({ isFree, lanes }: Drive): boolean {
 
 /** Lost performers count as shown while a mapping that depends on them is on its way to safe: they come back after it. */
 export function markDrives(shown: Uint8Array, drives: readonly Drive[], watched: Watched): void {
-  for (const { believed, crossfades, performers } of drives) {
+  for (const drive of drives) {
+    const { believed, crossfades, performers } = drive;
     if (believed.follows) continue;
     if (!crossfades.some(isShown)) continue;
-    for (const p of performers) if (watched.performers[p]?.isKnown === false) shown[p] = 1;
+    for (const p of performers) {
+      if (watched.performers[p]?.isKnown === false && !isOnOther(drive, p)) shown[p] = 1;
+    }
   }
+}
+
+/** A head that chooses shows nothing of those whom it is not on. */
+function isOnOther({ mapping, when, follows }: Drive, p: number): boolean {
+  if (mapping.kind !== 'follow' || mapping.choice === undefined || when >= 0) return false;
+  return mapping.choice.rule.kind !== 'middle' && p !== follows;
 }

@@ -357,6 +357,15 @@ describe('share', () => {
     expect(stage.litChanges).toBe(0);
   });
 
+  test('while a head still shows the last of somebody lost, another one that is free takes who comes', () => {
+    const stage = new Stage(RULE).run(3, { ines: [1, 3], tobias: [9, 3] });
+    expect(stage.all).toEqual(['ines', undefined, 'tobias']);
+    // Gull stands where the left head lights best, and that takes a second to go dark.
+    stage.run(1.2, { tobias: [9, 3], gull: [1, 3.2] });
+    expect(stage.rig.level('left')).toBeGreaterThan(0);
+    expect(stage.rig.light('mid').choice?.performer).toBe('gull');
+  });
+
   test('crossed over: somebody is lit all the time while their head changes', () => {
     const cross = RULE.replace('hold: 1', 'hold: 1, change: cross').replace('company', 'pair');
     const stage = new Stage(
