@@ -100,7 +100,7 @@ export function Hold({ label, outputs, disabled, hold, release, ...seen }: HoldP
       onBlur={lift}
     >
       {refused !== undefined
-        ? `${label} refused: release`
+        ? `${label} refused, release: ${outputs}`
         : isHeld
           ? `${label} held: ${outputs}`
           : `Hold ${label}: ${outputs}`}
