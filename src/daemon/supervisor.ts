@@ -25,6 +25,7 @@ import type {
   SupervisorOptions,
 } from './beats/supervisor-options.js';
 import { DeskLink } from './desk/link.js';
+import { EnabledOutputs } from './engine/enabled-outputs.js';
 import { EngineLoss } from './engine/engine-loss.js';
 import { EngineRunner, type EngineRunnerEvent } from './engine/engine-runner.js';
 import { blockedInputs } from './engine/input-socket.js';
@@ -76,6 +77,7 @@ export class Supervisor {
   readonly #service: Service | undefined;
   readonly #lights: ShowLighting;
   readonly #loss = new EngineLoss();
+  readonly #enabled = new EnabledOutputs();
   readonly #beats: Beats;
   readonly desk: DeskLink;
   readonly #end = new CleanEnd();
@@ -401,6 +403,8 @@ export class Supervisor {
     this.options.onEvent(event);
     if (event.kind === 'engine-ended') {
       this.#endHighlight('engine-ended');
+      const outputs = this.#enabled.drop();
+      if (outputs.length > 0) this.options.onEvent({ kind: 'enables-dropped', outputs });
       this.#keptStops.engineEnded(monotonicS());
       void this.#orders.openRest();
     }
@@ -417,6 +421,7 @@ export class Supervisor {
       this.#highlighted = event.event.on ? event.event.fixture : undefined;
     }
     this.keeping.hear(event.event);
+    this.#enabled.hear(event.event);
     this.#loss.hear(event.event, this.#read.show, monotonicS());
   }
 
@@ -496,6 +501,7 @@ export class Supervisor {
     this.#swapKept(show);
     this.#beats.takeOver(show, this.keeping.cue);
     this.#loss.forget();
+    this.#enabled.drop();
     this.desk.take(show);
     this.#read = next;
     this.#teller.take(show);

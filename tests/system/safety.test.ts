@@ -124,6 +124,13 @@ describe('orders over the network', () => {
     // At once: from 31 to 0 with nothing between.
     expect(dropped.every(level => level === 0 || level === 31)).toBe(true);
     await until('a new engine runs', () => daemon.enginePid !== first);
+    expect(daemon.log.filter(({ kind }) => kind === 'enables-dropped')).toMatchObject([
+      {
+        msg: expect.stringMatching(
+          /^.+ \(atmospheric\) dropped: the engine ended\. Release, and press again$/,
+        ),
+      },
+    ]);
     await until('the engine has the light', engineHasTheLight, 20);
     expect(sacn.last[HAZE]).toBe(0);
     hold(false);

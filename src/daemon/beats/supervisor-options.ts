@@ -1,3 +1,4 @@
+import type { EnabledOutput } from '../../engine/events/events.js';
 import type { PositionRound } from '../../engine/positions-out.js';
 import type { FallbackPhase } from '../../safety/fallback.js';
 import type { SupervisorCondition } from '../../safety/watchdog-table.js';
@@ -30,6 +31,8 @@ export type SupervisorEvent =
       readonly except?: readonly number[];
     }
   | EngineRunnerEvent
+  /** Hazardous outputs that were on are at their safe values, as the engine has ended. */
+  | { readonly kind: 'enables-dropped'; readonly outputs: readonly EnabledOutput[] }
   | { readonly kind: 'lighting'; readonly event: LightingEvent }
   | { readonly kind: 'desk'; readonly event: DeskEvent }
   | StoreEvent

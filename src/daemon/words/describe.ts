@@ -1,4 +1,10 @@
-import { actionInWords, askedBy, counted, listed } from '../../engine/events/event-words.js';
+import {
+  actionInWords,
+  askedBy,
+  counted,
+  listed,
+  outputsInWords,
+} from '../../engine/events/event-words.js';
 import { otherShowInWords } from '../../live/pair-words.js';
 import type { FallbackPhase } from '../../safety/fallback.js';
 import { type Labels, NAMES_AS_LABELS } from '../../show/model/labels.js';
@@ -152,6 +158,12 @@ export function describe(
       return {
         level: 'error',
         text: `engine ${endedInWords(event)}; starting it again in ${event.again} s`,
+        data: event,
+      };
+    case 'enables-dropped':
+      return {
+        level: 'warn',
+        text: `${outputsInWords(event.outputs, labels.fixture)} dropped: the engine ended. Release, and press again`,
         data: event,
       };
     case 'engine-said':

@@ -73,7 +73,8 @@ function handGoneInWords(event: Extract<EngineEvent, { kind: 'enable' }>): strin
   return event.gate === 'latched-off' ? `${gone}. Release, and press again` : gone;
 }
 
-function outputsInWords(
+/** "hazer (atmospheric) and strobe-left (strobe)". */
+export function outputsInWords(
   outputs: readonly EnabledOutput[],
   label: (fixture: string) => string,
 ): string {

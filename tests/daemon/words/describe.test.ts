@@ -481,6 +481,9 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
       again: 0.1,
     },
   ],
+  'enables-dropped': [
+    { kind: 'enables-dropped', outputs: [{ fixture: 'mist', hazard: 'atmospheric' }] },
+  ],
   'engine-said': [{ kind: 'engine-said', line: 'out of memory' }],
   engine: Object.values(ENGINE)
     .flat()
@@ -711,6 +714,10 @@ describe('an event', () => {
     expect(inWords(SUPERVISOR['engine-ended'][0] as SupervisorEvent)).toMatchObject({
       level: 'error',
       text: 'engine was killed (SIGKILL): by hand, or because memory ran out; starting it again in 0.1 s',
+    });
+    expect(inWords(SUPERVISOR['enables-dropped'][0] as SupervisorEvent)).toMatchObject({
+      level: 'warn',
+      text: 'mist (atmospheric) dropped: the engine ended. Release, and press again',
     });
     const lighting = LIGHTING['send-failed'].map(event => inWords({ kind: 'lighting', event }));
     expect(lighting.map(({ text }) => text)).toEqual([
