@@ -67,6 +67,16 @@ export interface CutPart {
   readonly fault: string;
 }
 
+export interface PartsRead {
+  /** The parts of which not all could be read. */
+  readonly cut: readonly CutPart[];
+  /** Parts that were begun and hold no record at all: the disk took nothing. */
+  readonly empty: readonly string[];
+  /** The last part is one of these: the recording ended before what it recorded did. */
+  readonly endsEmpty: boolean;
+  readonly fault: string | undefined;
+}
+
 /** The most that a Buffer holds; parts end long before, at 256 MiB or at `--record-part`. */
 const MOST_PART_BYTES = 2 ** 32 - 1;
 
@@ -75,21 +85,32 @@ const MOST_PART_BYTES = 2 ** 32 - 1;
  * is damaged, that of another part is used.
  * @param take returns a reason to stop reading, or undefined
  * @param beside parts that are not read, but may have the show
- * @returns the parts that could not be read completely, and why reading ended early
  */
 export function readParts(
   paths: readonly string[],
   take: (item: RecordedItem) => string | undefined,
   beside: readonly string[] = [],
-): { readonly cut: readonly CutPart[]; readonly fault: string | undefined } {
+): PartsRead {
   const cut: CutPart[] = [];
+  const empty: string[] = [];
+  const soFar = (fault?: string): PartsRead => ({
+    cut,
+    empty,
+    endsEmpty: empty.length > 0 && empty.at(-1) === paths.at(-1),
+    fault,
+  });
   for (const [index, file] of paths.entries()) {
     const read = readBytes(file, MOST_PART_BYTES);
-    if (!read.ok) return { cut, fault: `${file} can't be read: ${read.fault}.` };
+    if (!read.ok) return soFar(`${file} can't be read: ${read.fault}.`);
     const { bytes } = read;
     const records = readPart(bytes);
     let started = false;
     let next: IteratorResult<RecordedItem, PartEnd> = records.next();
+    // A full disk leaves nothing of a part, or some of its first record.
+    if (next.done === true && MAGIC.every((byte, i) => i >= bytes.length || bytes[i] === byte)) {
+      empty.push(file);
+      continue;
+    }
     while (next.done !== true) {
       const item = next.value;
       if (!started && item.type !== 'start') {
@@ -102,7 +123,7 @@ export function readParts(
       }
       started ||= item.type === 'start';
       const fault = take(item);
-      if (fault !== undefined) return { cut, fault: `${file}: ${fault}.` };
+      if (fault !== undefined) return soFar(`${file}: ${fault}.`);
       next = records.next();
     }
     const end = next.value;
@@ -114,7 +135,7 @@ export function readParts(
       cut.push({ file, readBytes: end.readBytes, totalBytes: bytes.length, fault });
     }
   }
-  return { cut, fault: undefined };
+  return soFar();
 }
 
 /**

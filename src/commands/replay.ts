@@ -7,8 +7,7 @@ import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { openExplainFile } from './explain-file.js';
 import { misuseOf } from './misuse.js';
-import type { CutPart } from './recording-files.js';
-import { findRecording, readParts } from './recording-files.js';
+import { type CutPart, findRecording, type PartsRead, readParts } from './recording-files.js';
 import { refuse } from './refuse.js';
 import { loadShow } from './show-file.js';
 import { complain, print, styled } from './terminal.js';
@@ -58,11 +57,8 @@ export async function replay(args: Arguments): Promise<number> {
     },
     ticked: tick => comparisons.at(-1)?.ticked(tick),
   });
-  const { cut, fault } = readParts(
-    found.files.engine,
-    item => replayed.take(item),
-    found.files.supervisor,
-  );
+  const parts = readParts(found.files.engine, item => replayed.take(item), found.files.supervisor);
+  const { cut, fault } = parts;
   const runs = replayed.finish();
   const written = explain.file?.close();
   const tookS = (performance.now() - began) / 1e3;
@@ -77,7 +73,7 @@ export async function replay(args: Arguments): Promise<number> {
   print(
     args.values.json === true
       ? JSON.stringify(asJson(runs, cut, tookS, ok, results, other?.show.name), undefined, 2)
-      : text(runs, cut, tookS, results, other?.show),
+      : text(runs, parts, tookS, results, other?.show),
   );
   return ok || other !== undefined ? EXIT.ok : EXIT.failed;
 }
@@ -89,7 +85,7 @@ function isSame(run: ReplayedRun): boolean {
 
 function text(
   runs: readonly ReplayedRun[],
-  cut: readonly CutPart[],
+  { cut, empty, endsEmpty }: PartsRead,
   tookS: number,
   results: readonly ComparisonResult[],
   other: Show | undefined,
@@ -100,8 +96,9 @@ function text(
   const lines = [
     `${styled('bold', first.show.name)}, recorded ${dayAndClock(start.atS + start.unixOffsetS)} by lampwright ${start.version} (Node ${start.node})`,
     `  ${'run'.padEnd(5)}${'from'.padEnd(10)}${'length'.padEnd(10)}${'ticks'.padStart(9)}  `,
-    ...runs.flatMap((run, index) => runLines(run, index)),
+    ...runs.flatMap((run, index) => runLines(run, index, endsEmpty && index === runs.length - 1)),
     ...cut.map(cutText),
+    ...(empty.length === 0 ? [] : [emptyText(empty)]),
   ];
   const lengthS = runs.reduce((sum, run) => sum + run.toS - run.fromS, 0);
   lines.push(
@@ -115,7 +112,8 @@ function text(
   return lines.join('\n');
 }
 
-function runLines(run: ReplayedRun, index: number): string[] {
+/** @param isUnwritten the disk took no more of it */
+function runLines(run: ReplayedRun, index: number, isUnwritten: boolean): string[] {
   const { start, fromS, toS, ticks } = run;
   const head = `  ${String(index + 1).padEnd(5)}${clock(fromS + start.unixOffsetS).padEnd(10)}${duration(toS - fromS).padEnd(10)}${String(ticks).padStart(9)}  `;
   const indent = ' '.repeat(7);
@@ -140,6 +138,8 @@ function runLines(run: ReplayedRun, index: number): string[] {
   }
   if (run.failed !== undefined) {
     lines.push(`${indent}the engine fails at tick ${run.failed.tick}: ${run.failed.message}`);
+  } else if (!run.endedCleanly && isUnwritten) {
+    lines.push(`${indent}nothing more was recorded: the disk was full, or took nothing`);
   } else if (!run.endedCleanly) {
     lines.push(`${indent}it did not end cleanly: the engine or the machine crashed or was killed`);
   }
@@ -166,6 +166,15 @@ function differenceLines({ unixS, slots, slotCount }: FrameDifference): string[]
 
 function cutText({ file, readBytes, totalBytes, fault }: CutPart): string {
   return `  ${file}: ${fault}; ${readBytes} of ${totalBytes} bytes could be read`;
+}
+
+function emptyText(empty: readonly string[]): string {
+  const [first = ''] = empty;
+  const what =
+    empty.length === 1
+      ? `${first} is empty`
+      : `${counted(empty.length, 'part')} from ${first} on are empty`;
+  return `  ${what}: the disk was full, or took nothing`;
 }
 
 function asJson(

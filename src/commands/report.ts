@@ -30,7 +30,12 @@ import type { Show } from '../show/model/model.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { misuseOf } from './misuse.js';
-import { type CutPart, findRecording, type RecordingFiles, readParts } from './recording-files.js';
+import {
+  findRecording,
+  type PartsRead,
+  type RecordingFiles,
+  readParts,
+} from './recording-files.js';
 import {
   type EndedEngine,
   endsInWords,
@@ -83,7 +88,7 @@ export async function report(args: Arguments): Promise<number> {
   const [first] = runs;
   const last = runs.at(-1);
   if (statistics === undefined || first === undefined || last === undefined) {
-    const why = made.cut.map(({ file, fault }) => `${file}: ${fault}.`);
+    const why = made.parts.cut.map(({ file, fault }) => `${file}: ${fault}.`);
     return misuse(...why, `there is no recorded engine in ${path} to report on.`);
   }
   if (statistics.ticks.count === 0) {
@@ -147,7 +152,7 @@ interface TimesAsked {
 interface ReadRecording {
   readonly statistics: SessionStatistics | undefined;
   readonly runs: readonly ReplayedRun[];
-  readonly cut: readonly CutPart[];
+  readonly parts: PartsRead;
   readonly counts: InputCounts;
   /** Within the time asked for: how often the show was reloaded, and the engines that failed. */
   readonly reloads: number;
@@ -235,13 +240,13 @@ function statisticsOf(files: RecordingFiles, acts: SupervisorActs, times: TimesA
       counted.get(run)?.shell(shell, latestFrom);
     },
   });
-  const { cut, fault } = readParts(
+  const parts = readParts(
     files.engine,
     item => replayed.take(item) ?? askedBackwards,
     files.supervisor,
   );
   if (askedBackwards !== undefined) return { ok: false, fault: askedBackwards };
-  if (fault !== undefined) return { ok: false, fault };
+  if (parts.fault !== undefined) return { ok: false, fault: parts.fault };
   const runs = replayed.finish();
   const counts = sumOf([...counted.values()].map(one => one.counts()));
   const ends = acts.ends.filter(({ atS }) => isWithin(atS));
@@ -249,7 +254,7 @@ function statisticsOf(files: RecordingFiles, acts: SupervisorActs, times: TimesA
     ok: true,
     statistics,
     runs,
-    cut,
+    parts,
     counts,
     reloads,
     ends,
@@ -292,9 +297,12 @@ const STILL_WRITTEN_S = 15;
 function endOfDaemon(
   { supervisor }: RecordingFiles,
   { stopped, lastS, held }: SupervisorActs,
-  { runs, isWithin, toS }: ReadRecording,
-): Pick<ReportSource, 'stoppingS' | 'goneS'> {
+  { runs, parts, isWithin, toS }: ReadRecording,
+): Pick<ReportSource, 'stoppingS' | 'goneS' | 'unrecordedS'> {
   const stoppingS = held.find(({ cause }) => cause === 'shutdown')?.fromS;
+  const endS = runs.at(-1)?.toS;
+  // What became of the daemon after that nobody can tell from here.
+  if (parts.endsEmpty && endS !== undefined) return isWithin(endS) ? { unrecordedS: endS } : {};
   const newest = supervisor.at(-1);
   if (stopped || newest === undefined || lastS === undefined) return { stoppingS };
   const goneS = Math.max(lastS, runs.at(-1)?.toS ?? lastS);
@@ -380,7 +388,7 @@ function gapsInWords(
 
 /** Reasons why the report may be incomplete or differ from what was on stage, within the time asked for. */
 function notesOf(made: ReadRecording, at: (atS: number) => string): string[] {
-  const { statistics, cut, reloads, ends, unexplained, fromS, toS, isWithin } = made;
+  const { statistics, parts, reloads, ends, unexplained, fromS, toS, isWithin } = made;
   const runs = made.runs.filter(run => run.fromS <= toS && run.toS >= fromS);
   const notes: string[] = [];
   if (reloads > 0) {
@@ -398,7 +406,7 @@ function notesOf(made: ReadRecording, at: (atS: number) => string): string[] {
   notes.push(...gapsInWords(statistics?.gaps ?? [], gaps, at));
   if (runs.some(run => !run.whole && isWithin(run.fromS)))
     notes.push('The beginning of the recording is missing.');
-  for (const { file, readBytes, totalBytes, fault } of cut) {
+  for (const { file, readBytes, totalBytes, fault } of parts.cut) {
     notes.push(`${file}: ${fault}; ${inWords.share(readBytes / totalBytes)} of it could be read.`);
   }
   notes.push(...endsInWords(ends, at));

@@ -46,7 +46,7 @@ export function recommendationsOf(
   const worst = found
     .filter(({ weightS }) => weightS >= LEAST_S)
     .sort((a, b) => b.weightS - a.weightS);
-  return [...gone(report, at), ...worst].slice(0, MOST);
+  return [...gone(report, at), ...unrecorded(report, at), ...worst].slice(0, MOST);
 }
 
 type Source = Omit<Report, 'recommendations'>;
@@ -64,6 +64,18 @@ function gone({ goneS }: Source, at: (atS: number) => string): Recommendation[] 
     {
       what: `The daemon was gone from ${at(goneS)}: it did not end cleanly.`,
       act: 'Look in the system log for what ended it (memory, power, a kill), and let the service manager restart it: see the guide on installing it as a service.',
+      weightS: 3600,
+    },
+  ];
+}
+
+/** What is not known comes before what is. */
+function unrecorded({ unrecordedS }: Source, at: (atS: number) => string): Recommendation[] {
+  if (unrecordedS === undefined) return [];
+  return [
+    {
+      what: `Nothing was recorded after ${at(unrecordedS)}: the disk took no more.`,
+      act: 'Make room on the disk, or limit the recordings with `--record-total`. For what happened after that, read the log.',
       weightS: 3600,
     },
   ];

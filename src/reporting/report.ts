@@ -42,6 +42,8 @@ export interface ReportSource {
   /** When the daemon was told to stop, and when it was gone without that. */
   readonly stoppingS?: number | undefined;
   readonly goneS?: number | undefined;
+  /** When the recording ended although what it recorded went on. */
+  readonly unrecordedS?: number | undefined;
 }
 
 export function makeReport(
@@ -49,7 +51,7 @@ export function makeReport(
   source: ReportSource,
   placeOf: PlaceWords,
 ): Report {
-  const endS = statistics.lastFollowedS ?? source.fromS;
+  const endS = source.unrecordedS ?? statistics.lastFollowedS ?? source.fromS;
   // Whoever is lost together with the last followed performer, or later, has gone home.
   const losses = statistics.losses
     .filter(({ atS, untilS }) => untilS !== undefined || atS < endS)
@@ -87,11 +89,13 @@ export function makeReport(
     ...source,
     endS,
     goneS: source.goneS,
+    unrecordedS: source.unrecordedS,
     outages: source.outages ?? [],
     deskSilences: source.deskSilences ?? [],
     standbyLight: source.standbyLight ?? [],
     notes: [
       ...goneWithoutEnd(source, statistics.show),
+      ...unrecorded(source),
       ...source.notes,
       ...afterTheShow(source, endS),
     ],
@@ -165,6 +169,13 @@ function goneWithoutEnd({ goneS, at }: ReportSource, { operator }: Show): string
       ? 'gateways held their last levels, or dropped them'
       : 'the standby took the light if it ran (see its own report); otherwise gateways held their last levels, or dropped them';
   return [`The daemon was gone from ${at(goneS)}, and did not end cleanly: ${then}.`];
+}
+
+function unrecorded({ unrecordedS, at }: ReportSource): string[] {
+  if (unrecordedS === undefined) return [];
+  return [
+    `Nothing was recorded after ${at(unrecordedS)}: the disk was full, or took nothing for another reason. The show may have gone on; what happened then is not in this report.`,
+  ];
 }
 
 /** What is left out is mentioned, except for this time at the end of a show that is simply stopped, seconds. */

@@ -93,3 +93,35 @@ test('says of a run that differs that records are missing, before anything else'
     /\d {2}records are missing in 1 place, so frames may differ: .*differs from tick|byte for byte.*; records are missing in 1 place/,
   );
 });
+
+test('of which the disk took no more says from when on it has nothing, and blames nobody', async () => {
+  part('engine-0001.lwrec', RECORDS.slice(0, HALF), false);
+  part('supervisor-0001.lwrec', [encodeJson('start', { ...START, by: 'supervisor' })], false);
+  // A part that holds nothing, and one of which the disk took a page.
+  writeFileSync(join(name, 'engine-0002.lwrec'), '');
+  writeFileSync(
+    join(name, 'engine-0003.lwrec'),
+    Buffer.concat([MAGIC, RECORDS[0] as Buffer]).subarray(0, 600),
+  );
+  expect(await report({ positionals: [name], values: {} })).toBe(0);
+  expect(said.out).toMatch(/note: Nothing was recorded after \d\d:\d\d:\d\d: the disk was full/);
+  expect(said.out).toMatch(/1\. Nothing was recorded after \d\d:\d\d:\d\d/);
+  expect(said.out).not.toMatch(/NaN|daemon was gone|time after the show|not a recording/);
+  said.out = '';
+  await replay({ positionals: [name], values: {} });
+  expect(said.out).toContain('nothing more was recorded: the disk was full');
+  expect(said.out).toMatch(/2 parts from .*engine-0002.lwrec on are empty/);
+  expect(said.out).not.toMatch(/crashed|not a recording/);
+});
+
+test('that went on when there was room again has a gap, and no end', async () => {
+  part('engine-0001.lwrec', RECORDS.slice(0, HALF), false);
+  writeFileSync(join(name, 'engine-0002.lwrec'), '');
+  part(
+    'engine-0003.lwrec',
+    [encodeJson('start', { ...START, part: 3 }), ...RECORDS.slice(HALF)],
+    false,
+  );
+  expect(await report({ positionals: [name], values: {} })).toBe(0);
+  expect(said.out).not.toMatch(/NaN|Nothing was recorded/);
+});

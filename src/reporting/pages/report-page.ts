@@ -324,7 +324,9 @@ export function weakTable({ places }: Report): string {
 
 export function lossTable(report: Report, at: PageWords['at']): string {
   const groups = lossGroups(report);
-  if (groups.length === 0) return '<p>Nobody was lost.</p>';
+  if (groups.length === 0) {
+    return `<p>Nobody was lost${report.unrecordedS === undefined ? '' : ' before the recording ended'}.</p>`;
+  }
   return [
     table(
       [

@@ -116,7 +116,11 @@ export function reportText(
       ],
     ),
     bold(groups.length > 1 ? 'losses, the longest first' : 'losses'),
-    ...(groups.length === 0 ? ['  nobody was lost'] : []),
+    ...(groups.length === 0
+      ? [
+          `  nobody was lost${report.unrecordedS === undefined ? '' : ' before the recording ended'}`,
+        ]
+      : []),
     ...losses.shown.map(
       group =>
         `  ${at(group.atS)}  ${listed(group.performers).padEnd(14)} for ${group.forS.padStart(8)}  ${groupInWords(group)}`,

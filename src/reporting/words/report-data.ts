@@ -58,6 +58,8 @@ export interface Report {
   readonly standbyLight: readonly StandbyTime[];
   /** When the daemon was gone without having been stopped; undefined: it was stopped, or no record says otherwise. */
   readonly goneS: number | undefined;
+  /** When the recording ended as the disk took no more; undefined: it holds all. */
+  readonly unrecordedS: number | undefined;
   readonly places: {
     readonly cellM: number;
     readonly cells: readonly Cell[];
