@@ -31,6 +31,8 @@ export interface FixtureView {
   readonly values: Readonly<Float64Array>;
   /** Channel of its intensity, -1 where it has none. */
   readonly intensity: number;
+  /** It is asked for light, and moves to its place in the dark first. */
+  readonly comesUp: boolean;
   /** Indices of those who drive it; none where no mapping touches it. */
   readonly performers: readonly number[];
   /** Present safe value of each channel: the desk's level, if the channel takes it from the desk. */
@@ -124,6 +126,10 @@ export function fixtureView(seen: Seen, light: number): FixtureView {
     plan,
     values: channelsOf(lights, lights.out, light),
     intensity: intensityOf(plan),
+    get comesUp() {
+      const stage = seen.fades.safeFades[light]?.stage;
+      return (lights.asked[light] as number) > 0 && (stage === 'to-live' || stage === 'rising');
+    },
     performers: lights.drivers[light] ?? [],
     safe: channelsOf(lights, lights.safe, light),
     unbelieved: () => unbelievedBy(seen, light),

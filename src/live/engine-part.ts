@@ -214,12 +214,13 @@ function beamsOf(
 /** Why a head gives no light; nothing where it does, or has no intensity of its own. */
 function darkness(
   view: EngineView,
-  { values, intensity, keepOut }: FixtureView,
+  { values, intensity, keepOut, comesUp }: FixtureView,
   aim: AimView | undefined,
 ): Pick<LiveFixture, 'dark' | 'darkFor'> {
   if (intensity < 0 || (values[intensity] as number) >= DARK_PERCENT) return {};
   if (keepOut !== undefined) return { dark: 'keep-out', darkFor: keepOut };
-  if (aim?.turning === true) return { dark: 'turns', darkFor: aim.performer };
+  if (aim?.turning === true || comesUp)
+    return { dark: 'turns', ...given('darkFor', aim?.performer) };
   const followed = view.performers.find(({ name }) => name === aim?.performer);
   if (aim !== undefined && followed?.follows === false && !followed.offStage) {
     return { dark: 'lost', darkFor: aim.performer };

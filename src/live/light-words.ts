@@ -110,17 +110,19 @@ function safeInWords(stage: LiveStage, snapshot: LiveSnapshot, index: number): s
   if (why === undefined || hasLevel !== true) return undefined;
   const above = aboveSafe(stage, snapshot, index);
   if (Math.abs(above) < AT_SAFE_PERCENT) return `at safe: ${why}`;
-  if (above < 0) return `on the way up to safe: ${why}`;
   const { performers } = snapshot.status;
   const fixture = snapshot.engine?.fixtures[index];
   const safeFor = fixture?.safeFor ?? [];
-  if (performers.some(({ name, phase }) => phase === 'losing' && safeFor.includes(name))) {
-    return `on the way to safe: ${why}`;
-  }
-  const areOthersLive = performers.some(({ state }) => state === 'live' || state === 'returning');
-  if (!areOthersLive) return `not at safe: ${why}`;
+  const isAny = (phase: string) =>
+    performers.some(one => one.phase === phase && safeFor.includes(one.name));
+  if (isAny('losing')) return `on the way ${above < 0 ? 'up ' : ''}to safe: ${why}`;
   // A head: whom it is on.
   const whom = fixture === undefined ? '' : whomInWords(stage, fixture);
+  const isOnlyTheirs = whom === '' && performers.every(({ state }) => state !== 'live');
+  if (isAny('returning') && (above < 0 || isOnlyTheirs)) return `on the way back from safe: ${why}`;
+  if (above < 0) return `on the way up to safe: ${why}`;
+  const areOthersLive = performers.some(({ state }) => state === 'live' || state === 'returning');
+  if (!areOthersLive) return `not at safe: ${why}`;
   return `${whom || 'lit for others'}; ${why}`;
 }
 

@@ -91,6 +91,34 @@ it('says of a lamp that is brighter than its safe value why it is', () => {
   expect(stove('lost', 'safe')).toBe('not at safe: The Gull is lost');
 });
 
+it('says of light that comes back that it leaves its safe values, up or down, and of heads that they turn', () => {
+  const back = new Rig(TEXT).run(8, AT);
+  back.order({ kind: 'stop', performer: undefined, cause: 'command' });
+  back.run(6, AT);
+  back.order({ kind: 'resume', performer: undefined, cause: 'command' });
+  const told = new Set<string>();
+  for (let i = 0; i < 30; i++) {
+    back.run(0.1, AT);
+    const engine = new EnginePicture(back.view).take();
+    if (engine.performers.some(({ phase }) => phase !== 'returning')) continue;
+    const snapshot = snapshotOf(back.show, { engine });
+    stage.fixtures.forEach((_, index) => {
+      told.add(fixtureInWords(stage, snapshot, index).text);
+    });
+  }
+  expect([...told].sort()).toEqual([
+    '',
+    'dark: turning to Ines',
+    'dark: turning to The Gull',
+    'dark: turning to Tobias',
+    'on Ines; Ines is coming back',
+    'on The Gull; The Gull is coming back',
+    'on Tobias; Tobias is coming back',
+    'on the way back from safe: Ines and The Gull are coming back',
+    'on the way back from safe: everybody is coming back',
+  ]);
+});
+
 it('says the safe look where all light is held there, and where everybody is stopped', () => {
   const look =
     'at safe: stove 20 %, window 15 %, lantern 30 %, harbour lamp 25 %; head stage right, head stage left and head upstage dark';
