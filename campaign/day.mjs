@@ -3,7 +3,7 @@
 import { readFileSync } from 'node:fs';
 import { setFlagsFromString } from 'node:v8';
 import { runInNewContext } from 'node:vm';
-import { loadScene } from '../dist/commands/load-scene.js';
+import { loadScene } from '../dist/commands/files/load-scene.js';
 import { lossTimes, shortenFades } from '../dist/daemon/beats/loss-time.js';
 import { EngineLoss } from '../dist/daemon/engine/engine-loss.js';
 import { followCue } from '../dist/daemon/levels/cue-levels.js';

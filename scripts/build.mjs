@@ -54,8 +54,8 @@ async function bundle(folder) {
   const { output } = await build({
     input: {
       main: 'src/main.ts',
-      'show-process': 'src/commands/show-process.ts',
-      'show-reader': 'src/commands/show-reader.ts',
+      'show-process': 'src/commands/running/show-process.ts',
+      'show-reader': 'src/commands/running/show-reader.ts',
     },
     platform: 'node',
     logLevel: 'warn',
@@ -117,7 +117,7 @@ async function manuals(folder) {
   const module = name => import(pathToFileURL(join(folder, 'commands', name)).href);
   const [{ COMMANDS }, { manualPages }] = await Promise.all([
     module('cli.js'),
-    module('reference.js'),
+    module('setting-up/reference.js'),
   ]);
   const { version, man } = JSON.parse(readFileSync('package.json', 'utf8'));
   const pages = Object.entries(manualPages(COMMANDS, version));

@@ -20,8 +20,8 @@ import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { gzipSync } from 'node:zlib';
 import { COMMANDS } from '../dist/commands/cli.js';
-import { completedCommands } from '../dist/commands/completion.js';
-import { manualPages } from '../dist/commands/reference.js';
+import { completedCommands } from '../dist/commands/setting-up/completion.js';
+import { manualPages } from '../dist/commands/setting-up/reference.js';
 import { completionOf } from '../dist/reference/completion.js';
 import { readOptions } from './options.mjs';
 

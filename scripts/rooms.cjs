@@ -35,5 +35,13 @@ module.exports = {
     ['operator', 'words'],
   ],
   rehearsal: [['sensors'], ['assessing'], ['charts', 'scenes', 'tuning'], ['.']],
+  commands: [
+    ['terminal'],
+    ['files'],
+    ['calibrating', 'checking'],
+    ['running'],
+    ['afterwards', 'setting-up'],
+    ['.'],
+  ],
   reporting: [['causes'], ['measures'], ['words'], ['.'], ['pages']],
 };

@@ -44,8 +44,8 @@ async function light(name: 'engine' | 'run'): Promise<number> {
   // Until the command has last words of its own.
   process.on('uncaughtException', crash);
   const [{ dispatch }, { RUN_COMMAND }] = await Promise.all([
-    import('./commands/dispatch.js'),
-    import('./commands/run-command.js'),
+    import('./commands/terminal/dispatch.js'),
+    import('./commands/running/run-command.js'),
   ]);
   const code = await dispatch('run', RUN_COMMAND, rest);
   const isService = (process.env.NOTIFY_SOCKET ?? '') !== '';
@@ -63,8 +63,8 @@ async function anything(): Promise<number> {
   // A stop waits for no more than it needs.
   if (name === 'tell') {
     const [{ dispatch }, { TELL_COMMAND }] = await Promise.all([
-      import('./commands/dispatch.js'),
-      import('./commands/tell-command.js'),
+      import('./commands/terminal/dispatch.js'),
+      import('./commands/running/tell-command.js'),
     ]);
     return dispatch('tell', TELL_COMMAND, rest);
   }

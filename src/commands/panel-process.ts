@@ -25,7 +25,7 @@ import { serve } from '../panel/server/serve.js';
 import { Streams } from '../panel/server/streams.js';
 import { TurnedAwayLog } from '../panel/server/turned-away-log.js';
 import { messageOf } from '../stage/message-of.js';
-import { EXIT } from './exit-codes.js';
+import { EXIT } from './terminal/exit-codes.js';
 
 const BEAT_MS = 1000;
 const AGAIN_MS = 500;

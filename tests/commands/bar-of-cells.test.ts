@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { headNamed } from '../../src/commands/calibrate-fixture.js';
+import { headNamed } from '../../src/commands/calibrating/calibrate-fixture.js';
 import { changed } from '../show/base.js';
 import { showOf } from '../show/show-of.js';
 

@@ -2,8 +2,8 @@ import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'nod
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeEach, expect, test } from 'vitest';
-import { replay } from '../../src/commands/replay.js';
-import { report } from '../../src/commands/report.js';
+import { replay } from '../../src/commands/afterwards/replay.js';
+import { report } from '../../src/commands/afterwards/report.js';
 import { encodeJson } from '../../src/recording/encode.js';
 import { HEAD_BYTES, MAGIC } from '../../src/recording/layout.js';
 import { recordSession } from '../recording/sessions.js';

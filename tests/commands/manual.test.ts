@@ -1,8 +1,8 @@
 import { spawnSync } from 'node:child_process';
 import { describe, expect, it } from 'vitest';
 import { COMMANDS } from '../../src/commands/cli.js';
-import { completedCommands } from '../../src/commands/completion.js';
-import { manualPages } from '../../src/commands/reference.js';
+import { completedCommands } from '../../src/commands/setting-up/completion.js';
+import { manualPages } from '../../src/commands/setting-up/reference.js';
 import { completionOf } from '../../src/reference/completion.js';
 import { helpOptions, readHelp } from '../../src/reference/help-text.js';
 import { manualPage } from '../../src/reference/manual.js';

@@ -2,9 +2,9 @@ import { mkdtempSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, afterEach, expect, test, vi } from 'vitest';
-import { rehearse } from '../../src/commands/rehearse.js';
-import { replay } from '../../src/commands/replay.js';
-import { loadShow } from '../../src/commands/show-file.js';
+import { replay } from '../../src/commands/afterwards/replay.js';
+import { rehearse } from '../../src/commands/checking/rehearse.js';
+import { loadShow } from '../../src/commands/files/show-file.js';
 import { parseShow } from '../../src/show/parse.js';
 
 /** A show whose profiles are in files of their own. */

@@ -125,9 +125,9 @@ test('no jq line uses a word that jq keeps for itself as a short key', () => {
   const lines = [
     ...pages.map(({ text }) => text),
     README,
-    ...readdirSync(new URL('src/commands/', ROOT)).map(name =>
-      readFileSync(new URL(`src/commands/${name}`, ROOT), 'utf8'),
-    ),
+    ...readdirSync(new URL('src/commands/', ROOT), { recursive: true, encoding: 'utf8' })
+      .filter(name => name.endsWith('.ts'))
+      .map(name => readFileSync(new URL(`src/commands/${name}`, ROOT), 'utf8')),
   ];
   const keys = lines.flatMap(text =>
     [...text.matchAll(/jq [^\n]*\{([^}]*)\}/g)].flatMap(([, list = '']) =>

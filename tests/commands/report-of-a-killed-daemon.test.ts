@@ -2,7 +2,7 @@ import { mkdtempSync, readFileSync, rmSync, utimesSync, writeFileSync } from 'no
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, expect, test, vi } from 'vitest';
-import { report } from '../../src/commands/report.js';
+import { report } from '../../src/commands/afterwards/report.js';
 import { encodeJson } from '../../src/recording/encode.js';
 import { HEAD_BYTES, MAGIC } from '../../src/recording/layout.js';
 import { recordSession, START_S } from '../recording/sessions.js';

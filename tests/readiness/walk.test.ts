@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { planOptions } from '../../src/commands/plan.js';
+import { planOptions } from '../../src/commands/checking/plan.js';
 import type { Datagram } from '../../src/engine/values/inputs.js';
 import { surveyAll } from '../../src/planning/plan.js';
 import { createFeedRecord, type Heard, noteReport } from '../../src/readiness/feed.js';

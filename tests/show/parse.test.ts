@@ -1,7 +1,7 @@
 import { readdirSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { describe, expect, test } from 'vitest';
-import { loadShow } from '../../src/commands/show-file.js';
+import { loadShow } from '../../src/commands/files/show-file.js';
 import { fallbackPlan, safeLook } from '../../src/show/model/safe-look.js';
 import { parseShow } from '../../src/show/parse.js';
 import { changed, configShow, MINIMAL } from './base.js';

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { planOptions } from '../../src/commands/plan.js';
+import { planOptions } from '../../src/commands/checking/plan.js';
 import { checkPatched } from '../../src/readiness/show-checks.js';
 import { safeLook } from '../../src/show/model/safe-look.js';
 import { parseShow } from '../../src/show/parse.js';

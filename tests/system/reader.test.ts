@@ -3,14 +3,13 @@ import { readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { getPriority } from 'node:os';
 import { dirname, join } from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
-import { loadShow } from '../../src/commands/show-file.js';
+import { loadShow } from '../../src/commands/files/show-file.js';
 import { unpackInParts } from '../../src/daemon/engine/packed-show.js';
 import { Daemon, SALT_LANTERN, until, variantOf } from './support.js';
 
 /** As it is built: the process that reads is a file of its own. */
-const { loadShowInChild }: typeof import('../../src/commands/show-in-child.js') = await import(
-  '../../dist/commands/show-in-child.js' as string
-);
+const { loadShowInChild }: typeof import('../../src/commands/running/show-in-child.js') =
+  await import('../../dist/commands/running/show-in-child.js' as string);
 
 function readers(...args: string[]): string[] {
   const { stdout } = spawnSync('pgrep', [...args, '-f', 'show-process'], { encoding: 'utf8' });
@@ -81,7 +80,7 @@ describe('a process that reads a show', () => {
   });
 
   it('that is stopped ends with the process that started it', async () => {
-    const beside = new URL('../../dist/commands/show-in-child.js', import.meta.url).href;
+    const beside = new URL('../../dist/commands/running/show-in-child.js', import.meta.url).href;
     const body = `import('${beside}').then(({ loadShowInChild }) => loadShowInChild('${SALT_LANTERN}'))`;
     const parent = spawn(process.execPath, ['--input-type=module', '-e', body], {
       stdio: 'ignore',

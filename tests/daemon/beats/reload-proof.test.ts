@@ -1,6 +1,6 @@
 import { createSocket, type Socket } from 'node:dgram';
 import { afterEach, beforeEach, expect, it } from 'vitest';
-import { missingPlaces } from '../../../src/commands/show-warnings.js';
+import { missingPlaces } from '../../../src/commands/files/show-warnings.js';
 import { proofOf } from '../../../src/daemon/beats/reload-proof.js';
 import type { Show } from '../../../src/show/model/model.js';
 import { parseShow } from '../../../src/show/parse.js';

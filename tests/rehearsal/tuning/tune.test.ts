@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { tuningText } from '../../../src/commands/tune-text.js';
+import { tuningText } from '../../../src/commands/calibrating/tune-text.js';
 import { assess, ratioTo } from '../../../src/rehearsal/assessing/assess.js';
 import type { Tuning } from '../../../src/rehearsal/tuning/tune.js';
 import { heardOf } from '../../../src/rehearsal/tuning/tune-feed.js';

@@ -1,6 +1,0 @@
-import { readFileSync } from 'node:fs';
-
-export function packageVersion(): string {
-  const file = new URL('../../package.json', import.meta.url);
-  return (JSON.parse(readFileSync(file, 'utf8')) as { version: string }).version;
-}
