@@ -1,17 +1,20 @@
 import { createEngine } from '../engine/engine.js';
 import { step } from '../engine/step.js';
 import type { Datagram } from '../engine/values/inputs.js';
+import type { OperatorAction } from '../engine/values/operator-action.js';
 import { type EngineView, type FixtureView, viewOf } from '../engine/view.js';
 import { encodePacket } from '../protocols/osc/encode.js';
 import { ORDER_ADDRESSES } from '../protocols/osc/orders.js';
 import { inputFor, reportDatagram } from '../rehearsal/report-datagram.js';
 import { driversIn } from '../show/model/basis.js';
-import type { FixturePlan, Show } from '../show/model/model.js';
+import type { CuePlan, FixturePlan, Show } from '../show/model/model.js';
 import { moves, safeIsDark, safeLook, safeValues } from '../show/model/safe-look.js';
 import { standingPlace } from './places.js';
 
 /** What the show does when performers are lost: the real engine, on a clock of its own, no socket. */
 export interface LossProof {
+  /** The label of the cue that was on; undefined: the show has none. */
+  readonly cue: string | undefined;
   /** Performers who did not go live when all was well, so that nothing could be proved of them. */
   readonly neverLive: readonly string[];
   readonly losses: readonly ProvedLoss[];
@@ -47,31 +50,55 @@ const SPARE_S = 8;
 /** From one performer's loss to the next one's. */
 const STAGGER_S = 0.25;
 
-export function proveLosses(show: Show): LossProof {
+/** A cue takes as long to prove as the show has fixtures: beyond so many of both only what has not been proved yet is. */
+const MOST_WORK = 1500;
+
+/**
+ * The cues in which the losses are simulated: all, or in a show with very many as few as have each mapping
+ * and each safe look in one of them. A show without cues has one.
+ */
+export function cuesToProve({ cues, fixtures }: Show): number[] {
+  if (cues.length * fixtures.length <= MOST_WORK) return range(Math.max(1, cues.length));
+  const known = new Set<string>();
+  const partsOf = ({ levels, safe }: CuePlan) => [
+    ...levels.flatMap((level, mapping) => (level > 0 ? [String(mapping)] : [])),
+    JSON.stringify(safe),
+  ];
+  return range(cues.length).filter(index => {
+    const parts = partsOf(cues[index] as CuePlan).filter(one => !known.has(one));
+    for (const one of parts) known.add(one);
+    return parts.length > 0;
+  });
+}
+
+/** @param cue its index: the one that is on meanwhile */
+export function proveLosses(show: Show, cue = 0): LossProof {
   const { watchdog } = show;
   const longestFadeS = Math.max(
     watchdog.trackerSilent.fadeS,
     watchdog.feedSilent.fadeS,
     ...show.fixtures.map(one => one.fadeS ?? 0),
   );
-  const backS = watchdog.rearmS + watchdog.returnS + watchdog.moveS + SPARE_S;
+  const cueS = cue > 0 ? (show.cues[cue]?.fadeS ?? 0) : 0;
+  const backS = watchdog.rearmS + watchdog.returnS + watchdog.moveS + SPARE_S + cueS;
   const outS =
     Math.max(watchdog.trackerSilent.afterS, watchdog.feedSilent.afterS) +
     2 * longestFadeS +
     watchdog.moveS +
     SPARE_S;
-  const count = show.performers.length;
   const proved = new Map<number, ProvedLoss>();
   const neverLive = new Set<number>();
   const leaks = new Set<string>();
   const begin = () => {
-    const stage = new Rehearsal(show);
+    const stage = new Rehearsal(show, cue);
     stage.run(backS, () => true);
     for (const one of stage.notLive()) neverLive.add(one);
     return stage;
   };
+  const all = begin();
+  const present = all.present();
   // All but one in a row; the one that is left would be the loss of the whole feed, so it has its own turn.
-  const groups = count > 1 ? [range(count - 1), [count - 1]] : [];
+  const groups = present.length > 1 ? [present.slice(0, -1), present.slice(-1)] : [];
   for (const group of groups) {
     const stage = begin();
     const fromS = stage.nowS;
@@ -93,16 +120,16 @@ export function proveLosses(show: Show): LossProof {
     });
     for (const leak of stage.leaks) leaks.add(leak);
   }
-  const stage = begin();
-  const watcher = new LossWatcher(stage, range(count), stage.nowS, watchdog.feedSilent);
+  const watcher = new LossWatcher(all, present, all.nowS, watchdog.feedSilent);
   watcher.before();
-  stage.run(
+  all.run(
     outS,
     () => false,
     () => watcher.look(),
   );
-  for (const leak of stage.leaks) leaks.add(leak);
+  for (const leak of all.leaks) leaks.add(leak);
   return {
+    cue: show.cues[cue]?.label,
     neverLive: [...neverLive].map(one => show.performers[one]?.label ?? ''),
     losses: [...proved].sort(([a], [b]) => a - b).map(([, loss]) => loss),
     feed: watcher.result('everybody'),
@@ -120,10 +147,18 @@ class Rehearsal {
   readonly #places: readonly { readonly x: number; readonly y: number; readonly z: number }[];
   readonly #orders: number;
 
-  constructor(readonly show: Show) {
+  #asks: readonly OperatorAction[];
+
+  constructor(
+    readonly show: Show,
+    cue: number,
+  ) {
     this.#engine = createEngine(show);
     this.view = viewOf(this.#engine);
-    this.#places = show.performers.map((_, index) => standingPlace(show, index));
+    this.#places = show.performers.map((_, index) => standingPlace(show, index, cue));
+    const { name } = show.cues[cue] ?? {};
+    this.#asks =
+      cue > 0 && name !== undefined ? [{ kind: 'cue', to: { name }, cause: 'command' }] : [];
     this.#orders = show.operator?.input ?? -1;
   }
 
@@ -144,18 +179,27 @@ class Rehearsal {
     const untilS = this.nowS + seconds;
     while (this.nowS < untilS) {
       this.nowS += TICK_S;
+      const datagrams = this.#datagrams(isHeard);
       step(
         this.#engine,
-        { datagrams: this.#datagrams(isHeard), unixOffsetS: UNIX_OFFSET_S },
+        { datagrams, unixOffsetS: UNIX_OFFSET_S, operator: this.#asks },
         this.nowS,
       );
+      this.#asks = [];
       this.#lookForLeaks();
       after();
     }
   }
 
   notLive(): number[] {
-    return this.view.performers.flatMap(({ phase }, index) => (phase === 'live' ? [] : [index]));
+    return this.present().filter(index => this.view.performers[index]?.phase !== 'live');
+  }
+
+  /** Whom the cue has not sent off stage. */
+  present(): number[] {
+    return range(this.show.performers.length).filter(
+      index => this.view.performers[index]?.phase !== 'off',
+    );
   }
 
   #datagrams(isHeard: (performer: number) => boolean): Datagram[] {

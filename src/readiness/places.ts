@@ -33,10 +33,14 @@ function asksOf(show: Show, mapping: MappingPlan): Ask[] {
   });
 }
 
-/** Zones with mappings, and for whom. */
-export function placesThatMatter(show: Show): MatteringPlace[] {
+/** Zones with mappings, and for whom; in a cue those of the mappings that act in it. */
+export function placesThatMatter(show: Show, cue?: number): MatteringPlace[] {
   const places = new Map<string, MatteringPlace>();
-  for (const { zone, performers } of show.mappings.flatMap(mapping => asksOf(show, mapping))) {
+  const levels = cue === undefined ? undefined : show.cues[cue]?.levels;
+  const acting = show.mappings.filter(
+    (_, index) => levels === undefined || (levels[index] ?? 0) > 0,
+  );
+  for (const { zone, performers } of acting.flatMap(mapping => asksOf(show, mapping))) {
     // It goes wherever they go.
     if (show.zones[zone]?.around !== undefined) continue;
     const named = performers.length < show.performers.length || show.performers.length === 1;
@@ -75,10 +79,17 @@ export function middleOf(options: AreaOptions, heightM: number): Vec3 {
   return best;
 }
 
-/** Where a performer may stand for a try: in a zone that they drive, else in the middle of the stage. */
-export function standingPlace(show: Show, performer: number): Vec3 {
+/**
+ * Where a performer may stand for a try: in a zone that they drive, one of their own if there is one, else in the middle
+ * of the stage.
+ * @param cue the one that is on, where it matters
+ */
+export function standingPlace(show: Show, performer: number, cue?: number): Vec3 {
   const heightM = show.performers[performer]?.wornAtM ?? 1.5;
-  const place = placesThatMatter(show).find(one => one.performer === performer);
+  const mine = placesThatMatter(show, cue).filter(one => one.performer === performer);
+  const own = mine.filter(({ named }) => named);
+  // In zones that are for anybody they spread out, so that more than one is lit.
+  const place = own[0] ?? mine[performer % mine.length];
   const zone = place === undefined ? undefined : show.zones[place.zone];
   if (zone !== undefined) return middleOf(zone.area, heightM);
   const { min, max } = show.bounds;

@@ -4,7 +4,7 @@ import type { Show } from '../show/model/model.js';
 import { type Check, pass } from './check.js';
 import type { NetworkFacts } from './facts.js';
 import { checkFrame, checkRest } from './frame-checks.js';
-import { proveLosses } from './loss-proof.js';
+import { cuesToProve, proveLosses } from './loss-proof.js';
 import { checkMachine, type MachineFacts } from './machine-checks.js';
 import { checkNetworks } from './networks.js';
 import { checkExpected, checkWalked } from './place-checks.js';
@@ -35,7 +35,7 @@ export interface PreflightSource {
 /** The whole walk before the doors, in the order in which it is read. */
 export function preflight(show: Show, source: PreflightSource): Check[] {
   const { networks, our, markers, surveys, live, recorded } = source;
-  const proof = proveLosses(show);
+  const proofs = cuesToProve(show).map(cue => proveLosses(show, cue));
   return [
     checkShow(show, source.file),
     ...checkNetworks(show, networks, our, markersTrackers(markers)),
@@ -46,8 +46,8 @@ export function preflight(show: Show, source: PreflightSource): Check[] {
     ...(recorded === undefined ? [] : checkWalked(show, walk(show, recorded), 'as recorded')),
     ...checkPatched(show),
     ...checkFixtures(show),
-    ...checkWatchdog(show, proof),
-    ...checkHazards(show, proof),
+    ...checkWatchdog(show, proofs),
+    ...checkHazards(show, proofs),
     standby(show, networks, our),
     ...checkMachine(source.machine),
   ];

@@ -63,7 +63,8 @@ export function checkFixtures(show: Show): Check[] {
 }
 
 /** Hazards and their enables. */
-export function checkHazards(show: Show, proof: LossProof): Check[] {
+export function checkHazards(show: Show, proofs: readonly LossProof[]): Check[] {
+  const leaks = proofs.flatMap(one => one.leaks);
   const found = show.fixtures.flatMap(fixture => {
     const classes = [...new Set(fixture.hazards)].filter(one => one !== 'ordinary');
     return classes.map(hazard => ({ fixture, row: hazardRow(hazard) }));
@@ -73,7 +74,7 @@ export function checkHazards(show: Show, proof: LossProof): Check[] {
   }
   return found.map(({ fixture, row }) => {
     const name = `${fixture.label} (${row.hazard})`;
-    if (proof.leaks.includes(fixture.name)) {
+    if (leaks.includes(fixture.name)) {
       return fail(
         'hazards',
         name,
@@ -97,27 +98,62 @@ export function checkHazards(show: Show, proof: LossProof): Check[] {
   });
 }
 
-/** What the simulated losses have shown. */
-export function checkWatchdog(show: Show, proof: LossProof): Check[] {
-  const checks = proof.losses.map(loss => judge(loss, show.watchdog.trackerSilent.afterS));
-  checks.push(judge(proof.feed, show.watchdog.feedSilent.afterS));
-  if (proof.neverLive.length > 0) {
+/** What the simulated losses have shown. @param proofs of each cue in which they were simulated */
+export function checkWatchdog(show: Show, proofs: readonly LossProof[]): Check[] {
+  const { trackerSilent, feedSilent } = show.watchdog;
+  const inCues = (of: (proof: LossProof) => ProvedLoss | undefined): LossInCue[] =>
+    proofs.flatMap(proof => {
+      const loss = of(proof);
+      return loss === undefined ? [] : [{ cue: proof.cue, ...loss }];
+    });
+  const checks = show.performers.flatMap(({ label }) => {
+    const losses = inCues(proof => proof.losses.find(one => one.performer === label));
+    return losses.length === 0 ? [] : [judge(losses, trackerSilent.afterS, show.cues.length)];
+  });
+  checks.push(
+    judge(
+      inCues(({ feed }) => feed),
+      feedSilent.afterS,
+      show.cues.length,
+    ),
+  );
+  const never = new Set(proofs.flatMap(one => one.neverLive));
+  if (never.size > 0) {
     checks.push(
       fail(
         'watchdog',
         'going live',
-        `${enumerated(proof.neverLive)} did not go live in the simulation, although nothing was wrong.`,
+        `${enumerated([...never])} did not go live in the simulation${whereIn(proofs.filter(one => one.neverLive.length > 0))}, although nothing was wrong.`,
         'Compare `stage` with the zones and with where trackers are worn, and look at `watchdog`; for them the watchdog is not proved.',
+      ),
+    );
+  }
+  if (proofs.length < show.cues.length) {
+    checks.push(
+      pass(
+        'watchdog',
+        'cues',
+        `simulated in ${proofs.length} of ${show.cues.length} cues${whereIn(proofs)}: each mapping and each safe look of the show is in one of them.`,
       ),
     );
   }
   return checks;
 }
 
-function judge(loss: ProvedLoss, afterS: number): Check {
-  const name = `loss of ${loss.performer}`;
-  const { decidedS, tookS, restedS, declaredS, fixtures } = loss;
-  if (fixtures.length === 0) {
+/** Some of one performer, or of everybody, simulated in a cue. */
+type LossInCue = ProvedLoss & Pick<LossProof, 'cue'>;
+
+/** " (Act I and Act II)"; nothing in a show without cues. */
+function whereIn(of: readonly Pick<LossProof, 'cue'>[]): string {
+  const cues = of.flatMap(({ cue }) => cue ?? []);
+  return cues.length === 0 ? '' : ` (${enumerated(cues, 4)})`;
+}
+
+/** The worst of all cues, and in which it was. */
+function judge(all: readonly LossInCue[], afterS: number, cues: number): Check {
+  const name = `loss of ${all[0]?.performer ?? 'everybody'}`;
+  const driving = all.filter(({ fixtures }) => fixtures.length > 0);
+  if (driving.length === 0) {
     return pass(
       'watchdog',
       name,
@@ -128,24 +164,40 @@ function judge(loss: ProvedLoss, afterS: number): Check {
     value === undefined ? 'never' : `${value.toFixed(2)} s`;
   const act =
     'Look at `watchdog`, and at `fade` of the fixtures; `lampwright safety` explains them.';
-  if (!loss.wasLit) {
-    return warn(
-      'watchdog',
-      name,
-      `${enumerated(fixtures)} already showed the safe look, so that a loss changes nothing.`,
-      'That is right if you meant it; otherwise check the mappings and the safe look.',
-    );
-  }
-  if (decidedS === undefined || tookS === undefined || restedS === undefined) {
+  const fixturesOf = (some: readonly LossInCue[]) =>
+    enumerated([...new Set(some.flatMap(({ fixtures }) => fixtures))]);
+  const lit = driving.filter(({ wasLit }) => wasLit);
+  const never = lit.filter(
+    one => one.decidedS === undefined || one.tookS === undefined || one.restedS === undefined,
+  );
+  const [worst] = never;
+  if (worst !== undefined) {
+    const { decidedS, tookS, restedS } = worst;
     return fail(
       'watchdog',
       name,
-      `${enumerated(fixtures)}: loss detected ${seconds(decidedS)}, no longer on them ${seconds(tookS)}, all at the safe look ${seconds(restedS)} after the last report.`,
+      `${fixturesOf([worst])}${whereIn(never)}: loss detected ${seconds(decidedS)}, no longer on them ${seconds(tookS)}, all at the safe look ${seconds(restedS)} after the last report.`,
       act,
     );
   }
-  const found = `simulated: ${enumerated(fixtures)}; loss detected after ${seconds(decidedS)}, no longer on them after ${seconds(tookS)} (declared ${declaredS.toFixed(2)} s), all at the safe look after ${seconds(restedS)}.`;
-  return decidedS > afterS + LATE_S || tookS > declaredS + LATE_S
+  const over = ({ decidedS = 0, tookS = 0, declaredS }: LossInCue) =>
+    Math.max(decidedS - afterS, tookS - declaredS);
+  const slowest = lit.toSorted((a, b) => over(b) - over(a))[0];
+  if (slowest === undefined) {
+    return warn(
+      'watchdog',
+      name,
+      `${fixturesOf(driving)} already showed the safe look${whereIn(driving)}, so that a loss changes nothing.`,
+      'That is right if you meant it; otherwise check the mappings and the safe look.',
+    );
+  }
+  const { decidedS, tookS, restedS, declaredS } = slowest;
+  const several =
+    lit.length === cues ? ` in each of the ${cues} cues` : ` in ${lit.length} cues${whereIn(lit)}`;
+  const where = lit.length > 1 ? several : whereIn(lit);
+  const which = lit.length > 1 ? `; slowest in ${slowest.cue}` : '';
+  const found = `simulated${where}: ${fixturesOf(lit)}${which}; loss detected after ${seconds(decidedS)}, no longer on them after ${seconds(tookS)} (declared ${declaredS.toFixed(2)} s), all at the safe look after ${seconds(restedS)}.`;
+  return over(slowest) > LATE_S
     ? fail('watchdog', name, found, act)
     : pass('watchdog', name, found);
 }

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { proveLosses } from '../../src/readiness/loss-proof.js';
+import { cuesToProve, proveLosses } from '../../src/readiness/loss-proof.js';
 import { middleOf, placesThatMatter, standingPlace } from '../../src/readiness/places.js';
 import { checkHazards, checkWatchdog } from '../../src/readiness/show-checks.js';
 import { showOf } from '../show/show-of.js';
@@ -26,7 +26,7 @@ describe('the watchdog, proved by simulated losses', () => {
     // The head turns in the dark after it.
     expect(tobias?.restedS).toBeGreaterThan(tobias?.tookS ?? 0);
     expect(proof.feed.fixtures).toEqual(['stove', 'both', 'head']);
-    expect(checkWatchdog(show, proof).map(one => one.state)).toEqual(['pass', 'pass', 'pass']);
+    expect(checkWatchdog(show, [proof]).map(one => one.state)).toEqual(['pass', 'pass', 'pass']);
   });
 
   it('takes the time of a fixture for its own', () => {
@@ -40,7 +40,7 @@ describe('the watchdog, proved by simulated losses', () => {
     // Trackers are worn at 1.5 m, a metre below where the stage is said to begin.
     const low = changed('y: [0, 8] }', 'y: [0, 8], z: [2.5, 4] }');
     const show = showOf(`${low}watchdog: { outOfBounds: { margin: 0 } }\n`);
-    const checks = checkWatchdog(show, proveLosses(show));
+    const checks = checkWatchdog(show, [proveLosses(show)]);
     expect(checks.at(-1)).toMatchObject({ name: 'going live', state: 'fail' });
     expect(checks.at(-1)?.found).toContain('Ines and Tobias did not go live');
   });
@@ -51,7 +51,7 @@ describe('the watchdog, proved by simulated losses', () => {
     const late = { ...proof.feed, tookS: proof.feed.declaredS + 1 };
     const never = { ...proof.feed, restedS: undefined };
     for (const feed of [late, never]) {
-      expect(checkWatchdog(show, { ...proof, feed }).at(-1)?.state).toBe('fail');
+      expect(checkWatchdog(show, [{ ...proof, feed }]).at(-1)?.state).toBe('fail');
     }
   });
 
@@ -63,7 +63,7 @@ describe('the watchdog, proved by simulated losses', () => {
     const show = showOf(
       text.replace('  - { follow: tobias, fixtures: [head], set: { Dimmer: 70 } }\n', ''),
     );
-    const [ines, tobias] = checkWatchdog(show, proveLosses(show));
+    const [ines, tobias] = checkWatchdog(show, [proveLosses(show)]);
     expect(ines?.found).toContain('already showed the safe look');
     expect(tobias?.found).toContain('drives no fixture alone');
   });
@@ -80,13 +80,71 @@ describe('the watchdog, proved by simulated losses', () => {
     const proof = proveLosses(show);
     expect(proof.losses.map(({ fixtures }) => fixtures)).toEqual([['stove'], []]);
     expect(proof.feed.fixtures).toEqual(['stove', 'both']);
-    expect(checkWatchdog(show, proof).map(one => one.state)).toEqual(['pass', 'pass', 'pass']);
+    const checks = checkWatchdog(show, [proof]);
+    expect(checks.slice(0, 3).map(one => one.state)).toEqual(['pass', 'pass', 'pass']);
+    expect(checks[3]?.found).toMatch(/^simulated in 1 of 2 cues \(still\): /);
   });
 
   it.each(['low-water', 'salt-lantern'])('passes for %s, heads that are shared included', name => {
     const show = showOf(example(name));
-    const checks = checkWatchdog(show, proveLosses(show));
+    const checks = checkWatchdog(
+      show,
+      cuesToProve(show).map(cue => proveLosses(show, cue)),
+    );
     expect(checks.filter(one => one.state !== 'pass')).toEqual([]);
+  });
+
+  describe('of a show with cues', () => {
+    const CUES = `${changed('- { follow: tobias,', '- { name: head, follow: tobias,')
+      .replace('- { zone: stove,', '- { name: stove, zone: stove,')
+      .replace('- { zone: lantern,', '- { name: lantern, zone: lantern,')}cues:
+  calm: { label: Calm, mappings: [head] }
+  storm: { label: Storm, mappings: [stove, lantern], safe: { stove: { Dimmer: 40 } }, fade: 3 }
+  alone: { label: Alone, mappings: [stove, head], off: [tobias] }
+`;
+    const show = showOf(CUES);
+    const proofs = cuesToProve(show).map(cue => proveLosses(show, cue));
+
+    it('looks at the light of each, with the performers where they drive it', () => {
+      expect(proofs.map(({ cue }) => cue)).toEqual(['Calm', 'Storm', 'Alone']);
+      expect(proofs.map(({ feed }) => [feed.fixtures, feed.wasLit])).toEqual([
+        [['head'], true],
+        [['stove', 'both'], true],
+        [['stove'], true],
+      ]);
+      expect(proofs.flatMap(({ neverLive }) => neverLive)).toEqual([]);
+      const [ines, tobias, everybody] = checkWatchdog(show, proofs);
+      expect(ines?.found).toMatch(/^simulated \(Storm\): stove; loss detected/);
+      expect(checkWatchdog(show, proofs.slice(0, 2))[2]?.found).toContain(
+        'in 2 cues (Calm and Storm)',
+      );
+      expect(tobias?.found).toMatch(/^simulated \(Calm\): head; /);
+      expect(everybody?.found).toMatch(
+        /^simulated in each of the 3 cues: head, stove and both; slowest in /,
+      );
+    });
+
+    it('fails for one that is slow in any of them, and names it', () => {
+      const [calm, storm, alone] = proofs;
+      if (calm === undefined || storm === undefined || alone === undefined) throw new Error();
+      const feed = { ...storm.feed, tookS: storm.feed.declaredS + 1 };
+      const check = checkWatchdog(show, [calm, { ...storm, feed }, alone]).at(-1);
+      expect(check).toMatchObject({ state: 'fail' });
+      expect(check?.found).toContain('slowest in Storm');
+      const never = { ...storm, feed: { ...storm.feed, restedS: undefined } };
+      expect(checkWatchdog(show, [calm, never, alone]).at(-1)?.found).toContain('(Storm)');
+    });
+
+    it('takes of very many only those with a mapping or a safe look of their own, and says so', () => {
+      const many = Array.from({ length: 600 }, (_, i) => `  c${i}: { mappings: [stove] }\n`);
+      const large = showOf(`${CUES}${many.join('')}`);
+      expect(cuesToProve(large)).toEqual([0, 1]);
+      expect(checkWatchdog(large, proofs.slice(0, 2)).at(-1)).toMatchObject({
+        name: 'cues',
+        state: 'pass',
+        found: expect.stringContaining('2 of 603 cues (Calm and Storm)'),
+      });
+    });
   });
 
   it('works beside a desk that is required, and with positions that are time tagged', () => {
@@ -94,7 +152,7 @@ describe('the watchdog, proved by simulated losses', () => {
     const show = showOf(`${text}operator: { port: 9011, allow: [127.0.0.1], desk: required }\n`);
     const proof = proveLosses(show);
     expect(proof.neverLive).toEqual([]);
-    expect(checkWatchdog(show, proof).every(one => one.state === 'pass')).toBe(true);
+    expect(checkWatchdog(show, [proof]).every(one => one.state === 'pass')).toBe(true);
   });
 
   it('proves the loss of a performer who is alone on the stage as that of the feed', () => {
@@ -118,18 +176,18 @@ describe('hazards', () => {
     const show = showOf(`${HAZY}operator: { port: 9011, allow: [127.0.0.1] }\n`);
     const proof = proveLosses(show);
     expect(proof.leaks).toEqual([]);
-    expect(checkHazards(show, proof)).toMatchObject([
+    expect(checkHazards(show, [proof])).toMatchObject([
       { name: 'haze (atmospheric)', state: 'pass' },
     ]);
-    expect(checkHazards(show, { ...proof, leaks: ['haze'] })[0]?.state).toBe('fail');
+    expect(checkHazards(show, [{ ...proof, leaks: ['haze'] }])[0]?.state).toBe('fail');
   });
 
   it('that can never be enabled are a warning, and none is a pass', () => {
     // Patched, and driven by nothing: the show check refuses the rest.
     const show = showOf(HAZY.replace('[both, haze]', '[both]'));
-    expect(checkHazards(show, proveLosses(show))[0]).toMatchObject({ state: 'warn' });
+    expect(checkHazards(show, [proveLosses(show)])[0]).toMatchObject({ state: 'warn' });
     const none = showOf(PAIR);
-    expect(checkHazards(none, proveLosses(none))[0]).toMatchObject({ state: 'pass' });
+    expect(checkHazards(none, [proveLosses(none)])[0]).toMatchObject({ state: 'pass' });
   });
 });
 

@@ -97,6 +97,7 @@ export async function preflight(args: Arguments): Promise<number> {
   });
   progress?.end();
   walk.runTo(monotonicS());
+  if (!asJson) complain('simulating losses, cue by cue ...');
   const checks = walkThrough(show, {
     file,
     networks: { ...facts, offStage: walk.offStage },
