@@ -297,10 +297,11 @@ export class SessionStatistics {
     }
   }
 
-  /** Adds up which part their confidence is low for. */
-  #doubt({ name, confidence: { reason } }: PerformerView, dtS: number): void {
+  /** Adds up which part their confidence is low for; once it is good again the least part counts for nothing. */
+  #doubt({ name, confidence: { reason, value } }: PerformerView, dtS: number): void {
     const open = this.#open.get(name);
     if (open === undefined || reason === undefined) return;
+    if (value >= this.show.watchdog.confidenceLow.below) return;
     open.doubtsS.set(reason, (open.doubtsS.get(reason) ?? 0) + dtS);
   }
 

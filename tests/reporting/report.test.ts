@@ -6,7 +6,7 @@ import { createCounters } from '../../src/engine/values/counters.js';
 import type { OperatorAction } from '../../src/engine/values/operator-action.js';
 import { viewOf } from '../../src/engine/view.js';
 import { Replay } from '../../src/recording/replay.js';
-import { CAUSES } from '../../src/reporting/causes/causes.js';
+import { CAUSES, DOUBTS } from '../../src/reporting/causes/causes.js';
 import { blackouts, type HeldLight } from '../../src/reporting/causes/held-light.js';
 import { Histogram } from '../../src/reporting/measures/histogram.js';
 import { PlaceNames, placeWords } from '../../src/reporting/measures/places.js';
@@ -429,7 +429,16 @@ describe('a tracker that hops between corners', () => {
     expect(recommendations[0]?.act).toMatch(/^Look for reflections.*only one program sends/);
   });
 
-  it('is put down to what was worst for longest, whatever began it', () => {
+  it.each([
+    ['whatever began it', ['age', 0.5, 0.1], ['quality', 4, 0.1], 'quality'],
+    // While they wait for the light, the least part of a good confidence is nobody's fault.
+    [
+      'not to what was least while they waited',
+      ['conflict', 1, 0.1],
+      ['quality', 4, 0.9],
+      'conflict',
+    ],
+  ] as const)('is put down to what was worst for longest, %s', (_, first, then, main) => {
     const { statistics, rig, run, report } = following(HOUSE);
     run(6, { 1: [2, 6], 2: [8, 7] });
     run(5, { 1: [2, 6], 2: [8, 7] });
@@ -440,14 +449,17 @@ describe('a tracker that hops between corners', () => {
       to: 'losing',
       cause: 'confidence-low',
     } as const;
-    const doubted = (reason: 'age' | 'quality', forS: number, events: EngineEvent[]) => {
+    const doubted = (
+      [reason, forS, value]: readonly ['age' | 'quality' | 'conflict', number, number],
+      events: EngineEvent[],
+    ) => {
       const performers = rig.view.performers.map(one =>
         one.name === 'tobias'
           ? {
               ...one,
               phase: 'losing' as const,
               cause: 'confidence-low' as const,
-              confidence: { ...one.confidence, value: 0.1, reason },
+              confidence: { ...one.confidence, value, reason },
             }
           : one,
       );
@@ -456,13 +468,10 @@ describe('a tracker that hops between corners', () => {
         statistics.ticked({ ...rig.view, performers }, atS, i === 0 ? events : [], undefined);
       }
     };
-    doubted('age', 0.5, [performer as unknown as EngineEvent]);
-    doubted('quality', 4, []);
+    doubted(first, [performer as unknown as EngineEvent]);
+    doubted(then, []);
     expect(report().losses).toMatchObject([
-      {
-        reason: 'quality',
-        why: 'confidence was low: the tracker gave its own reports a low quality',
-      },
+      { reason: main, why: `confidence was low: ${DOUBTS[main]}` },
     ]);
   });
 });
