@@ -94,7 +94,7 @@ function text(sheet: SafetySheet): string {
     ...title('fixtures'),
     `  ${'fixture'.padEnd(width)}${'patch'.padEnd(10)}${'class'.padEnd(13)}${'safe within'.padEnd(13)}driven by`,
     ...sheet.fixtures.flatMap(one => [
-      `  ${calledIn(sheet, one.name).padEnd(width)}${one.patch.padEnd(10)}${one.hazard.padEnd(13)}${timesOf(one).padEnd(13)}${one.drivenBy.join(', ') || 'nobody'}`,
+      `  ${column(calledIn(sheet, one.name), width)}${column(one.patch, 10)}${one.hazard.padEnd(13)}${timesOf(one).padEnd(13)}${one.drivenBy.join(', ') || 'nobody'}`,
       ...wrapped(
         `${one.way}${one.enabledChannels.length > 0 ? `; ${classOf(one)}` : ''}; safe: ${valuesText(one.safe)}`,
         '      ',
@@ -148,6 +148,7 @@ function cueText(
 ): readonly string[] {
   const { cues } = sheet;
   if (cues.length === 0) return [];
+  const width = Math.max(20, Math.min(34, Math.max(...cues.map(one => one.label.length)) + 2));
   return [
     ...title('cues'),
     ...wrapped(
@@ -156,7 +157,7 @@ function cueText(
     ),
     ...(cues.every(one => one.lossLeavesAlone.length === 0) ? [] : wrapped(LEFT_ALONE, '  ')),
     ...cues.flatMap(cue => [
-      `  ${styled('bold', cue.label.padEnd(20))}${comesText(cue)}; acts: ${actsText(cue)}`,
+      `  ${styled('bold', column(cue.label, width))}${comesText(cue)}; acts: ${actsText(cue)}`,
       ...(cue.safe.length === 0
         ? ['      safe look: as the fixtures have it']
         : cue.safe.flatMap(one =>
@@ -168,6 +169,11 @@ function cueText(
       ...(cue.lossLeavesAlone.length === 0 ? [] : wrapped(leavesAloneText(cue), '      ')),
     ]),
   ];
+}
+
+/** A label that is longer than its column is not run into the next. */
+function column(label: string, width: number): string {
+  return `${label}  `.padEnd(width);
 }
 
 function timesOf({ safeWithinS }: SafetySheet['fixtures'][number]): string {

@@ -230,7 +230,10 @@ function checkOff(
     const value = isValue(said) ? physicalOf(channel, said) : undefined;
     const off = Math.min(Math.max(0, Math.min(from, to)), Math.max(from, to));
     if (value === off) return [];
-    const message = `${attribute} of fixture "${name}" is hazardous and is set to ${String(said)} in the safe look; ${off} is off.`;
+    const message =
+      fixture.safe?.[attribute] === undefined
+        ? `${attribute} of fixture "${name}" is hazardous, and its safe look, where it must be off, has its ${fixture.base[attribute] === undefined ? 'default' : 'base'} value, ${String(said)}: add safe: { ${attribute}: ${off} }.`
+        : `${attribute} of fixture "${name}" is hazardous and is set to ${String(said)} in the safe look; ${off} is off.`;
     return [{ code: 'hazard-safe', message, path, atKey: true }];
   });
 }

@@ -62,6 +62,8 @@ function faultOf(fault: YAMLError, text: string, document: Document): TextFault 
   const [offset] = fault.pos;
   const braces = bracesFault(fault, text);
   if (braces !== undefined) return { message: braces, offset };
+  const unspaced = noSpace(fault, text);
+  if (unspaced !== undefined) return unspaced;
   const message = wordsFor(fault);
   if (message === OPEN_QUOTE) return { message, offset: openedAt(document, offset) };
   if (message === OUT_OF_BLOCK) return lineOutOfBlock(text, offset) ?? { message, offset };
@@ -109,6 +111,18 @@ function bracesFault({ code, pos }: YAMLError, text: string): string | undefined
     return undefined;
   const line = text.slice(text.lastIndexOf('\n', pos[0] - 1) + 1).split('\n', 1)[0] ?? '';
   return /:\s*[^\s"']*\{tracker\}/.test(line) ? BRACES_IN_QUOTES : undefined;
+}
+
+/** `spares:[8, 9]` is one word for YAML. */
+function noSpace({ code, pos }: YAMLError, text: string): TextFault | undefined {
+  if (code !== 'MULTILINE_IMPLICIT_KEY' && code !== 'UNEXPECTED_TOKEN') return undefined;
+  const start = text.lastIndexOf('\n', pos[0] - 1) + 1;
+  const [before, key] = /^\s*(?:- +)*([A-Za-z][\w-]*):(?=[^\s:/])/.exec(text.slice(start)) ?? [];
+  if (before === undefined) return undefined;
+  return {
+    message: `a space is missing after the colon of "${key}".`,
+    offset: start + before.length,
+  };
 }
 
 function wordsFor({ code, message }: YAMLError): string {
