@@ -79,6 +79,11 @@ async function bundle(folder) {
   writeFileSync(join(folder, 'bundle', 'LICENSES.txt'), licences.join('\n\n'));
 }
 
+/** On a loaded machine each step takes a while. */
+function tell(step) {
+  console.error(`build: ${step}`);
+}
+
 /** Whether all that it is made of is older. */
 function isBuilt() {
   if (!existsSync('dist/main.js')) return false;
@@ -150,6 +155,7 @@ function licenceOf(folder) {
 }
 
 try {
+  tell('compiling src/ ...');
   const args = ['-p', 'tsconfig.build.json', '--outDir', made];
   execFileSync(process.execPath, [tsc, ...args], { stdio: 'inherit' });
   const library = join(made, 'protocols', 'osc', 'library.js');
@@ -157,6 +163,7 @@ try {
   if (withCodec(code) === code) throw new Error(`${library} does not load ${CODEC}`);
   writeFileSync(library, withCodec(code));
   await bundleCodec(dirname(library));
+  tell('bundling the program and the page of the panel ...');
   await bundle(made);
   chmodSync(`${made}/main.js`, 0o755);
   await manuals(made);

@@ -49,6 +49,7 @@ const epochS = Number(
 
 const root = mkdtempSync(join(tmpdir(), 'lampwright-deb-'));
 try {
+  console.error('deb: program, service, manual pages and documents ...');
   program();
   service();
   manuals();
@@ -59,6 +60,7 @@ try {
   const file = join(values.out ?? '.', `lampwright_${version}_all.deb`);
   mkdirSync(dirname(file), { recursive: true });
   const made = ['--root-owner-group', '-Zgzip', '--uniform-compression'];
+  console.error('deb: packing ...');
   execFileSync('dpkg-deb', [...made, '--build', root, file], {
     env: { ...process.env, SOURCE_DATE_EPOCH: String(epochS) },
     stdio: ['ignore', 'ignore', 'inherit'],

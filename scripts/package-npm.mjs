@@ -30,6 +30,7 @@ try {
   }
   writeFileSync(join(folder, 'package.json'), `${JSON.stringify(shipped, undefined, 2)}\n`);
   mkdirSync(out, { recursive: true });
+  console.error('npm: packing ...');
   const pack = ['pack', '--json', '--ignore-scripts', '--pack-destination', out];
   const said = execFileSync('npm', pack, { cwd: folder, encoding: 'utf8' });
   console.log(join(out, JSON.parse(said)[0].filename));

@@ -58,6 +58,7 @@ try {
     '-D',
     `html_title=lampwright ${version}`,
   ];
+  console.error(`site: Sphinx makes ${filesIn(source, '.md').length} pages ...`);
   execFileSync(
     'sphinx-build',
     [...sphinx, '-q', '-W', '--keep-going', '-n', '-j', 'auto', source, out],

@@ -219,7 +219,7 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
       plot: { type: 'string' },
     },
     words: [1, Number.POSITIVE_INFINITY],
-    missing: 'the path of a recording is missing.',
+    missing: 'the path of a CSV file with true positions is missing.',
     fills: ['plot'],
     run: assess,
   },

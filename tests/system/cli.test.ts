@@ -207,7 +207,20 @@ describe('assess', () => {
     expect(stderr).toContain('--rate is a number from 1 to 1000, not "fast".');
     expect(stderr).toContain("no-such.csv can't be read");
     expect(stderr).toContain('line 1: the head is');
-    expect((await lampwright(['assess'])).stderr).toContain('the path of a recording is missing.');
+    expect((await lampwright(['assess'])).stderr).toContain(
+      'the path of a CSV file with true positions is missing.',
+    );
+  });
+
+  it('says of a recording that it has no true positions, and what takes it', async () => {
+    for (const path of ['engine-0001.lwrec', 'config']) {
+      const { code, stderr } = await lampwright(['assess', path]);
+      expect(code).toBe(2);
+      expect(stderr).toContain(
+        `${path}: assess compares with the true positions, which a recording`,
+      );
+      expect(stderr).toContain('`lampwright tune` finds settings');
+    }
   });
 });
 

@@ -1,6 +1,7 @@
-import { writeFileSync } from 'node:fs';
+import { statSync, writeFileSync } from 'node:fs';
 import { basename, join } from 'node:path';
 import { makeFolderNow } from '../../daemon/files/make-folder.js';
+import { PART_SUFFIX } from '../../recording/layout.js';
 import {
   type AssessTiming,
   assess as assessPassages,
@@ -38,8 +39,9 @@ predictions were off on the floor at every tick of 40 Hz, gaps included, compare
 methods behind a plain speed gate: holding the last report, exponential smoothing, the 1-euro filter
 and a Kalman filter with damped velocity, each in several settings.
 
-A file has the columns t_s,mx,my,mz,tx,ty,tz (measured and true; seconds, metres), or t_s,x,y,z with
-or without id (true only): then a seeded sensor is simulated over it, ${RUNS} times.
+Each file is a table, CSV, with the columns t_s,mx,my,mz,tx,ty,tz (measured and true; seconds, metres),
+or t_s,x,y,z with or without id (true only): then a seeded sensor is simulated over it, ${RUNS} times. A
+recording of \`run --record\` has no truth: that one is for \`report\` and \`tune\`.
 
   --horizon S     from the tick to the light: how far ahead of a tick is predicted, seconds (0.1)
   --latency S     a report arrives S later than its time in the file, and brings no time of its own: a
@@ -78,6 +80,13 @@ const LIMITS = {
   seed: { low: 0, high: 1_000_000, otherwise: 1 },
 } as const;
 
+/** A folder, or a part of a recording. */
+function isOfDaemon(file: string): boolean {
+  return (
+    file.endsWith(PART_SUFFIX) || statSync(file, { throwIfNoEntry: false })?.isDirectory() === true
+  );
+}
+
 export async function assess(args: Arguments): Promise<number> {
   const faults: string[] = [];
   const number = (name: keyof typeof LIMITS): number => {
@@ -92,6 +101,14 @@ export async function assess(args: Arguments): Promise<number> {
   const sensor = { ...DEFAULT_SENSOR, rateHz: number('rate'), noiseM: number('noise') };
   const seed = number('seed');
   const files = args.positionals.flatMap(file => {
+    if (isOfDaemon(file)) {
+      faults.push(
+        `${file}: assess compares with the true positions, which a recording of \`lampwright run --record\` does not have. ` +
+          'It takes CSV files with the columns t_s,mx,my,mz,tx,ty,tz (measured and true) or t_s,x,y,z (true only). ' +
+          'Of such a recording `lampwright report` says where the tracking was weak, and `lampwright tune` finds settings.',
+      );
+      return [];
+    }
     const recording = readParsed(file, parseRecording, faults);
     return recording === undefined ? [] : [{ file, recording }];
   });
