@@ -1,7 +1,7 @@
-import { spawn } from 'node:child_process';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, beforeEach, expect, it } from 'vitest';
 import { Daemon, Trackers, until, variantOf } from '../system/support.js';
+import { spawn } from '../tethered.js';
 
 const PORT = 9050;
 let show: ReturnType<typeof variantOf>;

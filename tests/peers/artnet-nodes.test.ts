@@ -1,7 +1,8 @@
-import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
+import { type ChildProcess, execFileSync } from 'node:child_process';
 import { afterEach, beforeEach, expect, it } from 'vitest';
 import { Ola } from '../../campaign/ola.mjs';
 import { Daemon, until, variantOf } from '../system/support.js';
+import { spawn } from '../tethered.js';
 import { Capture } from './capture.js';
 
 /**

@@ -1,9 +1,10 @@
-import { execFileSync, spawn } from 'node:child_process';
+import { execFileSync } from 'node:child_process';
 import { closeSync, mkdtempSync, openSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { until } from '../system/support.js';
+import { spawn } from '../tethered.js';
 
 /** What tcpdump takes from an interface, decoded by the dissectors of tshark. */
 export class Capture {

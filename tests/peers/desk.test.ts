@@ -1,7 +1,8 @@
-import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
+import { type ChildProcess, execFileSync } from 'node:child_process';
 import { afterAll, beforeAll, expect, it } from 'vitest';
 import { Ola } from '../../campaign/ola.mjs';
 import { Daemon, until, variantOf } from '../system/support.js';
+import { spawn } from '../tethered.js';
 
 /**
  * OLA (Debian's `ola`) is the desk, by sACN and by Art-Net, on a host of its own; what lampwright makes of it is read by npm `dmxnet`

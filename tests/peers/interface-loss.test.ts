@@ -1,8 +1,9 @@
-import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
+import { type ChildProcess, execFileSync } from 'node:child_process';
 import { createInterface } from 'node:readline';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterAll, beforeAll, expect, it } from 'vitest';
 import { Daemon, until, variantOf } from '../system/support.js';
+import { spawn } from '../tethered.js';
 
 /** Two hosts of the test's own: lwa runs the daemon, lwb has a gateway's ears. Needs root and iproute2. */
 const ip = (...args: string[]) => execFileSync('ip', args, { stdio: 'pipe' });

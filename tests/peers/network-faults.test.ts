@@ -1,7 +1,8 @@
-import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
+import { type ChildProcess, execFileSync } from 'node:child_process';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterAll, afterEach, beforeAll, expect, it } from 'vitest';
 import { Daemon, type LogLine, until, variantOf } from '../system/support.js';
+import { spawn } from '../tethered.js';
 import { Capture } from './capture.js';
 
 /** Two hosts of the test's own, by a cable that the test can pull. Needs root and iproute2. */

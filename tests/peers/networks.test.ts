@@ -1,7 +1,8 @@
-import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
+import { type ChildProcess, execFileSync } from 'node:child_process';
 import { createInterface } from 'node:readline';
 import { afterAll, beforeAll, expect, it } from 'vitest';
 import { until, variantOf } from '../system/support.js';
+import { spawn } from '../tethered.js';
 
 /**
  * Two hosts of the test's own: lwn is the show machine, lwm has a desk and a node. The desk is npm `sacn`

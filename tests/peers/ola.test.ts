@@ -1,8 +1,9 @@
-import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
+import { type ChildProcess, execFileSync } from 'node:child_process';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, beforeEach, expect, it } from 'vitest';
 import { Ola } from '../../campaign/ola.mjs';
 import { checkJson, Daemon, SALT_LANTERN, until, variantOf } from '../system/support.js';
+import { spawn } from '../tethered.js';
 
 /**
  * OLA (Debian's `ola`) is the gateway: it decodes sACN and Art-Net, and none of it is ours. Two hosts of the

@@ -1,8 +1,9 @@
-import { type ChildProcess, spawn } from 'node:child_process';
+import type { ChildProcess } from 'node:child_process';
 import { readdirSync, readFileSync } from 'node:fs';
 import { connect, createServer, type Socket } from 'node:net';
 import { type BrowserServer, chromium } from 'playwright-core';
 import type { Trackers } from '../system/support.js';
+import { spawn } from '../tethered.js';
 
 /** Debian's Chromium, as a process that a test can kill. */
 export function launchBrowser(): Promise<BrowserServer> {

@@ -1,10 +1,11 @@
-import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
+import { type ChildProcess, execFileSync } from 'node:child_process';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterAll, beforeAll, expect, it } from 'vitest';
 import { Daemon, lampwright, SALT_LANTERN, until } from '../system/support.js';
+import { spawn } from '../tethered.js';
 
 /** Two hosts of the test's own: lpa runs the daemon, lpb is a phone that loses its network. Needs root and iproute2. */
 const ip = (...args: string[]) => execFileSync('ip', args, { stdio: 'pipe', encoding: 'utf8' });

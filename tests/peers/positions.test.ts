@@ -1,6 +1,6 @@
-import { spawn } from 'node:child_process';
 import { afterEach, beforeEach, expect, it } from 'vitest';
 import { Daemon, Trackers, until, variantOf } from '../system/support.js';
+import { spawn } from '../tethered.js';
 
 const PORT = 9051;
 let show: ReturnType<typeof variantOf>;

@@ -1,10 +1,10 @@
-import { spawn } from 'node:child_process';
 import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { connect } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, beforeEach, expect, it } from 'vitest';
+import { spawn } from '../tethered.js';
 import { Daemon, lampwright, SacnReceiver, Trackers, until, variantOf } from './support.js';
 
 const STOVE = 0;

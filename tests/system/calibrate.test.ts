@@ -1,4 +1,4 @@
-import { execFileSync, spawn } from 'node:child_process';
+import { execFileSync } from 'node:child_process';
 import { createSocket } from 'node:dgram';
 import {
   copyFileSync,
@@ -15,6 +15,7 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, beforeEach, describe, expect, it, onTestFinished } from 'vitest';
 import { createDmxPacket } from '../../src/protocols/artnet/dmx-packet.js';
 import { parseShow } from '../../src/show/parse.js';
+import { spawn } from '../tethered.js';
 import { Daemon, lampwright, SALT_LANTERN, Trackers, until } from './support.js';
 
 const POINTS = 'config/examples/salt-lantern.points.csv';

@@ -1,6 +1,7 @@
-import { type ChildProcess, spawn } from 'node:child_process';
+import type { ChildProcess } from 'node:child_process';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterAll, beforeAll, expect, it } from 'vitest';
+import { spawn } from '../tethered.js';
 import { Daemon, SacnReceiver, Trackers, until, variantOf } from './support.js';
 
 /** The npm package `dmxnet` is the desk, by Art-Net; `sacn` reads what leaves. */

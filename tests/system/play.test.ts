@@ -1,4 +1,4 @@
-import { execFileSync, spawn } from 'node:child_process';
+import { execFileSync } from 'node:child_process';
 import { createSocket } from 'node:dgram';
 import { once } from 'node:events';
 import { mkdtempSync, rmSync } from 'node:fs';
@@ -6,6 +6,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { Decoder } from '@jwetzell/posistagenet';
 import { afterEach, beforeEach, expect, it } from 'vitest';
+import { spawn } from '../tethered.js';
 import { Daemon, until, variantOf } from './support.js';
 
 /** A scene is played to a running show, which is recorded; then the recording, by another protocol. Ports of this file's own. */

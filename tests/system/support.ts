@@ -1,4 +1,4 @@
-import { type ChildProcess, spawn } from 'node:child_process';
+import type { ChildProcess } from 'node:child_process';
 import { createSocket, type Socket } from 'node:dgram';
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
@@ -8,6 +8,7 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { Packet } from 'sacn';
 import { afterAll } from 'vitest';
 import { encodePacket } from '../../src/protocols/osc/encode.js';
+import { spawn } from '../tethered.js';
 
 /** Lines of each daemon's log that a failed wait shows. */
 const SHOWN_LINES = 15;

@@ -1,8 +1,8 @@
-import { spawn } from 'node:child_process';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, expect, it } from 'vitest';
+import { spawn } from '../tethered.js';
 import { Daemon, until, variantOf } from './support.js';
 
 const show = variantOf('config/minimal.show.yaml', []);
