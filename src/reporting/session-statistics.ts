@@ -215,7 +215,7 @@ export class SessionStatistics {
         const why = causeNow(view, performer) ?? 'tracker-silent';
         this.#lose(one, nowS, why, undefined, this.#whyOf(one.name, why));
       }
-      this.#goOn(view, performer, one, held, nowS);
+      this.#goOn(view, performer, one, held, nowS, dtS);
       if (held === undefined && cause === 'confidence-low') this.#doubt(performer, dtS);
       if (seen) one.firstS ??= nowS;
       if (phase === 'off') {
@@ -262,6 +262,7 @@ export class SessionStatistics {
     one: PerformerStatistics,
     held: HeldLight | undefined,
     nowS: number,
+    dtS: number,
   ): void {
     const open = this.#open.get(performer.name);
     const waitsS = this.#waits.sinceS(performer, nowS);
@@ -275,7 +276,8 @@ export class SessionStatistics {
       if (open !== undefined || performer.seen) this.#held.add(performer.name);
       if (open !== undefined) goOn(open.steps, held.cause, nowS, held.why);
       else if (performer.seen && performer.phase !== 'waiting') {
-        this.#lose(one, nowS, held.cause, undefined, held.why);
+        // While everything stood still no tick noted when that began.
+        this.#lose(one, Math.max(held.fromS, nowS - dtS), held.cause, undefined, held.why);
       }
       return;
     }

@@ -1216,6 +1216,24 @@ it('who is off stage counts apart: neither followed nor lost', () => {
   expect(Math.abs((ines?.reportHz ?? 0) - (there?.reportHz ?? 0))).toBeLessThan(1);
 });
 
+it('a standstill of everything is lost from its beginning, though no tick tells of that', () => {
+  const held: HeldLight[] = [];
+  const { rig, statistics, run, report } = following(HOUSE, held);
+  run(6, { 1: [2, 6], 2: [8, 7] });
+  const fromS = rig.nowS;
+  held.push({ fromS, untilS: fromS + 9, cause: 'engine-late', why: 'the daemon stood still' });
+  statistics.ticked(rig.view, fromS + 6, [], undefined);
+  for (let i = 1; i <= 3 * TICK_HZ; i++)
+    statistics.ticked(rig.view, fromS + 6 + i / TICK_HZ, [], undefined);
+  const { losses, performers } = report();
+  expect(losses.length).toBeGreaterThan(1);
+  for (const { atS, forS } of losses) {
+    expect(atS).toBe(fromS);
+    expect(forS).toBeCloseTo(9, 6);
+  }
+  for (const { followedS } of performers) expect(followedS).toBeLessThan(6.1);
+});
+
 it('who is off stage is not lost with those whose light is held, then or when it comes back', () => {
   const orders = (tick: number): readonly OperatorAction[] => {
     if (tick === 8 * TICK_HZ) return [{ kind: 'off', performer: 'ines', cause: 'command' }];

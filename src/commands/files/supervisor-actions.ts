@@ -148,7 +148,11 @@ export function heldIn(
   const deskSilences: DeskSilence[] = [];
   const silent = new Map<string, number>();
   let rejoinsS: number | undefined;
+  /** When this process last stood still: it says so when it goes on. */
+  let still = { fromS: Number.NEGATIVE_INFINITY, untilS: Number.NEGATIVE_INFINITY };
   for (const { atS, event } of acts) {
+    if (event.kind === 'stood-still') still = { fromS: atS - event.forS, untilS: atS };
+    const isAfterStill = atS - still.untilS <= AFTER_STILL_S;
     // Of one universe among several the rest has gone on.
     if (event.kind === 'light-rejoins' && event.all) rejoinsS ??= atS;
     if (event.kind === 'light-rejoined') {
@@ -161,12 +165,13 @@ export function heldIn(
     // It says so when it goes on: it was late for that.
     if (event.kind === 'engine' && event.event.kind === 'stalled') {
       const why = `the engine stood still for ${event.event.stalledS.toFixed(2)} s`;
-      if (taken?.cause === 'engine-late') taken = { ...taken, why };
+      if (taken?.cause === 'engine-late' && !isAfterStill) taken = { ...taken, why };
     }
     if (event.kind === 'lights') {
       if (event.to === 'losing') {
         const isOfEnd = ended !== undefined && atS - ended.atS <= ONE_FAILURE_S;
-        taken ??= { fromS: atS, ...takenFor(event, isOfEnd ? ended?.why : undefined) };
+        const fromS = isAfterStill ? still.fromS : atS;
+        taken ??= { fromS, ...takenFor(event, isOfEnd ? ended?.why : undefined) };
       }
       // After a stop nothing comes back.
       else if (event.to === 'returning' || event.to === 'live') {
@@ -179,7 +184,10 @@ export function heldIn(
         if (!silent.has(of.input)) silent.set(of.input, atS);
       } else if (of.kind === 'desk-heard') {
         const fromS = silent.get(of.input);
-        if (fromS !== undefined) deskSilences.push({ input: of.input, fromS, untilS: atS });
+        // It is this process that did not listen.
+        const isOurs = fromS !== undefined && fromS >= still.fromS && isAfterStill;
+        if (fromS !== undefined && !isOurs)
+          deskSilences.push({ input: of.input, fromS, untilS: atS });
         silent.delete(of.input);
       }
     } else if (event.kind === 'lighting') {
@@ -220,6 +228,9 @@ export function heldIn(
   for (const [input, fromS] of silent) deskSilences.push({ input, fromS, untilS });
   return { held, outages, deskSilences };
 }
+
+/** What comes within this time of a standstill comes of it, seconds: the light taken, a desk that is not heard yet. */
+const AFTER_STILL_S = 2;
 
 /** As `light-rejoins` says. */
 const REJOINS = {

@@ -106,7 +106,7 @@ function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry
     case 'stalled':
       return {
         level: 'error',
-        text: `the engine stood still for ${event.stalledS.toFixed(2)} s: all light starts from its safe values`,
+        text: `the engine stood still for ${event.stalledS.toFixed(2)} s: it begins anew, from the safe values`,
         data: event,
       };
     case 'desk':
@@ -220,7 +220,9 @@ function describePerformer(
         : 'lost again'
       : from === 'losing' && to === 'waiting'
         ? 'the light is at its safe values; not heard since the engine started'
-        : wordsFor(to, light);
+        : to === 'safe' && (from === 'live' || from === 'returning')
+          ? 'the light goes to its safe values with all light'
+          : wordsFor(to, light);
   // For light that comes or stays the figure means nothing: it may still be low for a moment.
   const figure = to === 'losing' || to === 'safe' ? `, confidence ${confidence.toFixed(2)}` : '';
   const text = `${labels.performer(performer)}: ${what}${why}${figure}`;

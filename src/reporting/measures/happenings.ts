@@ -121,7 +121,7 @@ export function happeningOf(
       return `${actionInWords(action, label)}${askedBy(action)}: already stopped`;
     }
     case 'stalled':
-      return `the engine stood still for ${event.stalledS.toFixed(2)} s: all light started from its safe values`;
+      return `the engine stood still for ${event.stalledS.toFixed(2)} s: it began anew, from the safe values`;
     // The phases of performers are in the list of losses; the rest has lists and figures of its own.
     case 'performer':
     case 'zone':

@@ -252,6 +252,29 @@ describe('light that the supervisor took from the engine', () => {
     ]);
   });
 
+  it('is away from when this process stood still, which is no silence of a desk that is heard right after', () => {
+    const desk = (atS: number, kind: 'desk-silent' | 'desk-heard') =>
+      ({ atS, event: { kind: 'desk', event: { kind, input: 'control', sources: [] } } }) as never;
+    const acts = [
+      desk(5, 'desk-silent'),
+      { atS: 26, event: { kind: 'stood-still', forS: 6 } } as const,
+      lights(26, 'losing', {
+        cause: 'the daemon stood still for 6.00 s',
+        condition: 'engine-late',
+      }),
+      { atS: 26.1, event: { kind: 'engine', event: { kind: 'stalled', stalledS: 5.9 } } } as never,
+      lights(29, 'returning'),
+    ];
+    expect(heldIn(acts)).toMatchObject({
+      held: [{ fromS: 20, untilS: 29, why: 'the daemon stood still for 6.00 s' }],
+      deskSilences: [{ fromS: 5 }],
+    });
+    const after = [...acts.slice(1), desk(26.2, 'desk-silent'), desk(27.1, 'desk-heard')];
+    expect(heldIn(after).deskSilences).toEqual([]);
+    const long = [...acts.slice(1), desk(26.2, 'desk-silent'), desk(32, 'desk-heard')];
+    expect(heldIn(long).deskSilences).toMatchObject([{ fromS: 26.2, untilS: 32 }]);
+  });
+
   it('is not sent while an interface is lost', () => {
     const lighting = (atS: number, event: LightingEvent) => ({
       atS,

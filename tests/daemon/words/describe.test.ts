@@ -701,6 +701,14 @@ describe('an event', () => {
     }
   });
 
+  it('of an engine that stood still says that its light goes there, and not that it is there', () => {
+    const to = (from: 'live' | 'losing') =>
+      inWords({ kind: 'engine', event: { ...PERFORMER, from, to: 'safe', cause: 'engine-late' } })
+        .text;
+    expect(to('live')).toContain('goes to its safe values with all light (engine late)');
+    expect(to('losing')).toContain('the light is at its safe values');
+  });
+
   it('tells what it is about', () => {
     const engine = (event: EngineNews) => inWords({ kind: 'engine', event });
     expect(engine(PERFORMER)).toMatchObject({
