@@ -101,6 +101,8 @@ it('tells how many lamps changed while the cable was out, and when they are at t
   ]);
   // Its fade to safe takes 2 s, and it stays there: from what it had to a safe level that is out.
   expect(Number(told(daemon, 'light-rejoined')[0]?.forS)).toBeGreaterThan(0.5);
+  // It has listened for a standby, which nobody has set up and nobody ever heard: that is nothing to tell.
+  expect(told(daemon, 'pair')).toEqual([]);
 });
 
 it('a desk on an interface that is named by its address and goes down can be heard no more as it is down, not gone', async () => {

@@ -116,6 +116,14 @@ export class PairLight {
     return this.#parts.some(comesBack) ? 'all' : 'own';
   }
 
+  /** A main machine that has never heard a standby: it listens for one all the same, but that is nothing to tell. */
+  isLone(nowS: number): boolean {
+    return (
+      !this.standby &&
+      this.#parts.every(({ side }) => side.partner.at(nowS).other === 'never heard')
+    );
+  }
+
   /** For people, network by network; empty if there is no sign of another machine. */
   look(nowS: number): readonly PairPartView[] {
     const parts = this.#parts.map(({ side, pair, sinceS }): PairPartView => {

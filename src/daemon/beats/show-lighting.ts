@@ -1,6 +1,7 @@
 import type { HeardPort } from '../../protocols/artnet/controller-reply.js';
 import { DEFAULT_RATE_HZ } from '../../protocols/transmission.js';
 import type { Show } from '../../show/model/model.js';
+import { namesPair } from '../../show/model/pair.js';
 import { fallbackPlan } from '../../show/model/safe-look.js';
 import { mayBePartner, sourceNameOf } from '../files/identity.js';
 import type { CountedStream } from '../files/last-look.js';
@@ -71,7 +72,13 @@ export class ShowLighting {
 
   /** This machine's part in a pair, see `PairLight.look`. */
   pair(nowS: number): readonly PairPartView[] {
-    return this.#pair?.look(nowS) ?? [];
+    const pair = this.#pair;
+    return pair === undefined || this.#isLone(pair, nowS) ? [] : pair.look(nowS);
+  }
+
+  /** Nobody has set up a second machine, and none was ever heard: of one that might be there nothing is told. */
+  #isLone(pair: PairLight, nowS: number): boolean {
+    return pair.isLone(nowS) && !(this.#show !== undefined && namesPair(this.#show));
   }
 
   /** See `PairLight`. */
@@ -192,7 +199,8 @@ export class ShowLighting {
     const pair = this.#pair;
     if (pair === undefined || this.#output === undefined) return [];
     const out = pair.lookBack(nowS);
-    return hears ? [...out, ...pair.step(levels, nowS)] : out;
+    const news = hears ? [...out, ...pair.step(levels, nowS)] : out;
+    return this.#isLone(pair, nowS) ? [] : news;
   }
 
   /** One beat: outputs that turn out to use one interface are opened as one. */

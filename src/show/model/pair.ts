@@ -1,0 +1,6 @@
+import type { Show } from './model.js';
+
+/** Whether the show names the other one of two machines that run it; a main machine need not know its standby. */
+export function namesPair({ operator }: Pick<Show, 'operator'>): boolean {
+  return operator !== undefined && operator.standby.length + operator.main.length > 0;
+}
