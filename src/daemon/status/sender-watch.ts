@@ -5,6 +5,8 @@ import { enumerated } from '../../stage/enumerated.js';
 const LIVE_LOOKS = 3;
 /** One that makes room for another is live beside it for {@link LIVE_LOOKS}; two that go on are two. */
 const SURE_LOOKS = 6;
+/** Two that both send in so many looks in a row are no restart, in which the one ends as the other begins. */
+const TOGETHER_LOOKS = 3;
 const COUNTED: Readonly<Record<number, string>> = { 2: 'two', 3: 'three', 4: 'four' };
 /** Trackers that are named. */
 const MOST_NAMED = 6;
@@ -16,6 +18,13 @@ interface Counted {
   readonly positions: number;
 }
 
+interface Doubled {
+  /** For how many looks there have been two. */
+  readonly looks: number;
+  /** In how many of the last ones, in a row, both have sent something. */
+  readonly together: number;
+}
+
 interface Watched extends Counted {
   readonly perS: number;
   readonly quietLooks: number;
@@ -24,8 +33,8 @@ interface Watched extends Counted {
 /** Trackers whose positions two send at a time: a scene that is played beside the live feed, a number given twice, or a program that runs twice. */
 export class SenderWatch {
   #watched = new Map<string, Watched>();
-  /** By tracker: for how many looks there have been two. */
-  #doubled = new Map<string, number>();
+  /** By tracker. */
+  #doubled = new Map<string, Doubled>();
   #lookedS = Number.NaN;
 
   /**
@@ -57,10 +66,29 @@ export class SenderWatch {
     this.#watched = watched;
     const doubled = [...live].filter(([, senders]) => senders.length > 1);
     this.#doubled = new Map(
-      doubled.map(([tracker]) => [tracker, (this.#doubled.get(tracker) ?? 0) + 1]),
+      doubled.map(([tracker, senders]) => [
+        tracker,
+        doubledAgain(this.#doubled.get(tracker), senders),
+      ]),
     );
-    return inWords(doubled.filter(([tracker]) => (this.#doubled.get(tracker) ?? 0) >= SURE_LOOKS));
+    return inWords(doubled.filter(([tracker]) => isSure(this.#doubled.get(tracker))));
   }
+}
+
+/** Once it is sure it stays so for as long as there are two. */
+function doubledAgain(
+  { looks, together }: Doubled = { looks: 0, together: 0 },
+  senders: readonly Watched[],
+): Doubled {
+  const send = senders.filter(({ quietLooks }) => quietLooks === 0).length > 1 ? together + 1 : 0;
+  return {
+    looks: send >= TOGETHER_LOOKS ? Math.max(SURE_LOOKS, looks + 1) : looks + 1,
+    together: send,
+  };
+}
+
+function isSure(doubled: Doubled | undefined): boolean {
+  return doubled !== undefined && doubled.looks >= SURE_LOOKS;
 }
 
 function watchedAgain(before: Watched | undefined, now: Counted, passedS: number): Watched {

@@ -33,11 +33,25 @@ test('a scene that is played beside the live feed is told of, with both addresse
   const live = { '1 10.0.0.5': 40, '2 10.0.0.5': 40, '7 10.0.0.5': 40 };
   expect(feeds.look(live, 20)).toBeUndefined();
   const both = { ...live, '1 10.0.0.9': 25, '2 10.0.0.9': 25 };
-  expect(feeds.look(both, 4)).toBeUndefined();
-  expect(feeds.look(both, 6)).toBe(
+  expect(feeds.look(both, 3)).toBeUndefined();
+  // Both have sent for three seconds: sooner than a performer who is lost by it comes back.
+  expect(feeds.look(both, 1)).toBe(
     'trackers 1 and 2 are sent by two at once: 10.0.0.5 (input tracking, 40 a second) and 10.0.0.9 (input tracking, 25 a second)',
   );
+  // It stays told while one of them falters.
+  expect(feeds.look(live, 1)).toContain('sent by two');
+  expect(feeds.look(both, 1)).toContain('sent by two');
   expect(feeds.look(live, 4)).toBeUndefined();
+});
+
+test('a server that begins before the other has ended is none either', () => {
+  const feeds = new Feeds();
+  feeds.look({ '1 10.0.0.5': 40 }, 10);
+  feeds.look({ '1 10.0.0.5': 40, '1 10.0.0.9': 40 }, 1);
+  for (let i = 0; i < 10; i++) {
+    const old: Record<string, number> = i < 2 ? { '1 10.0.0.5': 20 } : {};
+    expect(feeds.look({ ...old, '1 10.0.0.9': 40 }, 1)).toBeUndefined();
+  }
 });
 
 test('one number by two inputs is two senders, a slow one too', () => {
