@@ -137,6 +137,17 @@ describe('a desk under the show', () => {
     await until('it is back', () => level(SAFE) === 255, 20);
   });
 
+  it('is not called silent where it was the daemon that did not listen', async () => {
+    const from = daemon.log.length;
+    daemon.signal('SIGSTOP');
+    await sleep(3500); // longer than a source may be silent (E1.31 6.7.1: 2.5 s)
+    daemon.signal('SIGCONT');
+    const news = () => daemon.log.slice(from);
+    await until('it says so', () => news().some(({ kind }) => kind === 'stood-still'));
+    await until('it is back', () => level(SAFE) === 255, 20);
+    expect(news().filter(({ kind }) => kind === 'desk-gone')).toEqual([]);
+  });
+
   it("is held when it is gone, and safe values are the show's", async () => {
     desk.isOn = false;
     await until('it is told', () => daemon.log.some(({ kind }) => kind === 'desk-gone'), 8);

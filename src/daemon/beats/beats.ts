@@ -319,7 +319,8 @@ export class Beats {
     if (dark !== undefined) onEvent({ kind: 'keep-out-held', ...dark });
     lights.unite();
     lights.tellOfInterfaces();
-    this.options.desk.tend(nowS);
+    // A desk that was not heard while this process stood still has not been silent.
+    if (this.#clock.hears(nowS)) this.options.desk.tend(nowS);
     const { wire, losingForS, ground } = this.levels;
     continuity.write(wire, nowS, losingForS, ground?.levels);
     onBeat(nowS, sinceS);
