@@ -203,32 +203,38 @@ function performersLosses(report: Source): Recommendation[] {
     const own = losses.filter(
       ({ performer, cause }) => performer === name && !isForAll(cause) && !isMeant(cause),
     );
-    for (const cause of new Set(own.map(loss => loss.cause))) {
+    for (const kind of new Set(own.map(kindOf))) {
+      const of = own.filter(loss => kindOf(loss) === kind);
+      const [{ cause }] = of as [ReportedLoss];
       const act = ACTS[cause];
       if (act === undefined) continue;
-      const of = own.filter(loss => loss.cause === cause);
       const forS = of.reduce((sum, loss) => sum + loss.forS, 0);
       const [first] = of;
       const same = of.every(({ why }) => why === first?.why);
       const ids = trackers.map(({ id }) => id);
       const frozen = [...new Set(of.flatMap(loss => loss.frozen))];
-      const isConflict = cause === 'confidence-low' && of.every(loss => loss.reason === 'conflict');
-      const isElsewhere =
-        cause === 'confidence-low' && of.every(loss => ELSEWHERE.has(loss.reason));
       const places = mostOften(of.map(({ place }) => place));
       found.push({
         what: `${label} was lost ${inWords.times(of.length)}, ${inWords.duration(forS)} in all, ${whereAndWhy(places, same ? (first?.why ?? '') : CAUSES[cause])}.`,
-        act: isConflict
-          ? `Check who really wears ${trackersNamed(ids)}: remove one that is not theirs with \`lampwright tell STATE_DIR unassign\`.`
-          : (isElsewhere ? ofPlaces : act)(
-              cause === 'frozen' && frozen.length > 0 ? frozen : ids,
-              report,
-            ),
+        act:
+          kind === 'conflict'
+            ? `Check who really wears ${trackersNamed(ids)}: remove one that is not theirs with \`lampwright tell STATE_DIR unassign\`.`
+            : (kind === 'elsewhere' ? ofPlaces : act)(
+                cause === 'frozen' && frozen.length > 0 ? frozen : ids,
+                report,
+              ),
         weightS: forS,
       });
     }
   }
   return found;
+}
+
+/** Losses for which the advice is the same: low confidence has one for each kind of doubt. */
+function kindOf({ cause, reason }: ReportedLoss): string {
+  if (cause !== 'confidence-low') return cause;
+  if (reason === 'conflict') return reason;
+  return ELSEWHERE.has(reason) ? 'elsewhere' : cause;
 }
 
 /** Advice if reports contradict each other. */

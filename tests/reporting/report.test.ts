@@ -360,6 +360,13 @@ describe('what people did', () => {
     expect(losses[0]).toMatchObject({ performer: 'tobias', reason: 'conflict' });
     expect(losses[0]?.why).toBe('confidence was low: their trackers were in different places');
     expect(recommendations[0]?.act).toMatch(/^Check who really wears trackers 2 and 7: /);
+    // Each kind of doubt has advice of its own, though both are low confidence.
+    const { recommendations: _, ...rest } = report();
+    const [loss] = losses as [Report['losses'][number]];
+    const both = [loss, { ...loss, reason: 'gate' as const, why: 'most reports were too far off' }];
+    const acts = recommendationsOf({ ...rest, losses: both }, String).map(({ act }) => act);
+    expect(acts).toContainEqual(expect.stringMatching(/^Check who really wears/));
+    expect(acts).toContainEqual(expect.stringMatching(/^Look for reflections/));
   });
 
   it('counts a stop of everybody and one of theirs alone, in a loss for another cause too', () => {
