@@ -67,7 +67,7 @@ export function profileOf(
   remarks: Remarks,
   wanted?: ReadonlySet<string>,
 ): ProfileImport | undefined {
-  const draft: ProfileDraft = { label: fixture.longName.slice(0, LONGEST_LABEL), modes: {} };
+  let draft: ProfileDraft = { label: fixture.longName.slice(0, LONGEST_LABEL), modes: {} };
   const modes: ModeImport[] = [];
   const names = new Set<string>();
   for (const mode of fixture.modes) {
@@ -98,7 +98,8 @@ export function profileOf(
   }
   const channels = Object.values(draft.modes).flatMap(one => one.channels);
   if (channels.some(({ attribute }) => isAtmospheric(attribute))) {
-    draft.hazard = 'atmospheric';
+    const { label, ...rest } = draft;
+    draft = { label, hazard: 'atmospheric', ...rest };
     remarks.note(`"${draft.label}"`, ATMOSPHERIC_MACHINE);
   }
   return modes.length === 0 ? undefined : { draft, modes };

@@ -77,7 +77,7 @@ describe('a first show', () => {
     expect(said.err).toContain(`hazard: ${told}`);
     const profile = readFileSync(at('profiles/test-head.profile.yaml'), 'utf8');
     expect(profile).toContain(`# ${told}\nprofile: 1\n`);
-    expect(profile).toContain('hazard: atmospheric');
+    expect(profile).toContain('label: Test head, long\nhazard: atmospheric\n');
     expect(made('b.show.yaml').show.fixtures[0]?.hazards).toEqual(Array(3).fill('atmospheric'));
     said.clear();
     expect(await main(['import', at('plot.mvr')])).toBe(0);

@@ -2,9 +2,9 @@ import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { main } from '../../src/commands/cli.js';
-import { MINIMAL } from '../show/base.js';
-import { captured } from './captured.js';
+import { main } from '../../../src/commands/cli.js';
+import { MINIMAL } from '../../show/base.js';
+import { captured } from '../captured.js';
 
 let folder: string;
 const said = captured();
