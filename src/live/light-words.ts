@@ -253,7 +253,7 @@ function engineLightInWords(
     return [
       ...atSafe,
       ...(isFading ? [`fading to safe: ${listed(labels)}`] : []),
-      isComing ? 'the rest comes up' : 'the rest goes on',
+      isComing ? 'the rest comes back' : 'the rest goes on',
     ].join('; ');
   }
   const unlike = away.length > 0 ? [`not at safe: ${levelsInWords(stage, snapshot, away)}`] : [];

@@ -137,7 +137,7 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
   if (stopped.length > 0) return is('look', `${named(stopped)} stopped`);
   const untracked = others.filter(({ state }) => state === 'not heard');
   if (untracked.length > 0) return is('look', `${named(untracked)} not tracked yet`);
-  if (others.length > 0) return is('look', `${named(others)}: light coming up`);
+  if (others.length > 0) return is('look', `${named(others)}: light coming back`);
   if (status.troubles.some(({ what }) => FOLDER_GONE.test(what))) {
     return is('look', capital(FOLDER_WORDS));
   }

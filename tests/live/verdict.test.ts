@@ -221,10 +221,10 @@ it('names who was lost while no engine runs', () => {
   expect(details[1]).toBe('no engine runs, so nobody knows where people are');
 });
 
-it('names who is not tracked yet before whose light is coming up', () => {
+it('names who is not tracked yet before whose light is coming back', () => {
   const rearming = { ...LIVE, phase: 'rearming' } as const;
   expect(line({ engine: seen(SHOW, [LIVE, LIVE, rearming]) })).toBe(
-    'look: The Gull: light coming up',
+    'look: The Gull: light coming back',
   );
   expect(line({ engine: seen(SHOW, [LIVE, { phase: 'waiting' }, rearming]) })).toBe(
     'look: Tobias not tracked yet',
