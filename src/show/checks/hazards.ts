@@ -18,7 +18,13 @@ import { enumerated } from '../../stage/enumerated.js';
 import { type LookWords, valuesOfLook } from '../palettes/look-values.js';
 import type { Finding, Path } from '../problems/problem.js';
 import { namesOf } from '../resolve/groups.js';
-import { channelHazards, fixtureHazard, mustBeOff, strobeRaws } from '../resolve/hazards.js';
+import {
+  channelHazards,
+  fixtureHazard,
+  isAtmospheric,
+  mustBeOff,
+  strobeRaws,
+} from '../resolve/hazards.js';
 import { modeFilesOf, profileFor, profilesOf } from '../resolve/profiles.js';
 import type { FixtureFile, ShowFile } from '../schema/schema.js';
 
@@ -230,10 +236,15 @@ function checkOff(
     const value = isValue(said) ? physicalOf(channel, said) : undefined;
     const off = Math.min(Math.max(0, Math.min(from, to)), Math.max(from, to));
     if (value === off) return [];
+    // It need not be hazardous by itself.
+    const light =
+      attribute === 'Dimmer' && !isWhole && hazardous.some(one => isAtmospheric(one.attribute))
+        ? ' It counts as part of a machine for fog or haze; if it is only light, write hazard: ordinary at its channel in the profile.'
+        : '';
     const message =
       fixture.safe?.[attribute] === undefined
-        ? `${attribute} of fixture "${name}" is hazardous, and its safe look, where it must be off, has its ${fixture.base[attribute] === undefined ? 'default' : 'base'} value, ${String(said)}: add safe: { ${attribute}: ${off} }.`
-        : `${attribute} of fixture "${name}" is hazardous and is set to ${String(said)} in the safe look; ${off} is off.`;
+        ? `${attribute} of fixture "${name}" is hazardous, and its safe look, where it must be off, has its ${fixture.base[attribute] === undefined ? 'default' : 'base'} value, ${String(said)}: add safe: { ${attribute}: ${off} }.${light}`
+        : `${attribute} of fixture "${name}" is hazardous and is set to ${String(said)} in the safe look; ${off} is off.${light}`;
     return [{ code: 'hazard-safe', message, path, atKey: true }];
   });
 }
