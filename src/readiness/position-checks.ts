@@ -33,6 +33,8 @@ const ORDERS: readonly AxisOrder[] = [
 ];
 /** Of two units the one is taken that has the trackers at the height at which they are worn; nearer than this, both. */
 const SAME_HEIGHT_M = 0.1;
+/** Farther than any noise. */
+const WALKED_M = 1;
 const AXES = ['x', 'y', 'z'] as const;
 
 /** Where the positions of each input lie, of trackers that performers wear: a feed in another unit, or with other axes. */
@@ -40,12 +42,16 @@ export function checkPositions(show: Show, facts: NetworkFacts): Check[] {
   const worn = show.performers.flatMap(one => one.trackers.map(({ id }) => id));
   return facts.feeds.flatMap(({ input, record }) => {
     const plan = show.inputs.find(one => one.name === input);
-    const places = placesOf(record, worn);
-    return plan === undefined || places.length === 0 ? [] : [judge(show, plan, places)];
+    const ofEach = worn.map(id => placesOf(record, id));
+    const places = ofEach.flat();
+    if (plan === undefined || places.length === 0) return [];
+    const walks = ofEach.some(some => AXES.some(axis => spanOf(some, axis) > WALKED_M));
+    return [judge(show, plan, places, walks)];
   });
 }
 
-function judge(show: Show, plan: InputPlan, places: readonly Vec3[]): Check {
+/** @param walks somebody walks about with a tracker: it does not lie on a table under the stage */
+function judge(show: Show, plan: InputPlan, places: readonly Vec3[], walks: boolean): Check {
   const name = `input ${plan.name}, positions`;
   const onStage = places.map(one => placed(plan, one));
   const seen = `${enumerated(AXES.map(axis => rangeOf(onStage, axis)))} m`;
@@ -87,7 +93,7 @@ function judge(show: Show, plan: InputPlan, places: readonly Vec3[]): Check {
     );
   }
   // A height that is none is what tells of axes: whoever stands beside the stage has a height all the same.
-  if (share(onStage, ({ z }) => z < bounds.min.z || z > bounds.max.z) >= 0.5) {
+  if (walks && share(onStage, ({ z }) => z < bounds.min.z || z > bounds.max.z) >= 0.5) {
     const orders = ORDERS.filter(order => fits(inOrder(order)));
     const [first] = orders;
     if (first !== undefined) {
@@ -117,18 +123,16 @@ function judge(show: Show, plan: InputPlan, places: readonly Vec3[]): Check {
   );
 }
 
-/** Evenly out of what each tracker sent; tracking frame. */
-function placesOf({ trackers }: FeedRecord, worn: readonly string[]): Vec3[] {
-  return worn.flatMap(id => {
-    const { places = [] } = trackers.get(id) ?? {};
-    const reports = places.length / 3;
-    const step = Math.max(1, Math.ceil(reports / MOST_LOOKED_AT));
-    const found: Vec3[] = [];
-    for (let i = 0; i < reports; i += step) {
-      found.push({ x: places[3 * i] ?? 0, y: places[3 * i + 1] ?? 0, z: places[3 * i + 2] ?? 0 });
-    }
-    return found;
-  });
+/** Evenly out of what a tracker sent; tracking frame. */
+function placesOf({ trackers }: FeedRecord, id: string): Vec3[] {
+  const { places = [] } = trackers.get(id) ?? {};
+  const reports = places.length / 3;
+  const step = Math.max(1, Math.ceil(reports / MOST_LOOKED_AT));
+  const found: Vec3[] = [];
+  for (let i = 0; i < reports; i += step) {
+    found.push({ x: places[3 * i] ?? 0, y: places[3 * i + 1] ?? 0, z: places[3 * i + 2] ?? 0 });
+  }
+  return found;
 }
 
 /** As the watchdog judges it. */

@@ -53,6 +53,8 @@ describe('the positions of a feed', () => {
     expect(table).toMatchObject({ state: 'warn' });
     expect(table?.found).not.toMatch(/feet|axes/);
     expect(judged(() => [-2, 4, 0.9])).toMatchObject({ state: 'warn' });
+    // In the trap room.
+    expect(judged(() => [5, 4, -2])).toMatchObject({ state: 'warn' });
   });
 
   it.each([
