@@ -11,7 +11,7 @@ import { Beats } from './beats/beats.js';
 import { makeWay } from './beats/change-over.js';
 import { CleanEnd } from './beats/clean-end.js';
 import { Continuity } from './beats/continuity.js';
-import { goesOn, SENDS_OTHERWISE } from './beats/goes-on.js';
+import { sendsOtherwise } from './beats/goes-on.js';
 import { reloadEvent } from './beats/lights-event.js';
 import { OtherShow } from './beats/other-show.js';
 import { resumesArtnet } from './beats/pair.js';
@@ -440,8 +440,7 @@ export class Supervisor {
 
   /** Where patch, outputs and inputs are the same and the light is live. @returns what there is against it */
   #goOn(next: ReadShow): Promise<readonly string[] | BySafeLook> | BySafeLook {
-    if (!goesOn(this.#read.show, next.show)) return { because: SENDS_OTHERWISE };
-    const because = this.#beats.unsteady();
+    const because = sendsOtherwise(this.#read.show, next.show) ?? this.#beats.unsteady();
     return because === undefined ? this.#goOnWith(next) : { because };
   }
 
@@ -465,6 +464,7 @@ export class Supervisor {
         beats.takeOver(show, this.keeping.cue);
       }
       this.#read = next;
+      void this.#orders.take(show);
       this.desk.take(show);
       this.desk.tellAnew();
       this.#loss.keep(show);

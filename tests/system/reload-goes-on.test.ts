@@ -1,6 +1,8 @@
+import { createSocket } from 'node:dgram';
 import { renameSync, writeFileSync } from 'node:fs';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { describe, expect, it } from 'vitest';
+import { encodePacket } from '../../src/protocols/osc/encode.js';
 import { LAMP, lampHouse, SAFE } from './lamp.js';
 import { Daemon, longestGapS, until } from './support.js';
 
@@ -59,6 +61,36 @@ describe('a show with the same patch that is loaded while it runs', () => {
     house.daemon.signal('SIGHUP');
     await until('it is at its level', () => house.sacn.last[LAMP] === 153, 20);
     expect(of('lights').filter(({ to }) => to === 'losing')).toEqual([]);
+  });
+});
+
+describe('who may send', () => {
+  it('changes while the light goes on; where orders come in does not, and the reason says so', async () => {
+    const load = async (operator: string, ...changes: [] | [from: string, to: string]) => {
+      const before = of('reloaded').length;
+      const [from = '', to = ''] = changes;
+      writeFileSync(house.show.file, `${house.text.replace(from, to)}operator: { ${operator} }\n`);
+      house.daemon.signal('SIGHUP');
+      await until('it is loaded', () => of('reloaded').length > before, 20);
+      return of('reloaded').at(-1);
+    };
+    const where = 'listen: 127.0.0.1, port: 9019';
+    expect(await load(`${where}, allow: [127.0.0.9]`)).toMatchObject({
+      because: 'its operator input changed',
+    });
+    await until('the lamp is lit again', () => house.sacn.last[LAMP] === 255, 20);
+    await until('it is live', () => of('lights').at(-1)?.to === 'live', 20);
+    const lit = of('lights').length;
+    expect(await load(where)).toMatchObject({ overS: 2 });
+    const bytes = encodePacket({ address: '/lampwright/stop', args: [] });
+    const sender = createSocket('udp4');
+    sender.send(bytes, 9019, '127.0.0.1', () => sender.close());
+    await until('the order is heard', () => of('stopped').length > 0, 10);
+    // The tracker's sender is not among these: as if it were silent.
+    const [input, none] = ['tracking:\n', 'tracking:\n    allow: [127.0.0.9]\n'];
+    expect(await load(where, input, none)).toMatchObject({ overS: 2 });
+    await until('nobody is heard', () => of('feed').at(-1)?.silent === true, 10);
+    expect(of('lights').slice(lit)).toEqual([]);
   });
 });
 

@@ -1,19 +1,33 @@
 import { isDeepStrictEqual } from 'node:util';
 import type { DeskInputPlan, FixturePlan, InputPlan, Show } from '../../show/model/model.js';
-import { sendsAlike } from './sends-alike.js';
-
-/** Why not, in plain words. */
-export const SENDS_OTHERWISE = 'its name, outputs, inputs or patch changed';
+import { enumerated } from '../../stage/enumerated.js';
 
 /**
- * Whether a show can go on from the light of another one without going through the safe look: its name, outputs and
- * inputs are the same, and every slot is the same channel of the same fixture. Performers, zones, looks, mappings,
- * limits, and where fixtures hang may differ.
+ * What prevents a show from going on from the light of another one without going through the safe look: its name,
+ * outputs and inputs have to be the same, and every slot the same channel of the same fixture. Performers, zones, looks,
+ * mappings, limits, where fixtures hang, and whom an input listens to may differ.
+ * @returns in plain words, all of it; undefined: nothing
  */
-export function goesOn(running: Show, next: Show): boolean {
-  if (!sendsAlike(running, next) || running.fixtures.length !== next.fixtures.length) return false;
-  if (!isDeepStrictEqual(running.inputs.map(socketOf), next.inputs.map(socketOf))) return false;
-  if (!isDeepStrictEqual(running.desk.map(heardAt), next.desk.map(heardAt))) return false;
+export function sendsOtherwise(running: Show, next: Show): string | undefined {
+  const changed = [
+    ...(running.name === next.name ? [] : ['name']),
+    ...(isDeepStrictEqual(running.outputs, next.outputs) ? [] : ['outputs']),
+    ...(hearsAlike('positions', running, next) ? [] : ['inputs']),
+    ...(hearsAlike('orders', running, next) ? [] : ['operator input']),
+    ...(isDeepStrictEqual(running.desk.map(heardAt), next.desk.map(heardAt)) ? [] : ['desk input']),
+    ...(isPatchedAlike(running, next) ? [] : ['patch']),
+  ];
+  return changed.length === 0 ? undefined : `its ${enumerated(changed)} changed`;
+}
+
+function hearsAlike(what: InputPlan['carries'], running: Show, next: Show): boolean {
+  const of = ({ inputs }: Show) => inputs.filter(({ carries }) => carries === what).map(socketOf);
+  return isDeepStrictEqual(of(running), of(next));
+}
+
+function isPatchedAlike(running: Show, next: Show): boolean {
+  if (running.fixtures.length !== next.fixtures.length) return false;
+  if (!isDeepStrictEqual(running.universes, next.universes)) return false;
   const before = new Map(running.fixtures.map(one => [one.name, one]));
   const profiles = new Map<unknown, unknown>();
   return next.fixtures.every(one => {
@@ -26,9 +40,9 @@ export function goesOn(running: Show, next: Show): boolean {
   });
 }
 
-function socketOf({ carries, listen, port, allow, maxDatagramBytes, psn }: InputPlan) {
+function socketOf({ listen, port, maxDatagramBytes, psn }: InputPlan) {
   const isPsn = psn !== undefined;
-  return { carries, listen, port, allow, maxDatagramBytes, isPsn, group: psn?.group };
+  return { listen, port, maxDatagramBytes, isPsn, group: psn?.group };
 }
 
 function heardAt({ name, protocol, universe, interface: on, ground }: DeskInputPlan) {

@@ -256,6 +256,9 @@ class EngineLoop {
     this.#restingTold = -1;
     this.#fallingTold = -1;
     this.#view = view;
+    this.#inputs.forEach((input, place) => {
+      input.allow(view.show.inputs[place]?.allow ?? 'any');
+    });
     this.#picture = undefined;
     this.#positions = createPositionsOut(this.#view.show, this.#positions);
     this.orders = { ...this.orders, text, file };

@@ -38,7 +38,7 @@ export class InputSocket {
   #socket: Socket | undefined;
   #timer: NodeJS.Timeout | undefined;
   #closed = false;
-  readonly #allowed: BlockList | undefined;
+  #allowed: BlockList | undefined;
   readonly #membership: GroupMembership | undefined;
   /** Of an input whose interface is watched: which it was when the socket was opened. */
   #where: string | undefined;
@@ -54,9 +54,15 @@ export class InputSocket {
   ) {
     const { group } = plan.psn ?? {};
     this.#membership = group === undefined ? undefined : new GroupMembership(group);
-    if (plan.allow === 'any') return;
+    this.allow(plan.allow);
+  }
+
+  /** From now on only these may send; the socket stays as it is. */
+  allow(senders: InputPlan['allow']): void {
+    this.#allowed = undefined;
+    if (senders === 'any') return;
     this.#allowed = new BlockList();
-    for (const entry of plan.allow) {
+    for (const entry of senders) {
       const [address, bits] = entry.split('/');
       if (address === undefined) continue;
       if (bits === undefined) this.#allowed.addAddress(address);

@@ -62,10 +62,14 @@ export class OrderInputs {
     this.#plans = inputs.flatMap((plan, input): [number, InputPlan][] =>
       plan.carries === 'orders' ? [[input, plan]] : [],
     );
-    const isWanted = (one: Open) =>
-      this.#plans.some(([input, plan]) => input === one.input && isDeepStrictEqual(plan, one.plan));
-    for (const one of this.#open) if (!isWanted(one)) one.socket.close();
-    this.#open = this.#open.filter(isWanted);
+    this.#open = this.#open.filter(({ input, plan, socket }) => {
+      const now = this.#plans.find(([place]) => place === input)?.[1];
+      // Whom it listens to may change while it is open.
+      const isWanted = now !== undefined && isDeepStrictEqual({ ...now, allow: plan.allow }, plan);
+      if (isWanted) socket.allow(now.allow);
+      else socket.close();
+      return isWanted;
+    });
     await this.openRest();
   }
 

@@ -338,7 +338,7 @@ export const ShowFileSchema = z
     limits: Limits,
     reload: z.number().min(0).max(60).default(2).meta({
       description:
-        'Crossfade to this file when it is loaded while the show runs, seconds. If patch, outputs or inputs differ, the light fades to the safe look first instead.',
+        'Crossfade to this file when it is loaded while the show runs, seconds. If its name, patch, outputs or inputs (`operator` too, but for `allow`) differ, the light fades to the safe look first instead.',
     }),
     operator: Operator.optional(),
     desk: Desk,

@@ -86,6 +86,14 @@ describe('an input', () => {
     }
     await until(() => seen.arrived + seen.refused === 4);
     expect(seen).toEqual({ arrived: 2, refused: 2 });
+    // The show is loaded anew, with others; nothing is lost meanwhile, as the socket stays.
+    made.allow(['127.0.63.6']);
+    for (const from of ['127.0.63.5', '127.0.63.6']) await send(from, 'x');
+    await until(() => seen.arrived + seen.refused === 6);
+    expect(seen).toEqual({ arrived: 3, refused: 3 });
+    made.allow('any');
+    await send('127.0.63.5', 'x');
+    await until(() => seen.arrived === 4);
   });
 
   it('says in plain words why it can not listen', async () => {
