@@ -30,6 +30,8 @@ export interface PairStatus {
   readonly parts: readonly PairPartStatus[];
 }
 
+type Named = Readonly<Record<PairStatus['machine'], readonly { readonly address: string }[]>>;
+
 type Parts = Pick<PairStatus, 'machine' | 'parts'>;
 
 export interface PairPartStatus {
@@ -84,26 +86,16 @@ export function pairInWords(pair: Parts): string[] {
  * What is wrong with the pair now.
  * @param silentSince since when tracking that was heard here has been silent, ISO 8601
  * @param stopped labels of the performers who are stopped here
- * @param main addresses at which a returning main machine is told that
+ * @param named the addresses of the two in the show: the main machine is told who is stopped if it comes back
  */
 export function pairTroubles(
   { machine, parts }: Parts,
   silentSince: string | undefined,
   stopped: readonly string[] = [],
-  main: readonly { readonly address: string }[] = [],
+  { main, standby }: Named = { main: [], standby: [] },
 ): { readonly what: string; readonly since: string }[] {
   if (machine === 'standby') return [...standbyTroubles(parts), ...mayBeLost(parts, stopped, main)];
-  const gone = parts.find(({ part, other }) => part === 'leads' && other === 'silent');
-  const troubles =
-    gone === undefined
-      ? mainTroubles(parts)
-      : [
-          ...mainTroubles(parts),
-          {
-            what: `its standby${placeOf(gone)} is no longer heard: nobody takes over if this machine dies`,
-            since: gone.lastHeard ?? gone.since,
-          },
-        ];
+  const troubles = [...mainTroubles(parts), ...standbyGone(parts, standby)];
   const there = parts.find(({ part, other }) => part === 'leads' && other === 'heard');
   if (silentSince === undefined || there === undefined) return troubles;
   return [
@@ -113,6 +105,22 @@ export function pairTroubles(
       since: silentSince,
     },
   ];
+}
+
+/** @param named its addresses in the show */
+function standbyGone(parts: readonly PairPartStatus[], named: Named['standby']) {
+  const gone = parts.find(({ part, other }) => part === 'leads' && other === 'silent');
+  if (gone !== undefined) {
+    const what = `its standby${placeOf(gone)} is no longer heard: nobody takes over if this machine dies`;
+    return [{ what, since: gone.lastHeard ?? gone.since }];
+  }
+  const never = parts.find(({ other }) => other === 'never heard');
+  const isMissed = ({ part, other }: PairPartStatus) =>
+    part === 'leads' && (other === undefined || other === 'never heard');
+  if (never === undefined || !parts.every(isMissed)) return [];
+  const address = named.length === 0 ? undefined : enumerated(named.map(one => one.address));
+  const what = `the standby${placeOf({ address })} has not been heard: nobody takes over if this machine dies`;
+  return [{ what, since: never.since }];
 }
 
 /** The troubles that the words of its part already contain. */

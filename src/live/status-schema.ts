@@ -46,7 +46,9 @@ export const StatusSchema = z.object({
       ),
     })
     .optional()
-    .describe('The pair of machines that run this show. Missing: no other machine was heard.'),
+    .describe(
+      'The pair of machines that run this show. Missing: no other machine was heard, and none is named in the show.',
+    ),
   supervisor: z.object({
     phase: z.enum(['live', 'losing', 'safe', 'rearming', 'returning']),
     cause: z.string(),

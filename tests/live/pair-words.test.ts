@@ -101,6 +101,20 @@ it('of a standby that stands in says why, for as long as it is so', () => {
   expect(saidByPart(pair)).toEqual(new Set([silent.what]));
 });
 
+it('warns of a standby that is set up and was never heard, on no network', () => {
+  const of = (others: readonly PairPartStatus['other'][], standby = [{ address: '10.0.0.12' }]) =>
+    pairTroubles({ machine: 'main', parts: others.map(other => part({ other })) }, undefined, [], {
+      main: [],
+      standby,
+    });
+  const rest = 'has not been heard: nobody takes over if this machine dies';
+  const what = `the standby at 10.0.0.12 ${rest}`;
+  expect(of(['never heard'])).toEqual([{ what, since: SINCE }]);
+  expect(of(['never heard', undefined])).toEqual([{ what, since: SINCE }]);
+  expect(of(['never heard'], [])).toEqual([{ what: `the standby ${rest}`, since: SINCE }]);
+  expect([of(['never heard', 'heard']), of([undefined])]).toEqual([[], []]);
+});
+
 it('says since when the other machine is so, and not since when this one stands in', () => {
   const of = (fields: Partial<PairPartStatus>) =>
     pairTroubles(

@@ -465,6 +465,28 @@ it('both machines say that they run different shows after a reload of one, until
   }
 }, 90_000);
 
+it('a main machine misses the standby of its show, and says no more of it once that is there', async () => {
+  const { lwpb: B } = HOSTS;
+  for (const host of ['lwpa', 'lwpb'] as const)
+    rmSync(stateOf(host), { recursive: true, force: true });
+  const main = start('lwpa', '--state-dir', stateOf('lwpa'));
+  const logged = (kind: string) => () => main.log.some(one => one.kind === kind && one.ip === B);
+  await until('it has polled it in vain', logged('node-silent'), 20);
+  const status = async (host: keyof typeof HOSTS) =>
+    JSON.parse(await tell(host, 'status', '--json')).status;
+  await sleep(3000); // 10 s of its start are over
+  const alone = await status('lwpa');
+  expect(alone.pair.parts).toMatchObject([{ part: 'leads', other: 'never heard' }]);
+  const what = `the standby at ${B} has not been heard: nobody takes over if this machine dies`;
+  expect(alone.troubles).toContainEqual({ what, since: expect.any(String) });
+  start('lwpb', '--standby', '--state-dir', stateOf('lwpb'));
+  await until('the standby is heard', () => latest('sacn', B)?.priority === 99, 20);
+  await sleep(1500); // a universe that does not change is heard within 1 s
+  expect(await status('lwpa')).toMatchObject({ pair: { parts: [{ other: 'heard' }] } });
+  const ofPair = ({ what }: { what: string }) => what.includes('has not been heard');
+  expect((await status('lwpa')).troubles.filter(ofPair)).toEqual([]);
+}, 90_000);
+
 it('the report of a standby says from when to when receivers took its light', async () => {
   const { lwpa: A, lwpb: B } = HOSTS;
   for (const host of ['lwpa', 'lwpb'] as const)
@@ -473,6 +495,9 @@ it('the report of a standby says from when to when receivers took its light', as
   const standby = start('lwpb', '--standby', '--state-dir', stateOf('lwpb'), '--record', recording);
   await until('the standby is live', () => latest('sacn', B)?.level === 255, 20);
   // The standby waits for it, and has the light meanwhile: by sACN, which needs no decision.
+  await sleep(1000); // 2.5 s of its start are over
+  const { pair } = JSON.parse(await tell('lwpb', 'status', '--json')).status;
+  expect(pair.parts).toMatchObject([{ part: 'stands in', other: 'never heard' }]);
   const main = start('lwpa', '--state-dir', stateOf('lwpa'));
   await until('the main machine leads', () => latest('sacn', A)?.priority === 100, 30);
   const waits = (one: Record<string, unknown>) => one.to === 'standing-by' && !one.comesBack;

@@ -16,6 +16,7 @@ import type { SentStream } from '../lighting/streams.js';
 import { monotonicS } from '../machine/clock.js';
 import { Latecomers } from '../ownership/latecomers.js';
 import type { Ownership } from '../ownership/ownership.js';
+import { whileAlone } from './alone.js';
 import { type PairChange, PairLight, type PairPartView } from './pair-light.js';
 import { sendsAlike } from './sends-alike.js';
 
@@ -43,6 +44,8 @@ export interface ShowLightingOptions {
 export class ShowLighting {
   #output: LightingOutput | undefined;
   #pair: PairLight | undefined;
+  /** When it began to play a part, monotonic seconds. */
+  #startS = 0;
   #interfacesUnread = false;
   #show: Show | undefined;
   /** While sockets are closed and others are opened in their place. */
@@ -73,7 +76,10 @@ export class ShowLighting {
   /** This machine's part in a pair, see `PairLight.look`. */
   pair(nowS: number): readonly PairPartView[] {
     const pair = this.#pair;
-    return pair === undefined || this.#isLone(pair, nowS) ? [] : pair.look(nowS);
+    if (pair === undefined || this.#isLone(pair, nowS)) return [];
+    const { standby } = this.options;
+    const when = { standby, startS: this.#startS, nowS };
+    return whileAlone(pair.look(nowS), this.#output?.sides ?? [], when);
   }
 
   /** Nobody has set up a second machine, and none was ever heard: of one that might be there nothing is told. */
@@ -113,6 +119,7 @@ export class ShowLighting {
     const { output } = this;
     if (output !== undefined) {
       const { standby, onEvent } = this.options;
+      this.#startS = startS;
       this.#pair = new PairLight(standby, output, startS, before, (where, held) =>
         onEvent({ kind: 'artnet-held', interface: where, held }),
       );

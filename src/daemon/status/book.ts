@@ -311,7 +311,7 @@ export class StatusBook {
     const silentSince = this.#feed.silent && wasTracked ? iso(this.#feed.sinceS) : undefined;
     const stopped = performers.flatMap(one => (one.state === 'stopped' ? [one.label] : []));
     const ofPair =
-      pair === undefined ? [] : pairTroubles(pair, silentSince, stopped, this.show.operator?.main);
+      pair === undefined ? [] : pairTroubles(pair, silentSince, stopped, this.show.operator);
     const off = new Set(performers.flatMap((one, p) => (one.phase === 'off' ? [p] : [])));
     const safeLight = safeLightOf(
       this.show,
