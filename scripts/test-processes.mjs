@@ -14,6 +14,7 @@ const LONGEST = [
   'tests/peers/package.test.ts',
   'tests/peers/debian.test.ts',
   'tests/peers/paper.test.ts',
+  'tests/peers/two-machines.test.ts',
 ];
 const USAGE = `
 node scripts/test-processes.mjs system|peers... [--jobs N] [part of a file name...]

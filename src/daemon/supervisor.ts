@@ -278,17 +278,12 @@ export class Supervisor {
 
   /** No other machine has the light, nor leads this show because it sends the first outputs. */
   get leads(): boolean {
-    return this.show.share?.tells !== false && this.leadsItsPair;
+    return this.show.share?.tells !== false && this.#lights.leads(monotonicS());
   }
 
-  /** No other machine has the light of its outputs. */
-  get leadsItsPair(): boolean {
-    return this.#lights.leads(monotonicS());
-  }
-
-  /** Which stops the main machine is to hear of from this standby, see `PairLight`. */
-  get stopsForMain(): 'all' | 'own' | undefined {
-    return this.#lights.stopsForMain(monotonicS());
+  /** What the other machine of the pair is to hear of from this one, see `PairLight`. */
+  get tellsOther(): 'all' | 'own' | undefined {
+    return this.#lights.tellsOther(monotonicS());
   }
 
   /** Has the engine make so many snapshots a second for whoever looks; 0: none. */

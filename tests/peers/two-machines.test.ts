@@ -522,6 +522,41 @@ it('the report of a standby says from when to when receivers took its light', as
   expect(second.untilS).toBeGreaterThan(second.fromS);
 }, 90_000);
 
+it('a stop given at a main machine whose lighting cable is out reaches the lamps by the standby, over another network', async () => {
+  const { lwpa: A, lwpb: B } = HOSTS;
+  const safe = 51; // stove-glow, safe at 20 %
+  // Orders and tracking have a cable of their own.
+  const orders = { lwpa: '10.80.0.1', lwpb: '10.80.0.2' } as const;
+  ip('link', 'add', 'lw1', 'netns', 'lwpa', 'type', 'veth', 'peer', 'name', 'lw1', 'netns', 'lwpb');
+  for (const host of ['lwpa', 'lwpb'] as const) {
+    ip('-n', host, 'addr', 'add', `${orders[host]}/24`, 'dev', 'lw1');
+    ip('-n', host, 'link', 'set', 'lw1', 'up');
+  }
+  const text = readFileSync(show.file, 'utf8');
+  writeFileSync(
+    show.file,
+    text
+      .replace(`allow: [${A}, ${B}]`, `allow: [${Object.values(orders).join(', ')}]`)
+      .replace(`standby: ${B}, main: ${A}`, `standby: ${orders.lwpb}, main: ${orders.lwpa}`),
+  );
+  const { main } = await pairOf();
+  ip('-n', 'lwpa', 'link', 'set', 'lw0', 'down');
+  await until('receivers take the standby', () => arbitrated(heard).at(-1)?.from === B, 5);
+  const told =
+    'The standby may have the light just now: it is told of this, but check there that it holds.';
+  expect(await tell('lwpa', 'stop', 'ines')).toContain(told);
+  const stoppedS = nowS();
+  await until('the standby has stopped her', () => latest('sacn', B)?.level === safe, 5);
+  expect(nowS() - stoppedS).toBeLessThan(3); // a fade of 2 s
+  expect(await tell('lwpa', 'resume', 'ines')).toContain(told);
+  await until('and has her back', () => latest('sacn', B)?.level === 255, 10);
+  await main.stop();
+  writeFileSync(show.file, text);
+  ip('-n', 'lwpa', 'link', 'set', 'lw0', 'up');
+  ip('-n', 'lwpa', 'link', 'del', 'lw1');
+  for (const host of ['lwpa', 'lwpb'] as const) rmSync(stateOf(host), { recursive: true });
+}, 90_000);
+
 it.each([
   ['whose cable was out', 'cable'],
   ['that stood still', 'stall'],

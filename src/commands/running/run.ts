@@ -231,9 +231,9 @@ export async function run(args: Arguments): Promise<number> {
       }
       note(event);
       control?.hear(event);
-      // A main machine that was cut off may have the light, or be about to take it.
+      // The other machine may have the light, or be about to take it.
       const what = event.kind === 'engine' ? event.event.kind : event.kind;
-      if (!standby || !['stopped', 'resumed', 'pair'].includes(what)) return;
+      if (!['stopped', 'resumed', 'pair'].includes(what)) return;
       setImmediate(() => repeater?.tell()); // when it is in the memory
     },
     onCounters: latest => {
@@ -295,17 +295,13 @@ export async function run(args: Arguments): Promise<number> {
     wasLive ||= isLive;
     const { cue, pins, mappingsOff, performers, stops, ownStops } = supervisor.keeping;
     const told = { show: supervisor.show, everybodyStopped: stops.everybody, performers };
-    if (standby) {
-      const which = supervisor.stopsForMain;
-      if (which === undefined) return undefined;
-      const { everybody, performers: own } = ownStops;
-      const said =
-        which === 'all' ? told : { ...told, everybodyStopped: everybody, performers: own };
-      return { ...said, to: 'main', live: undefined };
-    }
-    if (!wasLive || !supervisor.leadsItsPair) return undefined;
-    const live = isLive ? { cue, pins, mappingsOff } : undefined;
-    return { ...told, to: 'standby', live };
+    const which = supervisor.tellsOther;
+    if (which === undefined || (!standby && !wasLive)) return undefined;
+    const { everybody, performers: own } = ownStops;
+    const said = which === 'all' ? told : { ...told, everybodyStopped: everybody, performers: own };
+    if (standby) return { ...said, to: 'main', live: undefined };
+    const live = which === 'all' && isLive ? { cue, pins, mappingsOff } : undefined;
+    return { ...said, to: 'standby', live };
   };
   repeater = new OrderRepeater(repeated, () => ({
     show: supervisor.show,

@@ -70,6 +70,10 @@ const IS_OUT = 'nothing had left this machine for a while';
 const LISTENS = 'this machine was still listening for a standby';
 const ARTNET_REFUSED = 'its Art-Net is refused, and the standby may take the light';
 
+function leads({ pair, side }: Part, nowS: number): boolean {
+  return pair.phase === 'leading' && !pair.isOut(side.silentForS(nowS));
+}
+
 /** The roles of one machine of a pair on its lighting networks, and what follows for its light. */
 export class PairLight {
   #parts: readonly Part[] = [];
@@ -98,22 +102,26 @@ export class PairLight {
 
   /** This machine leads on every network. */
   leads(nowS: number): boolean {
-    return this.#parts.every(
-      ({ pair, side }) => pair.phase === 'leading' && !pair.isOut(side.silentForS(nowS)),
-    );
+    return this.#parts.every(part => leads(part, nowS));
   }
 
   /**
-   * Which stops the main machine is to hear of from this standby: all, while it comes back; those given here, while this
-   * machine has all the light, as the other one may run behind a link that is out, and for a moment after that.
+   * What the other machine is to hear of from this one. Of the standby the stops that were given here ('own'), while it
+   * has light, as the main machine may run behind a link that is out, or lead another network; and for a moment after
+   * that. All it knows, once it has all light and the main machine comes back. Of the main machine all, while it leads on
+   * some network; its own stops, while nothing leaves it.
    */
-  stopsForMain(nowS: number): 'all' | 'own' | undefined {
-    if (!this.standby) return undefined;
-    if (!this.#parts.every(({ pair, isTaken }) => pair.phase === 'standing-in' || isTaken)) {
+  tells(nowS: number): 'all' | 'own' | undefined {
+    if (!this.standby) {
+      if (this.#parts.length === 0 || this.#parts.some(part => leads(part, nowS))) return 'all';
+      return this.#parts.some(({ pair }) => pair.phase === 'joining') ? undefined : 'own';
+    }
+    const hasLight = ({ pair, isTaken }: Part) => pair.phase === 'standing-in' || isTaken;
+    if (!this.#parts.some(hasLight)) {
       return nowS - this.#gaveBackS < TELLS_AFTER_S ? 'own' : undefined;
     }
     const comesBack = ({ side }: Part) => side.partner.at(nowS).other === 'comes back';
-    return this.#parts.some(comesBack) ? 'all' : 'own';
+    return this.#parts.every(hasLight) && this.#parts.some(comesBack) ? 'all' : 'own';
   }
 
   /** A main machine that has never heard a standby: it listens for one all the same, but that is nothing to tell. */

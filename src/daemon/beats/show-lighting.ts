@@ -69,8 +69,9 @@ export class ShowLighting {
   }
 
   /** See `PairLight`. */
-  stopsForMain(nowS: number): 'all' | 'own' | undefined {
-    return this.#pair?.stopsForMain(nowS);
+  tellsOther(nowS: number): 'all' | 'own' | undefined {
+    if (this.#pair === undefined) return this.options.standby ? undefined : 'all';
+    return this.#pair.tells(nowS);
   }
 
   /** This machine's part in a pair, see `PairLight.look`. */

@@ -5,6 +5,7 @@ import type { EnabledClass } from '../../protocols/osc/orders.js';
 import { hasHazard } from '../../show/model/hazards.js';
 import { type Labels, labelsOf, NAMES_AS_LABELS } from '../../show/model/labels.js';
 import type { Show } from '../../show/model/model.js';
+import { enumerated } from '../../stage/enumerated.js';
 import { type Answer, answerInWords, whom } from '../asking/answers.js';
 import { doneWithinS, type Request } from '../asking/request-words.js';
 import type { Reloaded } from '../beats/supervisor-options.js';
@@ -261,6 +262,7 @@ const OTHER_COMES_BACK =
   'The main machine is back, does not know of this, and has the light in a moment: tell that one too.';
 const OTHER_IS_TOLD =
   'The main machine is back, and has the light in a moment: it is told of this, but check there that it holds.';
+const STANDBY_UNHEARD = 'The standby is not heard: if it still runs, stop there too.';
 /** See `OrderRepeater`. */
 const TOLD_TO_MAIN: readonly OperatorAction['kind'][] = ['stop', 'resume', 'off', 'on'];
 
@@ -270,7 +272,21 @@ function tellAlso(
   kind: OperatorAction['kind'],
 ): string | undefined {
   const { pair } = status;
-  if (leads || pair === undefined) return undefined;
+  if (pair === undefined || pair.parts.length === 0) return undefined;
+  const { machine, parts } = pair;
+  if (leads) {
+    const isUnheard = machine === 'main' && parts.some(({ other }) => other === 'silent');
+    return isUnheard && kind === 'stop' ? STANDBY_UNHEARD : undefined;
+  }
+  const elsewhere = parts.filter(({ part }) => part !== 'leads');
+  const isPartly = elsewhere.length < parts.length;
+  if (machine === 'main' && (isPartly || !otherHasLight(pair))) {
+    const mayTell = (show.operator?.standby.length ?? 0) > 0;
+    const isTold = mayTell && (isPartly || kind === 'stop' || kind === 'resume');
+    const rest = isTold ? 'it is told of this, but check there that it holds' : 'tell that one too';
+    const where = isPartly ? ` on ${enumerated(elsewhere.map(one => one.interface))}` : '';
+    return `The standby may have the light${where} just now: ${rest}.`;
+  }
   if (otherHasLight(pair)) return OTHER_LEADS;
   if (!pair.parts.some(({ other }) => other === 'comes back')) return undefined;
   const isTold = (show.operator?.main.length ?? 0) > 0 && TOLD_TO_MAIN.includes(kind);

@@ -116,6 +116,14 @@ describe('the parts that a machine of a pair plays', () => {
     expect(await beat(3)).toEqual([{ from: 'leading', to: 'listening', interface: 'eth1' }]);
     expect(pair.leads(rig.nowS)).toBe(false);
     expect(pair.unsettled(rig.nowS)).toBe('this machine was still listening for a standby');
+    // Its standby may have the light there: it hears of all here, and of stops once nothing leaves.
+    expect(pair.tells(rig.nowS)).toBe('all');
+    pulled.add('eth0');
+    await beat(3);
+    expect(pair.tells(rig.nowS)).toBe('own');
+    pulled.delete('eth0');
+    await beat(3);
+    expect(pair.tells(rig.nowS)).toBe('all');
     pulled.clear();
     await beat(0.5);
     expect([priority(6101), priority(6102)]).toEqual([100, 98]);
@@ -221,7 +229,7 @@ describe('a standby whose sACN receivers take', () => {
     expect(back).toMatchObject({ from: 'standing-by', to: 'standing-by', comesBack: true });
     expect((back?.atS ?? 0) - (back?.hadLightForS ?? 0)).toBeCloseTo(0, 5);
     // A stop that is given here meanwhile is told to the main machine.
-    expect(pair.stopsForMain(rig.nowS)).toBe('all');
+    expect(pair.tells(rig.nowS)).toBe('all');
     const leads = await beat(6, 'leads');
     expect(leads).toEqual([
       { from: 'standing-by', to: 'standing-by', interface: 'eth0', atS: about(7) },

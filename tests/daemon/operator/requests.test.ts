@@ -110,6 +110,44 @@ it('says of a machine that has not the light that the other one is to be told as
   expect(await tell('stop', 'ines')).toMatchObject({ text: expect.stringContaining(also) });
 });
 
+it('says of a main machine whose light may be the standby on some network, or on all, what the standby hears of it', async () => {
+  const part = (name: string, is: PairPart, other: PairPartStatus['other']): PairPartStatus => {
+    return { interface: name, part: is, since: '2026-11-30T20:14:03.000Z', other };
+  };
+  const main = (...parts: PairPartStatus[]): PairStatus => ({
+    machine: 'main',
+    shows: 'same',
+    parts,
+  });
+  const text = async (...words: string[]) => (await tell(...words)).text;
+  leads = false;
+  pair = main(part('eth0', 'leads', 'heard'), part('eth1', 'listens', 'never heard'));
+  expect(await text('stop', 'ines')).toBe(
+    'ines stopped. The standby may have the light on eth1 just now: tell that one too.',
+  );
+  pair = main(part('eth0', 'listens', 'never heard'));
+  expect(await text('cue', 'dawn')).toBe(
+    'Cue dawn comes on. The standby may have the light just now: tell that one too.',
+  );
+  pair = main(part('eth0', 'comes back', 'heard'));
+  expect(await text('resume', 'ines')).toContain('The other machine has the light just now');
+  leads = true;
+  pair = main(part('eth0', 'leads', 'silent'));
+  expect(await text('stop', 'ines')).toBe(
+    'ines stopped. The standby is not heard: if it still runs, stop there too.',
+  );
+  expect(await text('resume', 'ines')).not.toContain('The standby');
+
+  // With its address it is told.
+  rig = new Rig(`${HOUSE}operator: { port: 9011, standby: 10.0.0.12 }\ncues: { prologue: {} }\n`);
+  leads = false;
+  pair = main(part('eth0', 'listens', 'never heard'));
+  const told =
+    'The standby may have the light just now: it is told of this, but check there that it holds.';
+  expect(await text('stop', 'ines')).toBe(`ines stopped. ${told}`);
+  expect(await text('cue', 'prologue')).toContain('tell that one too');
+});
+
 it('names the outputs of other machines whose light an order leaves as it is', async () => {
   rig = new Rig(
     HOUSE.replace(
