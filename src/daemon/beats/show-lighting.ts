@@ -1,7 +1,7 @@
 import type { HeardPort } from '../../protocols/artnet/controller-reply.js';
 import { DEFAULT_RATE_HZ } from '../../protocols/transmission.js';
 import type { Show } from '../../show/model/model.js';
-import { namesPair } from '../../show/model/pair.js';
+import { namesPair, partnersOf } from '../../show/model/pair.js';
 import { fallbackPlan } from '../../show/model/safe-look.js';
 import { mayBePartner, sourceNameOf } from '../files/identity.js';
 import type { CountedStream } from '../files/last-look.js';
@@ -259,6 +259,7 @@ export class ShowLighting {
       sourceName: sourceNameOf(show, standby),
       partnerName: sourceNameOf(show, !standby),
       mayBePartner: name => mayBePartner(name, standby),
+      partners: partnersOf(show),
       standby,
       cid: this.options.cid(),
       beatS: 1 / tickHzOf(show),

@@ -92,6 +92,8 @@ export type LightingEvent =
     }
   /** An output sends to it, and it has not answered a poll. */
   | { readonly kind: 'node-silent'; readonly ip: string; readonly output: string }
+  /** No node was to be expected there: it has answered now, and is the other machine of the pair. */
+  | { readonly kind: 'node-is-partner'; readonly ip: string; readonly output: string }
   /** No node that answers puts this Port-Address out. */
   | { readonly kind: 'port-address-unheard'; readonly portAddress: number; readonly output: string }
   /** It was cut off alone, of several that send these universes: what has changed goes by way of the safe look. */

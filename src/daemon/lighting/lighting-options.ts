@@ -13,6 +13,8 @@ export interface LightingOptions extends LineOptions {
   readonly partnerName: string;
   /** Whether a source may be that machine with a show of another name. */
   mayBePartner(name: string): boolean;
+  /** Addresses at which the show says that it is. */
+  readonly partners?: readonly string[];
   /** This is the second machine of a pair. */
   readonly standby?: boolean;
   /** Time between two calls of `send`, seconds. */

@@ -77,7 +77,7 @@ export class LightingOutput {
     const listed = options.outputs.flatMap(({ protocol, to }) => (protocol === 'artnet' ? to : []));
     const { cid, sourceName, partnerName, onEvent } = options;
     const isPartner = (name: string) => name !== sourceName && options.mayBePartner(name);
-    this.#nodes = new NodeWatch(onEvent, new Set(listed), isPartner);
+    this.#nodes = new NodeWatch(onEvent, new Set(listed), isPartner, new Set(options.partners));
     const universes = options.outputs.reduce((sum, output) => sum + output.universes.length, 0);
     const cycleS = listenerCycleS(universes);
     this.#hearing = new Hearing({

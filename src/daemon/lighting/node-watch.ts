@@ -43,7 +43,10 @@ export class NodeWatch {
   readonly counters: NodeCounters = { rejected: 0, displaced: 0, untold: 0 };
   readonly #table: NodeTable;
   /** Nodes that an output sends to and that are asked: until when their silence is no news. */
-  readonly #awaited = new Map<string, { readonly output: string; untilS: number }>();
+  readonly #awaited = new Map<
+    string,
+    { readonly output: string; untilS: number; isTold: boolean }
+  >();
 
   /** Port-Addresses of ours: until when nobody is expected to put them out, and whether that was told. */
   readonly #wanted = new Map<number, Wanted>();
@@ -60,11 +63,13 @@ export class NodeWatch {
    * @param listed addresses to which outputs send, whether they answer or not
    * @param isPartner whether a long name is that of the other machine of a pair, which is a controller and no node:
    *   that it comes and goes is told of as such
+   * @param partners addresses at which the show says that it is: nobody waits for a node there
    */
   constructor(
     private readonly onEvent: (event: LightingEvent) => void,
     listed: ReadonlySet<string> = new Set(),
     private readonly isPartner: (longName: string) => boolean = () => false,
+    private readonly partners: ReadonlySet<string> = new Set(),
   ) {
     this.#table = createNodeTable({
       goneAfterS: NODE_GONE_AFTER_S,
@@ -90,8 +95,8 @@ export class NodeWatch {
 
   /** That `ip` is asked from now on; says so once if it has not answered in the time that a node has. */
   await(ip: string, output: string, nowS: number): void {
-    if (this.#awaited.has(ip)) return;
-    this.#awaited.set(ip, { output, untilS: nowS + NODE_SILENT_AFTER_S });
+    if (this.#awaited.has(ip) || this.partners.has(ip)) return;
+    this.#awaited.set(ip, { output, untilS: nowS + NODE_SILENT_AFTER_S, isTold: false });
   }
 
   /** That we send this Port-Address, and polls go out, from now on. */
@@ -115,7 +120,7 @@ export class NodeWatch {
       return;
     }
     if (this.isPartner(reply.longName)) {
-      this.#hasAnswered(from);
+      this.#partnerAnswers(from);
       return;
     }
     // A node may claim any address in its reply; the one it sent from is where it is.
@@ -128,6 +133,15 @@ export class NodeWatch {
     this.#hasAnswered(from);
     this.#news.came({ ...reply, ip: from }, nowS);
     this.counters.untold = this.#news.untold;
+  }
+
+  /** Where a node was missed because the other machine was not there yet. */
+  #partnerAnswers(ip: string): void {
+    this.#hasAnswered(ip);
+    const awaited = this.#awaited.get(ip);
+    if (awaited?.isTold !== true) return;
+    awaited.isTold = false;
+    this.onEvent({ kind: 'node-is-partner', ip, output: awaited.output });
   }
 
   /** From here on its silence is that of a node that has gone. */
@@ -151,6 +165,7 @@ export class NodeWatch {
     for (const [ip, wait] of this.#awaited) {
       if (nowS < wait.untilS) continue;
       wait.untilS = Number.POSITIVE_INFINITY;
+      wait.isTold = true;
       this.onEvent({ kind: 'node-silent', ip, output: wait.output });
     }
     // Without any node the silence of those that we send to says it all.

@@ -23,6 +23,7 @@ export class SilentNodes {
         this.#silent.set(event.ip, this.#silent.get(event.ip) ?? nowS);
         return true;
       case 'node-found':
+      case 'node-is-partner':
         this.#silent.delete(event.ip);
         return true;
       default:

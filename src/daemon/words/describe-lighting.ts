@@ -124,6 +124,12 @@ function entryOf(event: LightingEvent): Entry {
         text: `no Art-Net node answers at ${event.ip}, where output "${event.output}" sends`,
         data: event,
       };
+    case 'node-is-partner':
+      return {
+        level: 'info',
+        text: `the other machine of the pair answers at ${event.ip}, where output "${event.output}" sends: no node is missing there`,
+        data: event,
+      };
     case 'port-address-unheard':
       return {
         level: 'warn',

@@ -920,6 +920,8 @@ it('says which nodes that an output lists do not answer, until they do', () => {
   const found = (ip: string) => ({ kind: 'node-found', ip, name: '', portAddresses: [] }) as const;
   expect(told(found('127.0.0.9'), 13)).toEqual([`no Art-Net node answers at 127.0.0.8, ${where}`]);
   expect(told(found('127.0.0.8'), 14)).toEqual([]);
+  told({ kind: 'node-silent', ip: '127.0.0.9', output: 'nodes' }, 14);
+  expect(told({ kind: 'node-is-partner', ip: '127.0.0.9', output: 'nodes' }, 14)).toEqual([]);
   expect(told({ kind: 'node-gone', ip: '127.0.0.77', name: 'not ours' }, 15)).toEqual([]);
 });
 

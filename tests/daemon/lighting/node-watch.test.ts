@@ -60,6 +60,33 @@ it('is not the other machine of a pair, however often that comes and goes', () =
   expect(watch.known).toBe(0);
 });
 
+it('is not the other machine of a pair that is started later, and was missed until then', () => {
+  const isPartner = (name: string) => name.startsWith('lampwright standby ');
+  const of = (partners: readonly string[]) => {
+    events = [];
+    watch = new NodeWatch(
+      event => events.push(event),
+      new Set(['10.0.0.12']),
+      isPartner,
+      new Set(partners),
+    );
+    const longName = 'lampwright standby The Salt Lantern';
+    for (let s = 0; s < 60; s += 2.5) {
+      watch.await('10.0.0.12', 'practicals', s);
+      if (s > 30) watch.hear(pollReplyBytes({ longName }), '10.0.0.12', s);
+      watch.look(s);
+    }
+    return events;
+  };
+  const at = { ip: '10.0.0.12', output: 'practicals' };
+  expect(of([])).toEqual([
+    { kind: 'node-silent', ...at },
+    { kind: 'node-is-partner', ...at },
+  ]);
+  // Where the show says where it is, nobody waits for a node.
+  expect(of(['10.0.0.12'])).toEqual([]);
+});
+
 describe('a node that an output sends to', () => {
   it('is silent when it has not answered three polls; told once, and found when it comes', () => {
     for (let s = 0; s < 60; s += 2.5) {

@@ -344,6 +344,7 @@ const LIGHTING: Examples<LightingEvent> = {
   'nodes-unsteady': [{ kind: 'nodes-unsteady', came: 240, went: 239 }],
   'nodes-steady': [{ kind: 'nodes-steady' }],
   'node-silent': [{ kind: 'node-silent', ip: '10.0.0.7', output: 'practicals' }],
+  'node-is-partner': [{ kind: 'node-is-partner', ip: '10.0.0.12', output: 'practicals' }],
   'nodes-displaced': [{ kind: 'nodes-displaced', count: 12, most: 1024 }],
   'port-address-crowded': [
     { kind: 'port-address-crowded', portAddress: 3, output: 'heads', nodes: 65, most: 64 },
