@@ -49,6 +49,12 @@ export interface PairPartStatus {
   readonly backSince?: string | undefined;
 }
 
+interface OutputStatus {
+  readonly interface: string;
+  readonly trouble?: string | undefined;
+  readonly heldBack?: true | undefined;
+}
+
 /** Whether there is another machine, or was: a main machine listens for a standby where none was ever set up. */
 export function hasOther(pair: Parts | undefined): boolean {
   if (pair === undefined) return false;
@@ -67,8 +73,23 @@ export function otherHasAllLight({ machine, parts }: Parts): boolean {
 }
 
 /** Receivers take the other machine there, as far as this one knows. */
-export function isOthers(machine: PairStatus['machine'], { part, other }: PairPartStatus): boolean {
+function isOthers(machine: PairStatus['machine'], { part, other }: PairPartStatus): boolean {
   return other === 'heard' && (machine === 'standby' ? part === 'waits' : part !== 'leads');
+}
+
+/**
+ * Whether receivers take this machine there, as far as it knows. While a main machine listens it sends below a standby
+ * that may be there, and where nothing leaves it nobody can take it.
+ */
+export function hasLight(
+  machine: PairStatus['machine'],
+  part: PairPartStatus,
+  outputs: readonly OutputStatus[],
+): boolean {
+  if (part.part === 'listens' || isOthers(machine, part)) return false;
+  const interfaces = part.interface.split(', ');
+  const here = outputs.filter(one => interfaces.includes(one.interface));
+  return here.length === 0 || here.some(one => one.trouble === undefined && one.heldBack !== true);
 }
 
 /** One line, or one for each group of networks if the parts differ. */

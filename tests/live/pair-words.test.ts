@@ -1,5 +1,6 @@
 import { expect, it } from 'vitest';
 import {
+  hasLight,
   hasOther,
   otherHasLight,
   type PairPartStatus,
@@ -166,6 +167,32 @@ it.each([
   'a %s machine that %s, the other one %s: receivers take the other, %s',
   (machine, is, other, takes) => {
     expect(otherHasLight({ machine, parts: [part({ part: is, other })] })).toBe(takes);
+  },
+);
+
+it.each([
+  ['main', 'leads', 'heard', {}, true],
+  ['main', 'leads', 'heard', { trouble: 'no carrier on its interface' }, false],
+  // Its cable is out, or was: a standby may have taken its place.
+  ['main', 'listens', 'silent', {}, false],
+  ['main', 'comes back', 'heard', {}, false],
+  ['standby', 'waits', 'heard', {}, false],
+  ['standby', 'waits', 'never heard', {}, true],
+  ['standby', 'waits', 'never heard', { heldBack: true }, false],
+  ['standby', 'stands in', 'silent', {}, true],
+  ['standby', 'stands in', 'silent', { trouble: 'no carrier on its interface' }, false],
+] as const)(
+  'a %s machine that %s, the other one %s, its output %j: it has the light, %s',
+  (machine, is, other, output, has) => {
+    const eth2 = { interface: 'eth2' };
+    const of = (name: string) =>
+      hasLight(machine, part({ interface: name, part: is, other }), [
+        { interface: 'eth1', ...output },
+        eth2,
+      ]);
+    expect(of('eth1')).toBe(has);
+    // By one of two interfaces the same network is reached all the same.
+    expect(of('eth1, eth2')).toBe(has || 'trouble' in output || 'heldBack' in output);
   },
 );
 

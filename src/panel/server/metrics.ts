@@ -1,6 +1,6 @@
 import { Counter, Gauge, Histogram, Registry } from 'prom-client';
 import { DELAY_BINS_S } from '../../live/light-delays.js';
-import { isOthers, OTHER_MACHINES, OTHER_SHOWS, PAIR_PARTS } from '../../live/pair-words.js';
+import { hasLight, OTHER_MACHINES, OTHER_SHOWS, PAIR_PARTS } from '../../live/pair-words.js';
 import { batteryOf, peopleOf } from '../../live/reading.js';
 import type { LiveSnapshot } from '../../live/schema.js';
 import { REFUSALS, type Refusal } from '../../live/turned-away.js';
@@ -186,8 +186,9 @@ export class Metrics {
       '1 while receivers take this machine of a pair, as far as it knows, by network',
       ['machine', 'interface'],
       set => {
+        const outputs = fresh()?.status.outputs ?? [];
         for (const { machine, part } of pairParts()) {
-          set({ machine, interface: part.interface }, isOthers(machine, part) ? 0 : 1);
+          set({ machine, interface: part.interface }, hasLight(machine, part, outputs) ? 1 : 0);
         }
       },
     );

@@ -65,6 +65,20 @@ it('says who of a pair has the light, how the other machine is, and whether both
   expect(await exposed()).toContain(
     'lampwright_pair_has_light{machine="standby",interface="eth2"} 0',
   );
+  // No light leaves the main machine, whose cable is out on one of two networks.
+  const { parts } = PAIR;
+  const cut = {
+    ...PAIR,
+    machine: 'main' as const,
+    parts: parts.map(one => ({ ...one, part: 'leads' as const })),
+  };
+  const outputs = [{ interface: 'eth1', trouble: 'no carrier' }, { interface: 'eth2' }] as never;
+  const main = panel();
+  main.record.take(snapshotOf(LANTERN, { engine: seen(LANTERN), status: { outputs, pair: cut } }));
+  expect((await main.metrics.text()).match(/(?<=^lampwright_pair_has_light).*/gm)).toEqual([
+    '{machine="main",interface="eth1"} 0',
+    '{machine="main",interface="eth2"} 1',
+  ]);
   // One that is alone has no pair.
   const { metrics, record } = panel();
   record.take(snapshotOf(LANTERN, { engine: seen(LANTERN) }));
