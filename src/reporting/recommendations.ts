@@ -124,25 +124,38 @@ function deskSilences({ deskSilences: all }: Source): Recommendation[] {
   });
 }
 
-/** What took all light although no engine ended; grouped by cause, however long each lasted. */
-function heldUp(losses: Source['losses']): Recommendation[] {
-  const late = losses.filter(({ cause }) => cause === 'engine-late');
-  const kinds = new Map<string, ReportedLoss[]>();
-  for (const loss of late) {
+/**
+ * What took all light although no engine ended; grouped by cause, however long each lasted. Where the standby had the
+ * light, receivers did not show the safe look.
+ */
+function heldUp({ losses, standbyLight }: Source): Recommendation[] {
+  const kinds = new Map<string, { kind: string; hadStandby: boolean; some: ReportedLoss[] }>();
+  for (const loss of losses) {
+    if (loss.cause !== 'engine-late') continue;
     const kind = loss.why.replace(/(:| for \d).*$/, '');
-    kinds.set(kind, [...(kinds.get(kind) ?? []), loss]);
+    const endS = loss.atS + loss.forS;
+    const hadStandby = standbyLight.some(
+      ({ fromS, untilS = endS }) => fromS <= endS && untilS >= loss.atS,
+    );
+    const key = `${kind} ${hadStandby}`;
+    const { some } = kinds.get(key) ?? { some: [] };
+    kinds.set(key, { kind, hadStandby, some: [...some, loss] });
   }
-  return [...kinds].map(([kind, some]) => {
+  return [...kinds.values()].map(({ kind, hadStandby, some }) => {
     const longestS = Math.max(...some.map(({ forS }) => forS));
+    const light = hadStandby
+      ? 'its standby had the light meanwhile'
+      : `all light went to the safe look, for up to ${inWords.duration(longestS)}`;
     return {
-      what: `${kind.charAt(0).toUpperCase()}${kind.slice(1)} ${times(some)}; all light went to the safe look, for up to ${inWords.duration(longestS)}.`,
+      what: `${kind.charAt(0).toUpperCase()}${kind.slice(1)} ${times(some)}; ${light}.`,
       act: 'Check what else runs on this machine, its power settings and its memory.',
       weightS: some.reduce((sum, one) => sum + one.forS, 0),
     };
   });
 }
 
-function everybodysLosses({ losses }: Source): Recommendation[] {
+function everybodysLosses(source: Source): Recommendation[] {
+  const { losses } = source;
   const of = (cause: LossCause) => losses.filter(loss => loss.cause === cause);
   const sum = (some: readonly { forS: number }[]) => some.reduce((all, one) => all + one.forS, 0);
   const feed = of('feed-silent');
@@ -161,7 +174,7 @@ function everybodysLosses({ losses }: Source): Recommendation[] {
         : 'Run `lampwright replay` on this recording: if the engine fails again, send the recording to the developers of lampwright. Otherwise check the memory and the load of the machine.',
       weightS: sum(dead),
     },
-    ...heldUp(losses),
+    ...heldUp(source),
     {
       what: `The desk was not heard ${times(desk)}; all light went to its safe values.`,
       act: 'Check the desk, the network between it and this machine, and the cue that repeats the heartbeat.',

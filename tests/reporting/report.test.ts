@@ -633,6 +633,12 @@ describe('light that was not where the engine had it', () => {
       'The engine was late once; all light went to the safe look, for up to 3.0 s.',
       'The daemon stood still once; all light went to the safe look, for up to 2.0 s.',
     ]);
+    const standbyLight = [{ interface: undefined, fromS: 1019, untilS: 1021, why: 'it had' }];
+    const { recommendations: _, ...rest } = report();
+    expect(recommendationsOf({ ...rest, standbyLight }, String).map(({ what }) => what)).toEqual([
+      'The engine was late once; all light went to the safe look, for up to 3.0 s.',
+      'The daemon stood still once; its standby had the light meanwhile.',
+    ]);
     for (const { sinceS, followedS, stretches } of performers) {
       // 5 s of the two fades, and the second and a half before the light came up at first.
       expect(sinceS - followedS).toBeGreaterThan(4.9);

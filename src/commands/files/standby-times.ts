@@ -6,6 +6,13 @@ export interface Act {
   readonly event: SupervisorEvent;
 }
 
+/** Receivers let a source go that has sent nothing for so long (E1.31 6.7.1). */
+const DROPPED_AFTER_S = 2.5;
+/** A main machine notices so long after its last packet that nothing leaves; see `Pair`. */
+const NOTICED_AFTER_S = 1.25;
+/** It gives way within a beat of saying that it stood still. */
+const AFTER_STILL_S = 1;
+
 /** When the standby had the light, from the events of either machine of a pair. */
 export function standbyTimes(acts: readonly Act[]): StandbyTime[] {
   const times: StandbyTime[] = [];
@@ -13,6 +20,9 @@ export function standbyTimes(acts: readonly Act[]): StandbyTime[] {
   const open = new Map<string | undefined, Omit<StandbyTime, 'untilS'>>();
   /** Of those, where it is this machine. */
   const ours = new Set<string | undefined>();
+  /** Of a main machine of which nothing left: when that began, and in words, by lighting network. */
+  const out = new Map<string | undefined, { readonly fromS: number; readonly why: string }>();
+  let still: { readonly atS: number; readonly forS: number } | undefined;
   const end = (where: string | undefined, untilS: number | undefined) => {
     const one = open.get(where);
     if (one !== undefined) times.push({ ...one, untilS });
@@ -21,17 +31,32 @@ export function standbyTimes(acts: readonly Act[]): StandbyTime[] {
   for (const { atS, event } of acts) {
     // The streams of a standby end with it; of a main machine that ends, its standby has the light all the same.
     if (event.kind === 'stopped') for (const where of [...ours]) end(where, atS);
+    if (event.kind === 'stood-still') still = { atS, forS: event.forS };
     if (event.kind !== 'pair') continue;
     const { interface: where, to, hadLightForS = 0 } = event;
     if (to === 'standing-in' || to === 'joining' || event.comesBack === true) {
       if (to !== 'joining') ours.add(where);
-      const fromS = atS - hadLightForS;
-      if (!open.has(where)) open.set(where, { interface: where, fromS, why: whyOf(event) });
-    } else end(where, atS);
+      const dropped = to === 'joining' ? out.get(where) : undefined;
+      const why = dropped?.why ?? whyOf(event);
+      const droppedS = (dropped?.fromS ?? Number.POSITIVE_INFINITY) + DROPPED_AFTER_S;
+      const fromS = Math.min(atS - hadLightForS, droppedS);
+      if (!open.has(where)) open.set(where, { interface: where, fromS, why });
+    } else {
+      end(where, atS);
+      const stood = still !== undefined && atS - still.atS < AFTER_STILL_S ? still : undefined;
+      if (to === 'leading') out.delete(where);
+      else if (event.from !== 'leading' || to !== 'listening') continue;
+      else if (stood !== undefined)
+        out.set(where, { fromS: stood.atS - stood.forS, why: STOOD_STILL });
+      else out.set(where, { fromS: atS - NOTICED_AFTER_S, why: SENT_NOTHING });
+    }
   }
   for (const where of open.keys()) end(where, undefined);
   return times.sort((a, b) => a.fromS - b.fromS);
 }
+
+const STOOD_STILL = 'this machine, the main one, had stood still';
+const SENT_NOTHING = 'nothing could be sent from this machine, the main one';
 
 function whyOf(event: Extract<SupervisorEvent, { kind: 'pair' }>): string {
   if (event.to === 'joining') {
@@ -40,6 +65,8 @@ function whyOf(event: Extract<SupervisorEvent, { kind: 'pair' }>): string {
       : 'this machine, the main one, came back below it';
   }
   if (event.ended === true) return 'the main machine had ended';
+  // It may have begun before the main machine was there at all.
+  if (event.to === 'standing-by') return 'the main machine was not leading';
   if (event.comesBack === true) return 'the main machine came back below it';
   if (event.neverHeard === true) return 'the main machine had not been heard since its start';
   return 'the main machine was silent';

@@ -56,10 +56,41 @@ it('begin when receivers took the standby, which may wait longer before it says 
   expect(
     words(told([102, { ...waits, comesBack: true, hadLightForS: 1.5 }], [107.4, waits])),
   ).toEqual([
-    'the standby had the light from 100.5 to 107.4 (6.9 s): the main machine came back below it',
+    'the standby had the light from 100.5 to 107.4 (6.9 s): the main machine was not leading',
   ]);
   const main = { from: 'listening', to: 'joining', hadLightForS: 0.5 } as const;
   expect(told([100.5, main])).toMatchObject([{ fromS: 100, untilS: undefined }]);
+});
+
+it('begin 2.5 s after the last packet of a main machine that stood still, or whose cable was out', () => {
+  const event = (change: PairChange) => ({ kind: 'pair', ...change }) as const;
+  const gives = event({ from: 'leading', to: 'listening' });
+  const joins = event({ from: 'listening', to: 'joining', hadLightForS: 0.2 });
+  const leads = event({ from: 'joining', to: 'leading' });
+  const alone = event({ from: 'listening', to: 'leading' });
+  const times = standbyTimes([
+    { atS: 20, event: { kind: 'stood-still', forS: 10 } },
+    { atS: 20, event: gives },
+    { atS: 20.2, event: joins },
+    { atS: 28, event: leads },
+    // The cable goes, and is back 10 s later.
+    { atS: 41.25, event: gives },
+    { atS: 50, event: joins },
+    { atS: 58, event: leads },
+    // Shorter than receivers wait: it gives way all the same.
+    { atS: 72, event: { kind: 'stood-still', forS: 1.5 } },
+    { atS: 72, event: gives },
+    { atS: 72.2, event: joins },
+    { atS: 75, event: leads },
+    // Nobody is heard when it is back.
+    { atS: 81.25, event: gives },
+    { atS: 90, event: alone },
+  ]);
+  expect(words(times)).toEqual([
+    'the standby had the light from 12.5 to 28 (15.5 s): this machine, the main one, had stood still',
+    'the standby had the light from 42.5 to 58 (15.5 s): nothing could be sent from this machine, the main one',
+    'the standby had the light from 72 to 75 (3.0 s): this machine, the main one, had stood still',
+  ]);
 });
 
 it('end with the standby that had it, and not with a main machine that ends below it', () => {
