@@ -128,6 +128,23 @@ export function pairTroubles(
   ];
 }
 
+/**
+ * Of stops that were given at a standby: nobody tells the main machine of them while it has the light, and this machine
+ * does not know whether it has them too.
+ */
+export function stopsOfStandby(
+  pair: Parts,
+  own: readonly { readonly label: string; readonly since: string }[],
+): { readonly what: string; readonly since: string }[] {
+  const [since] = own.map(one => one.since).sort();
+  const leads = pair.parts.find(part => isOthers(pair.machine, part));
+  if (pair.machine === 'main' || leads === undefined || since === undefined) return [];
+  const labels = own.map(({ label }) => label);
+  const [who, they] = [enumerated(labels, MOST_NAMED), own.length === 1 ? 'is' : 'are'];
+  const what = `${who} ${they} stopped at this standby, but the main machine${placeOf(leads)} has the light: check that ${who} ${they} stopped there too`;
+  return [{ what, since }];
+}
+
 /** @param named its addresses in the show */
 function standbyGone(parts: readonly PairPartStatus[], named: Named['standby']) {
   const gone = parts.find(({ part, other }) => part === 'leads' && other === 'silent');

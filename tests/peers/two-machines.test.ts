@@ -333,9 +333,18 @@ it('a stop that only the main machine was given holds on the standby when it tak
   // A stop of the main machine's ends with its resume; one that the standby was given itself does not.
   await tell('lwpa', 'stop', 'ines');
   await until('the standby has stopped her too', isAt(B, safe), 10);
+  const isOwn = async () =>
+    JSON.parse(await tell('lwpb', 'status', '--json')).status.troubles.some(
+      ({ what }: { what: string }) =>
+        what ===
+        `ines is stopped at this standby, but the main machine at ${A} has the light: check that ines is stopped there too`,
+    );
+  expect(await isOwn()).toBe(false);
   await tell('lwpa', 'resume', 'ines');
   await until('and has her back', isAt(B, 255), 10);
   await tell('lwpb', 'stop', 'ines');
+  await until('she is stopped there, and lit', isAt(B, safe), 10);
+  expect([await isOwn(), latest('sacn', A)?.level]).toEqual([true, 255]);
   await tell('lwpa', 'stop', 'ines');
   await until('both have stopped her', () => isAt(A, safe)() && isAt(B, safe)(), 10);
   await tell('lwpa', 'resume', 'ines');

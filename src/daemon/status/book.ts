@@ -1,6 +1,11 @@
 import { batteryUnitInWords, silentSignalInWords } from '../../engine/events/event-words.js';
 import { LightDelays } from '../../live/light-delays.js';
-import { type OtherShows, otherShowInWords, pairTroubles } from '../../live/pair-words.js';
+import {
+  type OtherShows,
+  otherShowInWords,
+  pairTroubles,
+  stopsOfStandby,
+} from '../../live/pair-words.js';
 import type { FallbackPhase } from '../../safety/fallback.js';
 import type { HeardBut } from '../../safety/heard-but.js';
 import type { Phase } from '../../safety/watchdog.js';
@@ -311,7 +316,15 @@ export class StatusBook {
     const silentSince = this.#feed.silent && wasTracked ? iso(this.#feed.sinceS) : undefined;
     const stopped = performers.flatMap(one => (one.state === 'stopped' ? [one.label] : []));
     const ofPair =
-      pair === undefined ? [] : pairTroubles(pair, silentSince, stopped, this.show.operator);
+      pair === undefined
+        ? []
+        : [
+            ...pairTroubles(pair, silentSince, stopped, this.show.operator),
+            ...stopsOfStandby(
+              pair,
+              performers.filter(({ name }) => this.#stops.isOwn(name)),
+            ),
+          ];
     const off = new Set(performers.flatMap((one, p) => (one.phase === 'off' ? [p] : [])));
     const safeLight = safeLightOf(
       this.show,

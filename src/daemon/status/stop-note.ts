@@ -26,6 +26,7 @@ export class StopNote {
   #now = NONE;
   /** Of the engine before. */
   #before = NONE;
+  #toldByMain: ReadonlySet<string> = new Set();
 
   get everybody(): boolean {
     return this.#now.everybody !== undefined;
@@ -45,6 +46,11 @@ export class StopNote {
   /** @returns undefined: they are not stopped */
   of(performer: string): Stop | undefined {
     return this.#now.performers.get(performer);
+  }
+
+  /** They are stopped by an order to this machine, and not by what the main machine of two says. */
+  isOwn(performer: string): boolean {
+    return this.#now.performers.has(performer) && !this.#toldByMain.has(performer);
   }
 
   /** As it was before the daemon was started again. @param atS of a Unix time, monotonic seconds */
@@ -68,6 +74,7 @@ export class StopNote {
 
   hear(event: StopNews, nowS: number): void {
     const { stillStopped, stopOfEverybody, cause } = event;
+    this.#toldByMain = new Set(event.toldByMain?.performers);
     const before = cause === 'restored' ? this.#before : NONE;
     const told: Stop = { sinceS: nowS, by: whoAsked(event) };
     const stopOf = (name: string): Stop => {

@@ -173,6 +173,46 @@ it('says which part the machine of a pair plays, and not that no light leaves wh
   expect(statusInWords(status)[0]).not.toMatch(/NO LIGHT|live/);
 });
 
+it('warns of who was stopped at a standby while the main machine has the light', () => {
+  let other: 'heard' | 'silent' = 'heard';
+  const look = (): PairPartView[] => [
+    {
+      interface: 'eth0',
+      phase: other === 'heard' ? 'standing-by' : 'standing-in',
+      sinceS: 10,
+      other: { other, lastHeardS: 11, address: '10.0.0.11' },
+    },
+  ];
+  const { show } = new Rig(HOUSE);
+  const [name = ''] = show.performers.map(one => one.name);
+  const book = new StatusBook(show, 10, { standby: true, look });
+  const stop = (toldByMain: readonly string[]) => {
+    const by = toldByMain.length > 0 ? 'the main machine, 10.0.0.11' : 'root';
+    const event = {
+      kind: 'stopped',
+      performers: [name],
+      stillStopped: [name],
+      everybody: false,
+      stopOfEverybody: false,
+      cause: 'command',
+      by,
+      ...(toldByMain.length > 0 && { toldByMain: { everybody: false, performers: toldByMain } }),
+    } as const;
+    book.hear({ kind: 'engine', event }, 12);
+    return book.status(12);
+  };
+  const label = book.status(11).performers[0]?.label;
+  const what = `${label} is stopped at this standby, but the main machine at 10.0.0.11 has the light: check that ${label} is stopped there too`;
+  const status = stop([]);
+  expect(status.troubles).toEqual([{ what, since: status.performers[0]?.since }]);
+  expect(statusInWords(status).join()).toContain(what);
+  // The main machine itself has said so, or is gone.
+  expect(stop([name]).troubles).toEqual([]);
+  other = 'silent';
+  expect(stop([]).troubles).toHaveLength(1);
+  expect(stop([]).troubles[0]?.what).toMatch(/this one stands in$/);
+});
+
 it('says beside the outputs that its standby is heard, and warns when it is not', () => {
   let views: readonly PairPartView[] = [];
   const book = new StatusBook(new Rig(HOUSE).show, 10, { standby: false, look: () => views });
