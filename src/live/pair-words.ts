@@ -240,7 +240,7 @@ function partInWords(machine: PairStatus['machine'], { part, other, address }: P
     case 'leads':
       return `main machine, leads${leadsWith(other, at)}`;
     case 'listens':
-      return 'main machine, listens for a standby and sends below it';
+      return 'main machine, listens for a standby before it leads';
     case 'comes back':
       return `main machine, comes back: the standby${at} has the light until this one is the same`;
     case 'waits':

@@ -25,7 +25,7 @@ it.each([
   ['main', { other: 'silent', address: '10.0.0.12' }, 'main machine, leads'],
   ['main', { other: 'ended', address: '10.0.0.12' }, 'main machine, leads, standby at 10.0.0.12 has ended'],
   ['main', {}, 'main machine, leads'],
-  ['main', { part: 'listens', other: 'never heard' }, 'main machine, listens for a standby and sends below it'],
+  ['main', { part: 'listens', other: 'never heard' }, 'main machine, listens for a standby before it leads'],
   [
     'main',
     { part: 'comes back', other: 'heard', address: '10.0.0.12' },

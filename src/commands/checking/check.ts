@@ -285,7 +285,7 @@ function table(file: string, show: Show): string {
     }`,
     ...(show.share === undefined
       ? []
-      : [`    left to other machines: ${show.share.others.map(({ name }) => name).join(', ')}`]),
+      : [`    sent by other machines: ${show.share.others.map(({ name }) => name).join(', ')}`]),
     ...positionsLines(show),
     ...deskLines(show),
     horizonLine(show),

@@ -36,6 +36,8 @@ export interface Answer {
   readonly distanceM?: number;
   /** After `assign`: nothing came from the tracker lately. */
   readonly unheard?: true;
+  /** Names of the outputs that the order does not reach, as other machines send them. */
+  readonly elsewhere?: readonly string[];
   /** What is wrong with a show that was not loaded, as `check` prints it. */
   readonly problems?: readonly string[];
   readonly status?: Status;

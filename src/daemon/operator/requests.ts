@@ -231,7 +231,9 @@ export class Control {
     if (!answer.ok || action.kind === 'hold') return answer;
     // It was carried out, but not everywhere, or changes no light that anybody sees.
     const left = leftElsewhere(show, action);
-    if (left !== undefined) answer = { ...answer, text: `${answer.text} ${left}` };
+    if (left !== undefined) {
+      answer = { ...answer, text: `${answer.text} ${left.text}`, elsewhere: left.outputs };
+    }
     const also = tellAlso(supervisor, action.kind);
     if (also !== undefined) answer = { ...answer, text: `${answer.text} ${also}` };
     const unkept = await supervisor.keeping.unkept();

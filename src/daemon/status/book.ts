@@ -159,7 +159,11 @@ export class StatusBook {
   /** @returns whether it may have changed what there is to say */
   hear(event: SupervisorEvent, nowS: number): boolean {
     switch (event.kind) {
+      case 'stood-still':
+        this.#fullSockets.stoodStill(nowS);
+        return false;
       case 'engine':
+        if (event.event.kind === 'stalled') this.#fullSockets.stoodStill(nowS);
         return this.#hearEngine(event.event, nowS);
       case 'lighting':
         return this.#hearLighting(event.event, nowS);

@@ -207,7 +207,7 @@ function inputLine(status: Status): string {
   const up = well.filter(({ heldBack }) => heldBack !== true).map(({ name }) => name);
   if (up.length > 0) parts.push(`${up.length === 1 ? 'output' : 'outputs'} ${few(up)} sending`);
   if (status.outputsElsewhere.length > 0) {
-    parts.push(`${few(status.outputsElsewhere)} left to other machines`);
+    parts.push(`sent by other machines: ${few(status.outputsElsewhere)}`);
   }
   for (const { label, pinnedTo } of status.heads) {
     if (pinnedTo === undefined) continue;

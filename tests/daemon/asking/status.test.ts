@@ -1014,6 +1014,15 @@ it('names the sockets that were full, for a minute after the last datagram was l
   book.count(full({ a: 5, b: 1 }), 2099);
   book.count(full({ a: 6, b: 1 }), 2100);
   expect(troubles(2100)).toMatchObject([{ what: `1 datagram lost at a: ${words}` }]);
+  const still = 'the system dropped them, because the daemon stood still and did not read them';
+  book.hear({ kind: 'stood-still', forS: 5 }, 2200);
+  book.count(full({ a: 31, b: 1 }), 2201);
+  expect(troubles(2201)).toMatchObject([{ what: `25 datagrams lost at a: ${still}` }]);
+  book.count(full({ a: 33, b: 1 }), 2210);
+  expect(troubles(2210)).toMatchObject([{ what: `27 datagrams lost at a: ${words}` }]);
+  book.hear({ kind: 'engine', event: { kind: 'stalled', stalledS: 5 } }, 2300);
+  book.count(full({ a: 34, b: 1 }), 2301);
+  expect(troubles(2301)).toMatchObject([{ what: `1 datagram lost at a: ${still}` }]);
 });
 
 it('does not call somebody unheard whose positions come and are not followed, and says why', () => {

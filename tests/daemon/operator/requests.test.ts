@@ -172,16 +172,18 @@ it('names the outputs of other machines whose light an order leaves as it is', a
   outputs = ['lamps'];
   const upstage = 'on output "upstage" is sent by another machine:';
   expect(await said('stop', 'ines')).toBe(
-    `ines stopped here. Their light ${upstage} stop them there too.`,
+    `ines stopped here. The light of ines ${upstage} stop ines there too.`,
   );
   expect(await said('stop', 'ines')).toBe(
-    `ines is already stopped here. Their light ${upstage} stop them there too.`,
+    `ines is already stopped here. The light of ines ${upstage} stop ines there too.`,
   );
   expect(await said('resume', 'ines')).toBe(
-    `ines resumed here. Not back yet: ines (tracker silent). Their light ${upstage} resume them there too.`,
+    `ines resumed here. Not back yet: ines (tracker silent). The light of ines ${upstage} resume ines there too.`,
   );
-  expect(await said('stop', 'tobias')).toBe('tobias stopped.');
-  expect(await said('off', 'ines')).toContain(`Their light ${upstage} tell that one too.`);
+  expect((await tell('stop', 'ines')).elsewhere).toEqual(['upstage']);
+  await said('resume', 'ines');
+  expect((await tell('stop', 'tobias')).elsewhere).toBeUndefined();
+  expect(await said('off', 'ines')).toContain(`The light of ines ${upstage} tell that one too.`);
   expect(await said('stop', 'everybody')).toBe(
     `Everybody stopped here. Light ${upstage} stop everybody there too.`,
   );
@@ -194,7 +196,7 @@ it('names the outputs of other machines whose light an order leaves as it is', a
   // An engine that is gone reaches the other machine no more than one that is there.
   engineRuns = false;
   expect(await said('stop', 'tobias')).toBe(
-    'tobias stopped. No engine is running: it holds when one is started. Their light on output "lamps" is sent by another machine: stop them there too.',
+    'tobias stopped. No engine is running: it holds when one is started. The light of tobias on output "lamps" is sent by another machine: stop tobias there too.',
   );
 });
 
