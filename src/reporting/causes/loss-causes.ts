@@ -81,11 +81,19 @@ export function goOn(
   why: string = CAUSES[cause],
 ): void {
   const last = steps.at(-1);
-  if (last === undefined || last.cause === cause) return;
+  if (last === undefined || kindOf(last) === kindOf({ cause, why })) return;
   // A frozen tracker that then falls silent is another kind too.
   const died = last.cause === 'frozen' && cause === 'tracker-silent';
   if (isOfTracking(last.cause) && isOfTracking(cause) && !died) return;
   steps.push({ atS, cause, why });
+}
+
+/**
+ * What is told as one part of a loss. That nothing left the machine is another part than the way back by the safe look
+ * that follows.
+ */
+export function kindOf({ cause, why }: Pick<LossStep, 'cause' | 'why'>): string {
+  return cause === 'output-down' ? why : cause;
 }
 
 /** The part that was worst for most of the time in which confidence was low; it need not be the one that began it. */

@@ -1,5 +1,4 @@
-import type { LossCause } from '../causes/causes.js';
-import type { LossPart, LossStep } from '../causes/loss-causes.js';
+import { kindOf, type LossPart, type LossStep } from '../causes/loss-causes.js';
 import { inWords } from './words.js';
 
 /** A shorter part of a loss is left out, seconds: it is only the time until everybody is heard and trusted again. */
@@ -13,29 +12,29 @@ export function lastingCause(
   untilS: number,
 ): Pick<LossStep, 'cause' | 'why'> & { readonly parts: readonly LossPart[] } {
   const [first] = steps as [LossStep];
-  const sums = new Map<LossCause, number>();
-  steps.forEach(({ atS, cause }, i) => {
-    const forS = (steps[i + 1]?.atS ?? untilS) - atS;
-    sums.set(cause, (sums.get(cause) ?? 0) + forS);
+  const sums = new Map<string, number>();
+  steps.forEach((step, i) => {
+    const forS = (steps[i + 1]?.atS ?? untilS) - step.atS;
+    sums.set(kindOf(step), (sums.get(kindOf(step)) ?? 0) + forS);
   });
   // Waiting is a result of what came before it.
   const causes = [...sums].filter(([one]) => one !== 'waiting');
-  const [[cause]] = causes.sort((a, b) => b[1] - a[1]) as [[LossCause, number]];
+  const [[main]] = causes.sort((a, b) => b[1] - a[1]) as [[string, number]];
   const told = [...sums].filter(
-    ([one, forS]) => one === first.cause || one === cause || forS >= LEAST_PART_S,
+    ([one, forS]) => one === kindOf(first) || one === main || forS >= LEAST_PART_S,
   );
   const wholeS = untilS - first.atS;
   if (told.length < 2) return { ...first, parts: [{ ...first, forS: wholeS }] };
-  const of = (one: LossCause) => steps.find(step => step.cause === one) as LossStep;
+  const of = (one: string) => steps.find(step => kindOf(step) === one) as LossStep;
   const why = told.map(([one, forS]) => `${of(one).why} (${inWords.duration(forS)})`);
   // The time of the parts that are left out goes to the main cause.
   const restS = wholeS - told.reduce((sum, [, forS]) => sum + forS, 0);
   const parts = told.map(([one, forS]) => ({
     ...of(one),
-    forS: one === cause ? forS + restS : forS,
+    forS: one === main ? forS + restS : forS,
   }));
   const others = restS < LEAST_REST_S ? '' : `, and others between (${inWords.duration(restS)})`;
-  return { cause, why: `${why.join(', then ')}${others}`, parts };
+  return { cause: of(main).cause, why: `${why.join(', then ')}${others}`, parts };
 }
 
 /** The causes in words, without the length of each part. */

@@ -78,6 +78,16 @@ describe('what a loss was for', () => {
     ]);
   });
 
+  test('tells that nothing left the machine apart from the way back by the safe look', () => {
+    const steps: LossStep[] = [{ cause: 'output-down', atS: 10, why: 'no light left' }];
+    goOn(steps, 'output-down', 11, 'no light left');
+    goOn(steps, 'output-down', 19.9, 'by the safe look');
+    expect(lastingCause(steps, 25.6)).toMatchObject({
+      cause: 'output-down',
+      why: 'no light left (9.9 s), then by the safe look (5.7 s)',
+    });
+  });
+
   test('tells how long the light was waited for, and is put down to what went before', () => {
     const steps = [step('frozen', 0), step('waiting', 9)];
     const { cause, why, parts } = lastingCause(steps, 180);
