@@ -272,9 +272,10 @@ function expectSmooth(shown: readonly { level: number; from: string; atS: number
 }
 
 /** A first machine that leads and is live, and a standby below it, live too. */
-async function pairOf(): Promise<{ main: Daemon; standby: Daemon }> {
+/** @param options of the main machine */
+async function pairOf(...options: string[]): Promise<{ main: Daemon; standby: Daemon }> {
   const { lwpa: A, lwpb: B } = HOSTS;
-  const main = start('lwpa', '--state-dir', stateOf('lwpa'));
+  const main = start('lwpa', '--state-dir', stateOf('lwpa'), ...options);
   const isLive = (from: string, priority: number) => {
     const last = latest('sacn', from);
     return last?.priority === priority && last.level === 255;
@@ -532,6 +533,41 @@ it('the report of a standby says from when to when receivers took its light', as
   expect(Math.abs(second.fromS - goneS - 2.5)).toBeLessThan(0.5);
   expect(second.untilS).toBeGreaterThan(second.fromS);
 }, 90_000);
+
+it('the report of a main machine says from when to when receivers took its standby', async () => {
+  const { lwpb: B } = HOSTS;
+  const recording = join(folder, 'recorded');
+  const { main } = await pairOf('--record', recording);
+  const beganS = nowS();
+  const leads = (atS: number) => () =>
+    heard.some(one => one.from !== B && one.priority === 100 && one.atS > atS);
+  main.signal('SIGSTOP');
+  await sleep(6000); // longer than the 2.5 s of E1.31 6.7.1
+  main.signal('SIGCONT');
+  await until('it leads again', leads(nowS()), 40);
+  await sleep(2000); // well apart
+  ip('-n', 'lwps', 'link', 'set', 'lwpa', 'down');
+  await sleep(6000);
+  ip('-n', 'lwps', 'link', 'set', 'lwpa', 'up');
+  await until('it leads again', leads(nowS()), 40);
+  await sleep(1000); // for what would come after
+  const shown = arbitrated(heard).filter(({ atS }) => atS >= beganS);
+  const taken = shown.filter(({ from }, i) => from !== (shown[i - 1]?.from ?? from));
+  await main.stop();
+  const { stdout } = await lampwright(['report', recording, '--json']);
+  const { standbyLight, unixOffsetS } = JSON.parse(stdout);
+  const wallS = (atS: number) => performance.timeOrigin / 1e3 + atS - unixOffsetS;
+  const times = standbyLight.flatMap((one: { fromS: number; untilS: number }) => [
+    one.fromS,
+    one.untilS,
+  ]);
+  expect(times).toHaveLength(4);
+  // An unchanged universe is sent every 0.8 to 1 s: its last packet may be so much older than the fault.
+  for (const [i, { atS }] of taken.entries()) {
+    expect(Math.abs(times[i] - wallS(atS))).toBeLessThan(1.2);
+  }
+  expect(taken).toHaveLength(4);
+}, 120_000);
 
 it('a stop given at a main machine whose lighting cable is out reaches the lamps by the standby, over another network', async () => {
   const { lwpa: A, lwpb: B } = HOSTS;
