@@ -300,6 +300,9 @@ function sendsWrong({ log, deeds, refused }) {
 /** For a minute after the last change of a node it is known that they come and go; told of once a minute. */
 const UNSTEADY_S = 122;
 
+/** The status shows it for a minute; the log has it every 10 s at most. */
+const FLOOD_SHOWN_S = 72;
+
 /** Once all is cleared. */
 function statusWrong({ status, toS, log, logBefore, deeds }) {
   if (status === undefined) return [finding('no status')];
@@ -318,9 +321,17 @@ function statusWrong({ status, toS, log, logBefore, deeds }) {
   const isUnsteady = unsteady !== undefined && unsteady.heardS > toS - UNSTEADY_S;
   // One that is killed again within a minute waits for up to 30 s.
   const isKilled = deeds.some(({ group }) => group === 'panel');
+  // What a flood cost is shown for a minute, and one of the bouts before may have been one.
+  const dropped = [...logBefore, ...log].findLast(
+    ({ kind, drops }) => kind === 'dropped' && drops['socket-full'] > 0,
+  );
+  const isFull = dropped !== undefined && dropped.heardS > toS - FLOOD_SHOWN_S;
   for (const { what } of status.troubles) {
     if (isUnsteady && what.startsWith('Art-Net nodes come and go')) continue;
     if (isKilled && what === 'no panel: it was ended by SIGKILL') continue;
+    if (isFull && / lost at (?:input|the operator)/.test(what)) continue;
+    // No host of the rig is a node.
+    if (what.startsWith('no Art-Net node answers at 10.81.')) continue;
     say(what);
   }
   if (status.supervisor.phase !== 'live') say(`the light is ${status.supervisor.phase}`);
