@@ -520,7 +520,8 @@ it('the report of a standby says from when to when receivers took its light', as
   await until('receivers take it', () => arbitrated(heard).at(-1)?.from === B, 5);
   const shown = arbitrated(heard);
   await standby.stop();
-  const { stdout } = await lampwright(['report', recording, '--json']);
+  const { stdout, stderr } = await lampwright(['report', recording, '--json']);
+  expect(stderr).toBe('');
   const { standbyLight, unixOffsetS } = JSON.parse(stdout);
   const wallS = (atS: number) => performance.timeOrigin / 1e3 + atS - unixOffsetS;
   const ledS = wallS(shown.find(({ from }) => from === A)?.atS ?? 0);
@@ -536,7 +537,7 @@ it('the report of a standby says from when to when receivers took its light', as
 
 it('the report of a main machine says from when to when receivers took its standby', async () => {
   const { lwpb: B } = HOSTS;
-  const recording = join(folder, 'recorded');
+  const recording = join(folder, 'recorded-by-main');
   const { main } = await pairOf('--record', recording);
   const beganS = nowS();
   const leads = (atS: number) => () =>
@@ -554,7 +555,8 @@ it('the report of a main machine says from when to when receivers took its stand
   const shown = arbitrated(heard).filter(({ atS }) => atS >= beganS);
   const taken = shown.filter(({ from }, i) => from !== (shown[i - 1]?.from ?? from));
   await main.stop();
-  const { stdout } = await lampwright(['report', recording, '--json']);
+  const { stdout, stderr } = await lampwright(['report', recording, '--json']);
+  expect(stderr).toBe('');
   const { standbyLight, unixOffsetS } = JSON.parse(stdout);
   const wallS = (atS: number) => performance.timeOrigin / 1e3 + atS - unixOffsetS;
   const times = standbyLight.flatMap((one: { fromS: number; untilS: number }) => [
