@@ -201,7 +201,9 @@ export class Beats {
     if (this.#clock.hasStalled(nowS, this.#periodS, this.#silentAfterS)) return STOOD_STILL;
     if (fallback.phase !== 'live') return NOT_LIVE[fallback.phase];
     if (this.fadeOut.isUnderWay) return NOT_LIVE.losing;
-    if (comeback !== undefined || outages.hasReturned) return OUTPUT_RETURNED;
+    // A reload that began before the return may have dropped the way back: one more beat says that it is over.
+    const rejoins = comeback !== undefined || this.#rejoinsSinceS !== undefined;
+    if (rejoins || outages.hasReturned) return OUTPUT_RETURNED;
     if (blend !== undefined) return BLENDS;
     return this.options.lights.unsettled(nowS);
   }

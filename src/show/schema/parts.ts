@@ -2,9 +2,10 @@ import { z } from 'zod';
 import { SIGNED_AXES } from '../../protocols/axes.js';
 import { printable } from '../../stage/printable.js';
 
-/** Kinds of value that stand in several places of the files. */
 /** The northing of a national grid has seven digits; a figure with more is a slip, and squares of it can overflow. */
 const MOST_METRES = 1e7;
+
+/** Kinds of value that stand in several places of the files. */
 export const Metres = z.number().min(-MOST_METRES).max(MOST_METRES);
 export const Seconds = z.number().min(0).max(3600);
 export const Degrees = z.number().min(-1080).max(1080);
