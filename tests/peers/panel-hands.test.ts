@@ -2,7 +2,13 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
-import { type Browser, type BrowserServer, chromium, type Page } from 'playwright-core';
+import {
+  type Browser,
+  type BrowserServer,
+  chromium,
+  type Locator,
+  type Page,
+} from 'playwright-core';
 import { afterAll, beforeAll, expect, it } from 'vitest';
 import { noteWhere } from '../../src/daemon/panel/token.js';
 import {
@@ -21,6 +27,7 @@ const WIRE_PORT = 7300;
 /** Slot of the haze; it shows any only while its enable is held. */
 const HAZE = 30;
 const ENABLE_TIMEOUT_S = 1;
+const BOTH_HANDS = /panel at 127\.0\.0\.1 \(2 hands\)/;
 /** Between two holds, on the way, and a tick and a frame until it is on the wire, on a machine that has much to do. */
 const SLACK_S = 0.7;
 
@@ -74,8 +81,17 @@ const gate = () => logged('enable').at(-1)?.gate;
 const said = () => page.locator('.said').textContent();
 const button = (name: string) => page.getByRole('button', { name, exact: true });
 
+/** A button that does not act just then takes no focus, and the key would go to the one that had it. */
+async function focusOn(one: Locator): Promise<void> {
+  const isFocused = (element: HTMLElement | SVGElement) => {
+    element.focus();
+    return element.ownerDocument.activeElement === element;
+  };
+  await expect.poll(() => one.evaluate(isFocused), { timeout: 10_000, interval: 20 }).toBe(true);
+}
+
 async function press(name: string): Promise<void> {
-  await button(name).focus();
+  await focusOn(button(name));
   await page.keyboard.press('Enter');
 }
 
@@ -234,11 +250,60 @@ it('takes one step for two presses at once, on one page and on two', async () =>
   await context.close();
 }, 60_000);
 
-async function hold(): Promise<void> {
-  await page.locator('.page:not(.old)').waitFor({ timeout: 15_000 });
-  await button('Hold atmospheric: haze').focus();
-  await page.keyboard.down(' ');
-  await until('haze leaves', () => (sacn.last[HAZE] ?? 0) > 0);
+const HOLD = 'Hold atmospheric: haze';
+
+async function within(ms: number, holds: () => boolean | Promise<boolean>): Promise<boolean> {
+  for (const fromMs = performance.now(); performance.now() < fromMs + ms; await sleep(10)) {
+    if (await holds()) return true;
+  }
+  return false;
+}
+
+async function pressAndHold(on: Page): Promise<void> {
+  await on.locator('.page:not(.old)').waitFor({ timeout: 15_000 });
+  await focusOn(on.getByRole('button', { name: HOLD, exact: true }));
+  await on.keyboard.down(' ');
+}
+
+/**
+ * With one hand or two, until it acts. On a machine that is late a press is refused, as it should be (it came too
+ * late, or the light is at its safe look); whoever means it lets go and presses again.
+ */
+async function hold(other?: Page): Promise<void> {
+  for (let presses = 1; presses <= 5; presses++) {
+    await pressAndHold(page);
+    const isLit = await within(3000, () => (sacn.last[HAZE] ?? 0) > 0);
+    if (isLit && other === undefined) return;
+    if (isLit && other !== undefined) {
+      await pressAndHold(other);
+      if (await within(3000, async () => (await page.getByText(BOTH_HANDS).count()) > 0)) return;
+      await other.keyboard.up(' ');
+    }
+    await page.keyboard.up(' ');
+    await until('nobody holds it', () => gate() === 'off');
+    await sleep(500);
+  }
+  throw new Error('held five times, and it never acted');
+}
+
+/**
+ * Where the daemon stood still because the machine gave it no time, the light goes to its safe look and enables go
+ * off, as they should: what was to be seen is tried again then, and only then.
+ */
+async function whileLive(act: () => Promise<void>): Promise<void> {
+  for (let tries = 1; ; tries++) {
+    await until('the engine has the light', () => logged('lights').at(-1)?.to === 'live', 30);
+    const before = logged('lights').length;
+    try {
+      return await act();
+    } catch (error) {
+      if (tries === 3 || logged('lights').length === before) throw error;
+      wire.mend();
+      process.kill(panelPid(daemon.pid), 'SIGCONT');
+      await page.unrouteAll();
+      await page.keyboard.up(' ');
+    }
+  }
 }
 
 /** From then to the last packet with haze, seconds. */
@@ -249,117 +314,124 @@ async function darkAfterS(fromS: number): Promise<number> {
   return (lastLit?.atS ?? Number.NaN) - fromS;
 }
 
-it('lets an enable go when the network is cut, says so, and what comes late enables nothing', async () => {
-  await hold();
-  const fromS = nowS();
-  wire.cut();
-  expect(await darkAfterS(fromS)).toBeLessThan(ENABLE_TIMEOUT_S + SLACK_S);
-  expect(logged('enable').at(-1)).toMatchObject({ reason: 'hand-gone' });
-  await expect.poll(said).toMatch(/atmospheric is no longer held/);
-  // The key is down all the while. What the browser had sent is still on its way.
-  const enables = logged('enable').length;
-  await sleep(1500);
-  wire.mend();
-  await page.locator('.page:not(.old)').waitFor({ timeout: 20_000 });
-  await sleep(1000);
-  expect(logged('enable').length).toBe(enables);
-  expect(sacn.last[HAZE]).toBe(0);
-  await page.keyboard.up(' ');
-}, 60_000);
+it(
+  'lets an enable go when the network is cut, says so, and what comes late enables nothing',
+  () =>
+    whileLive(async () => {
+      await hold();
+      const fromS = nowS();
+      wire.cut();
+      expect(await darkAfterS(fromS)).toBeLessThan(ENABLE_TIMEOUT_S + SLACK_S);
+      expect(logged('enable').at(-1)).toMatchObject({ reason: 'hand-gone' });
+      await expect.poll(said).toMatch(/atmospheric is no longer held/);
+      // The key is down all the while. What the browser had sent is still on its way.
+      const enables = logged('enable').length;
+      await sleep(1500);
+      wire.mend();
+      await page.locator('.page:not(.old)').waitFor({ timeout: 20_000 });
+      await sleep(1000);
+      expect(logged('enable').length).toBe(enables);
+      expect(sacn.last[HAZE]).toBe(0);
+      await page.keyboard.up(' ');
+    }),
+  180_000,
+);
 
-it('enables nothing by a hold that comes after its release, and holds again when pressed again', async () => {
-  await hold();
-  let late = 0;
-  await page.route('**/api/act', async route => {
-    if (route.request().postData()?.includes('"hold"') === true) {
-      late += 1;
-      await sleep(500);
-    }
-    await route.continue().catch(() => undefined);
-  });
-  await until('a hold is held up', () => late > 0);
-  await page.keyboard.up(' ');
-  await until('it is released', () => gate() === 'off');
-  const enables = logged('enable').length;
-  await sleep(1500);
-  expect(logged('enable').length).toBe(enables);
-  expect(sacn.last[HAZE]).toBe(0);
-  const metrics = await (await fetch('http://127.0.0.1:7240/metrics')).text();
-  expect(metrics).toMatch(/refused_total\{reason="overtaken"\} [1-9]/);
-  await page.unroute('**/api/act');
-  await hold();
-  await page.keyboard.up(' ');
-  await until('no haze leaves', () => sacn.last[HAZE] === 0);
-}, 60_000);
+it(
+  'enables nothing by a hold that comes after its release, and holds again when pressed again',
+  () =>
+    whileLive(async () => {
+      await hold();
+      let late = 0;
+      await page.route('**/api/act', async route => {
+        if (route.request().postData()?.includes('"hold"') === true) {
+          late += 1;
+          await sleep(500);
+        }
+        await route.continue().catch(() => undefined);
+      });
+      await until('a hold is held up', () => late > 0);
+      await page.keyboard.up(' ');
+      await until('it is released', () => gate() === 'off');
+      const enables = logged('enable').length;
+      await sleep(1500);
+      expect(logged('enable').length).toBe(enables);
+      expect(sacn.last[HAZE]).toBe(0);
+      const metrics = await (await fetch('http://127.0.0.1:7240/metrics')).text();
+      expect(metrics).toMatch(/refused_total\{reason="overtaken"\} [1-9]/);
+      await page.unroute('**/api/act');
+      await hold();
+      await page.keyboard.up(' ');
+      await until('no haze leaves', () => sacn.last[HAZE] === 0);
+    }),
+  180_000,
+);
 
-it('lets it go when the panel stands still, and what it had not read enables nothing', async () => {
-  await hold();
-  const pid = panelPid(daemon.pid);
-  const fromS = nowS();
-  process.kill(pid, 'SIGSTOP');
-  expect(await darkAfterS(fromS)).toBeLessThan(ENABLE_TIMEOUT_S + SLACK_S);
-  const enables = logged('enable').length;
-  await sleep(2000);
-  process.kill(pid, 'SIGCONT');
-  await page.locator('.page:not(.old)').waitFor({ timeout: 20_000 });
-  await sleep(1000);
-  expect(logged('enable').length).toBe(enables);
-  await page.keyboard.up(' ');
-}, 60_000);
+it(
+  'lets it go when the panel stands still, and what it had not read enables nothing',
+  () =>
+    whileLive(async () => {
+      await hold();
+      const pid = panelPid(daemon.pid);
+      const fromS = nowS();
+      process.kill(pid, 'SIGSTOP');
+      expect(await darkAfterS(fromS)).toBeLessThan(ENABLE_TIMEOUT_S + SLACK_S);
+      const enables = logged('enable').length;
+      await sleep(2000);
+      process.kill(pid, 'SIGCONT');
+      await page.locator('.page:not(.old)').waitFor({ timeout: 20_000 });
+      await sleep(1000);
+      expect(logged('enable').length).toBe(enables);
+      await page.keyboard.up(' ');
+    }),
+  180_000,
+);
 
-it('takes two pages behind one address for two hands', async () => {
-  const context = await browser.newContext({ viewport: { width: 1400, height: 900 } });
-  const other = await context.newPage();
-  await other.goto(`http://127.0.0.1:${WIRE_PORT}/#token=${token}`);
-  // What the tests before have left makes another headline.
-  await other.locator('.page:not(.old)').waitFor({ timeout: 20_000 });
-  const onOther = async () => {
-    await other.getByRole('button', { name: 'Hold atmospheric: haze', exact: true }).focus();
-    await other.keyboard.down(' ');
-  };
-  await hold();
-  await onOther();
-  await page
-    .getByText(/panel at 127\.0\.0\.1 \(2 hands\)/)
-    .first()
-    .waitFor();
-  // Who lets go wants it off, and the other one's hand does not bring it on again.
-  const enables = logged('enable').length;
-  await other.keyboard.up(' ');
-  await until('no haze leaves', () => sacn.last[HAZE] === 0);
-  await sleep(1500);
-  expect(sacn.last[HAZE]).toBe(0);
-  // The hold of the one that goes on is refused then, and its button lets go.
-  const [first, ...later] = logged('enable').slice(enables);
-  expect(first).toMatchObject({ gate: 'latched-off', wasOn: true, reason: 'released' });
-  expect(later.map(one => one.gate)).not.toContain('on');
-  await page.keyboard.up(' ');
-  await until('both have let go', () => gate() === 'off');
-  // One that dies has let go, within the show's time.
-  await hold();
-  await onOther();
-  await page
-    .getByText(/panel at 127\.0\.0\.1 \(2 hands\)/)
-    .first()
-    .waitFor();
-  const fromS = nowS();
-  const before = logged('enable').length;
-  await context.close();
-  await until('no haze leaves', () => sacn.last[HAZE] === 0);
-  const lastLit = sacn.packets.findLast(({ slots }) => slots[HAZE] !== 0);
-  expect((lastLit?.atS ?? Number.NaN) - fromS).toBeLessThan(ENABLE_TIMEOUT_S + SLACK_S);
-  // A page that is closed says so if it still can.
-  const reason = expect.stringMatching(/^(released|hand-gone)$/);
-  expect(logged('enable')[before]).toMatchObject({ gate: 'latched-off', reason });
-  await page.keyboard.up(' ');
-  await until('both have let go', () => gate() === 'off');
-}, 60_000);
+it(
+  'takes two pages behind one address for two hands',
+  () =>
+    whileLive(async () => {
+      const context = await browser.newContext({ viewport: { width: 1400, height: 900 } });
+      const other = await context.newPage();
+      await other.goto(`http://127.0.0.1:${WIRE_PORT}/#token=${token}`);
+      // What the tests before have left makes another headline.
+      await other.locator('.page:not(.old)').waitFor({ timeout: 20_000 });
+      await hold(other);
+      // Who lets go wants it off, and the other one's hand does not bring it on again.
+      const enables = logged('enable').length;
+      await other.keyboard.up(' ');
+      await until('no haze leaves', () => sacn.last[HAZE] === 0);
+      await sleep(1500);
+      expect(sacn.last[HAZE]).toBe(0);
+      // The hold of the one that goes on is refused then, and its button lets go.
+      const [first, ...later] = logged('enable').slice(enables);
+      expect(first).toMatchObject({ gate: 'latched-off', wasOn: true, reason: 'released' });
+      expect(later.map(one => one.gate)).not.toContain('on');
+      await page.keyboard.up(' ');
+      await until('both have let go', () => gate() === 'off');
+      // One that dies has let go, within the show's time.
+      await hold(other);
+      const fromS = nowS();
+      const before = logged('enable').length;
+      await context.close();
+      await until('no haze leaves', () => sacn.last[HAZE] === 0);
+      const lastLit = sacn.packets.findLast(({ slots }) => slots[HAZE] !== 0);
+      expect((lastLit?.atS ?? Number.NaN) - fromS).toBeLessThan(ENABLE_TIMEOUT_S + SLACK_S);
+      await until('it is logged', () => logged('enable').length > before);
+      // A page that is closed says so if it still can.
+      const reason = expect.stringMatching(/^(released|hand-gone)$/);
+      expect(logged('enable')[before]).toMatchObject({ gate: 'latched-off', reason });
+      await page.keyboard.up(' ');
+      await until('both have let go', () => gate() === 'off');
+    }),
+  180_000,
+);
 
 it('shows an enable that is refused as refused, and says why', async () => {
   await page.locator('.page:not(.old)').waitFor({ timeout: 15_000 });
   await press('Stop');
   await page.getByRole('heading', { name: 'Everybody is stopped' }).waitFor({ timeout: 15_000 });
-  await button('Hold atmospheric: haze').focus();
+  await focusOn(button(HOLD));
   await page.keyboard.down(' ');
   await page.locator('.said.refused').waitFor({ timeout: 5000 });
   expect(await page.locator('.hold.held').count()).toBe(0);
