@@ -16,10 +16,13 @@ const LONGEST = [
   'tests/peers/paper.test.ts',
   'tests/peers/two-machines.test.ts',
 ];
+/** More than so many failures are no matter of the machine's load. */
+const MOST_AGAIN = 3;
 const USAGE = `
 node scripts/test-processes.mjs system|peers... [--jobs N] [part of a file name...]
 
-Runs the test files that start real processes, several at a time, each in a network of its own.
+Runs the test files that start real processes, several at a time, each in a network of its own. Up to 3 that failed
+are run once more by themselves.
 
   --jobs N   files at a time; twice the processors unless said
   --help     this
@@ -94,18 +97,35 @@ function run(file) {
   });
 }
 
-const began = performance.now();
-const done = [];
-await inLanes(jobs, files, async file => {
+/** Runs one file and tells how it went; what it printed only if something failed. */
+async function told(file) {
   const start = performance.now();
   const outcome = await run(file);
-  done.push(outcome);
   const tests =
     outcome.total === undefined ? 'no result' : `${outcome.passed} of ${outcome.total} passed`;
   const seconds = ((performance.now() - start) / 1000).toFixed(0);
   if (outcome.failed) console.log(outcome.output);
   console.log(` ${outcome.failed ? 'FAIL' : 'ok  '} ${file}: ${tests}, ${seconds} s`);
-});
+  return outcome;
+}
+
+const began = performance.now();
+let done = [];
+await inLanes(jobs, files, async file => done.push(await told(file)));
+
+// They measure real time on a machine that the others have loaded: a few that failed are asked again by themselves.
+// What passes then is told, with what it printed the first time: there may be a fault that comes now and then.
+const late = done.filter(outcome => outcome.failed).map(outcome => outcome.file);
+const onlyBeside = [];
+if (jobs > 1 && files.length > 1 && late.length <= MOST_AGAIN) {
+  for (const file of late) {
+    console.log(`\n again, alone: ${file}`);
+    const outcome = await told(file);
+    if (outcome.failed) continue;
+    onlyBeside.push(file);
+    done = [...done.filter(one => one.file !== file), outcome];
+  }
+}
 rmSync(results, { recursive: true });
 
 const failed = done.filter(outcome => outcome.failed).map(outcome => outcome.file);
@@ -113,5 +133,6 @@ const sum = key => done.reduce((total, outcome) => total + (outcome[key] ?? 0), 
 console.log(`\n Test Files  ${done.length - failed.length} passed (${done.length})`);
 console.log(`      Tests  ${sum('passed')} passed (${sum('total')})`);
 console.log(`   Duration  ${((performance.now() - began) / 1000).toFixed(0)} s, ${jobs} at a time`);
+if (onlyBeside.length > 0) console.log(`Only beside others failed  ${onlyBeside.join(', ')}`);
 if (failed.length > 0) console.log(`     Failed  ${failed.join(', ')}`);
 process.exit(failed.length > 0 ? 1 : 0);
