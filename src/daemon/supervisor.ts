@@ -13,7 +13,7 @@ import { CleanEnd } from './beats/clean-end.js';
 import { Continuity } from './beats/continuity.js';
 import { sendsOtherwise } from './beats/goes-on.js';
 import { reloadEvent } from './beats/lights-event.js';
-import { OtherShow } from './beats/other-show.js';
+import { OtherMachine } from './beats/other-machine.js';
 import { resumesArtnet } from './beats/pair.js';
 import { asPassing } from './beats/passing.js';
 import { Reloading } from './beats/reloading.js';
@@ -73,7 +73,7 @@ export class Supervisor {
   readonly keeping: OperatorKeeping;
   readonly #orders: OrderInputs;
   readonly #keptStops: KeptStops;
-  readonly #otherShow: OtherShow;
+  readonly #otherMachine: OtherMachine;
   readonly #service: Service | undefined;
   readonly #lights: ShowLighting;
   readonly #loss = new EngineLoss();
@@ -163,12 +163,17 @@ export class Supervisor {
         onEvent(event);
       },
     });
-    this.#otherShow = new OtherShow(standby, () => this.show.digest, onEvent);
+    const ours = {
+      digest: () => this.show.digest,
+      hearsTracking: () => this.hearsTracking,
+      hasStandby: () => (this.show.operator?.main.length ?? 0) > 0,
+    };
+    this.#otherMachine = new OtherMachine(standby, ours, onEvent);
     this.#orders = new OrderInputs({
       forward: orders => this.#runner.hearOrders(orders),
       heard: orders => {
         this.#keptStops.hear(orders, monotonicS());
-        this.#otherShow.hear(orders, monotonicS());
+        this.#otherMachine.hear(orders, monotonicS());
       },
       fault: message => this.#hear({ kind: 'engine', event: { kind: 'input-fault', message } }),
       back: message => this.#hear({ kind: 'engine', event: { kind: 'input-back', message } }),
@@ -191,6 +196,10 @@ export class Supervisor {
 
   get phase(): FallbackPhase {
     return this.#beats.levels.fallback.phase;
+  }
+
+  get hearsTracking(): boolean {
+    return this.#teller.hearsTracking;
   }
 
   get status(): Status {
@@ -534,7 +543,7 @@ export class Supervisor {
     this.#teller.cue(this.keeping.cue);
     this.#keptStops.look(nowS);
     this.#orders.beat();
-    this.#otherShow.look(nowS);
+    this.#otherMachine.look(nowS);
     const problems = this.#reloading.stale.due(nowS);
     if (problems !== undefined) this.options.onEvent({ kind: 'show-stale', problems });
     this.#service?.beat(nowS, sinceS, () => this.lighting?.hasSent() === true);

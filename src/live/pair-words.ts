@@ -168,13 +168,17 @@ export function saidByPart(pair: Parts | undefined): ReadonlySet<string> {
   return new Set(all.map(({ what }) => what));
 }
 
+function machineAt(machine: PairStatus['machine'], address: string | undefined): string {
+  return `${machine === 'main' ? 'the main machine' : 'the standby'}${placeOf({ address })}`;
+}
+
 /** @param machine the role of the other machine */
 export function otherShowInWords(
   machine: PairStatus['machine'],
   shows: OtherShows,
   address: string | undefined,
 ): string {
-  const who = `${machine === 'main' ? 'the main machine' : 'the standby'}${placeOf({ address })}`;
+  const who = machineAt(machine, address);
   switch (shows) {
     case 'same':
       return `${who} runs the same show`;
@@ -185,6 +189,25 @@ export function otherShowInWords(
     default:
       return unreachable(shows);
   }
+}
+
+/** Of a standby that says nothing, where its light would be no sign of it. @param never it never has */
+export function standbyMissed(address: string | undefined, never: true | undefined): string {
+  const is = never === true ? 'has not said' : 'no longer says';
+  return `the standby${placeOf({ address })} ${is} that it is there: unless it runs, nobody takes over if this machine dies`;
+}
+
+/** @param machine the role of the other machine */
+export function otherTrackingInWords(
+  machine: PairStatus['machine'],
+  silent: boolean,
+  address: string | undefined,
+): string {
+  const who = machineAt(machine, address);
+  if (!silent) return `${who} hears tracking again, or this machine hears none either`;
+  return machine === 'main'
+    ? `${who} hears no tracking, and this standby does: what receivers take is the main machine's safe look`
+    : `${who} hears no tracking, and this machine does: if it takes over, its light is at the safe look`;
 }
 
 /** A main machine that comes back may never hear of stops that were given here while it was gone. */

@@ -231,6 +231,7 @@ export async function run(args: Arguments): Promise<number> {
       }
       note(event);
       control?.hear(event);
+      if (event.kind === 'stopping') repeater?.end();
       // The other machine may have the light, or be about to take it.
       const what = event.kind === 'engine' ? event.event.kind : event.kind;
       if (!['stopped', 'resumed', 'pair'].includes(what)) return;
@@ -306,6 +307,7 @@ export async function run(args: Arguments): Promise<number> {
   repeater = new OrderRepeater(repeated, () => ({
     show: supervisor.show,
     to: standby ? 'main' : 'standby',
+    state: supervisor.hearsTracking ? 'well' : 'no-tracking',
   }));
 
   let watch: FileWatch | undefined;

@@ -15,7 +15,7 @@ import type { StoreEvent } from '../memory/store.js';
 import type { Ownership } from '../ownership/ownership.js';
 import type { RecordOrders } from '../recorder/orders.js';
 import type { HeldLight } from './hold-news.js';
-import type { OtherShowEvent } from './other-show.js';
+import type { OtherShowEvent, OtherTrackingEvent } from './other-machine.js';
 import type { PairChange } from './pair-light.js';
 
 export type SupervisorEvent =
@@ -86,6 +86,7 @@ export type SupervisorEvent =
   /** Which part this machine plays beside another that runs the same show. */
   | ({ readonly kind: 'pair' } & PairChange)
   | OtherShowEvent
+  | OtherTrackingEvent
   /** A supervisor has died on this show just now: the light goes on from there to the safe look. */
   | { readonly kind: 'light-resumed' }
   | LightRejoins

@@ -3,6 +3,7 @@ import { encodePacket } from '../../protocols/osc/encode.js';
 import type { OscArgument } from '../../protocols/osc/library.js';
 import {
   MAIN,
+  type MachineState,
   ORDER_ADDRESSES,
   performersToArgs,
   type Teller,
@@ -47,6 +48,11 @@ interface RepeatedLive {
   readonly mappingsOff: readonly string[];
 }
 
+/** Of this machine, for the other one. */
+export interface Running extends Pick<Repeated, 'show' | 'to'> {
+  readonly state: Exclude<MachineState, 'ends'>;
+}
+
 /**
  * Tells the standby machine once a second, at its operator's port, who is stopped or off stage, which cue is on, which
  * mappings are off, and which heads are pinned to whom: it may have missed an order, or have begun later. A standby that
@@ -56,15 +62,16 @@ interface RepeatedLive {
 export class OrderRepeater {
   readonly #timer: NodeJS.Timeout;
   #socket: Socket | undefined;
+  #ends = false;
 
   /** @param now undefined: this machine has nothing to say, because another one leads, or its light is not live */
   constructor(
     private readonly now: () => Repeated | undefined,
     /** Said whichever machine leads; undefined: it is not said which show runs. */
-    private readonly running?: () => Pick<Repeated, 'show' | 'to'>,
+    private readonly running?: () => Running,
   ) {
     this.#timer = setInterval(() => {
-      if (this.running !== undefined) this.#tellShow(this.running());
+      this.#tellRunning();
       this.tell();
     }, EVERY_MS).unref();
   }
@@ -85,8 +92,17 @@ export class OrderRepeater {
     }
   }
 
-  #tellShow(running: Pick<Repeated, 'show' | 'to'>): void {
-    const args = texts([tellerTo(running.to), running.show.digest]);
+  /** This machine ends: the other one need not miss it. */
+  end(): void {
+    this.#ends = true;
+    this.#tellRunning();
+  }
+
+  #tellRunning(): void {
+    if (this.running === undefined) return;
+    const running = this.running();
+    const state = this.#ends ? 'ends' : running.state;
+    const args = texts([tellerTo(running.to), running.show.digest, state]);
     for (const to of receiversOf(running)) this.#send(ORDER_ADDRESSES.show, args, to);
   }
 

@@ -3,7 +3,9 @@ import { LightDelays } from '../../live/light-delays.js';
 import {
   type OtherShows,
   otherShowInWords,
+  otherTrackingInWords,
   pairTroubles,
+  standbyMissed,
   stopsOfStandby,
 } from '../../live/pair-words.js';
 import type { FallbackPhase } from '../../safety/fallback.js';
@@ -249,10 +251,19 @@ export class StatusBook {
         this.trouble('rejoin', undefined, nowS);
         return true;
       case 'other-show': {
-        const { machine, shows, address } = event;
+        const { machine, shows, address, ended, never } = event;
         this.#otherShows = shows;
-        const what = shows === 'differ' ? otherShowInWords(machine, shows, address) : undefined;
-        this.trouble('other-show', what, nowS);
+        // What is known of it by its light is said by its part.
+        const isGone = shows === 'unknown' && machine === 'standby' && ended !== true;
+        const isMissed = isGone && this.pair.look(nowS).every(({ other }) => other === undefined);
+        const differs = shows === 'differ' ? otherShowInWords(machine, shows, address) : undefined;
+        this.trouble('other-show', isMissed ? standbyMissed(address, never) : differs, nowS);
+        return true;
+      }
+      case 'other-tracking': {
+        const { machine, silent, address } = event;
+        const what = silent ? otherTrackingInWords(machine, silent, address) : undefined;
+        this.trouble('other-tracking', what, nowS);
         return true;
       }
       default:
@@ -275,6 +286,10 @@ export class StatusBook {
     };
     this.#refusals.count(counters, before.counters, nowS - before.atS, nowS);
     this.#fullSockets.count(counters, before.counters, nowS);
+  }
+
+  get hearsTracking(): boolean {
+    return !this.#feed.silent;
   }
 
   status(nowS: number): Status {

@@ -36,6 +36,11 @@ export class StatusTeller {
     return this.#book.delays;
   }
 
+  /** Positions come, or none was ever to come. */
+  get hearsTracking(): boolean {
+    return this.#book.hearsTracking;
+  }
+
   get status(): Status {
     return this.#book.status(monotonicS());
   }

@@ -12,6 +12,7 @@ export const TROUBLE_KINDS = [
     'panel',
     'pair',
     'other-show',
+    'other-tracking',
     'senders',
     'battery-unit',
     'highlight',

@@ -5,7 +5,7 @@ import {
   listed,
   outputsInWords,
 } from '../../engine/events/event-words.js';
-import { otherShowInWords } from '../../live/pair-words.js';
+import { otherShowInWords, otherTrackingInWords, standbyMissed } from '../../live/pair-words.js';
 import type { FallbackPhase } from '../../safety/fallback.js';
 import { type Labels, NAMES_AS_LABELS } from '../../show/model/labels.js';
 import { enumerated } from '../../stage/enumerated.js';
@@ -349,9 +349,19 @@ export function describe(
     case 'pair':
       return describePair(event, labels);
     case 'other-show': {
-      const { machine, shows, address } = event;
-      const level = shows === 'differ' ? 'warn' : 'info';
-      return { level, text: `pair: ${otherShowInWords(machine, shows, address)}`, data: event };
+      const { machine, shows, address, ended, never } = event;
+      const isMissed = shows === 'unknown' && machine === 'standby' && ended !== true;
+      const level = shows === 'differ' || isMissed ? 'warn' : 'info';
+      const words = isMissed
+        ? standbyMissed(address, never)
+        : otherShowInWords(machine, shows, address);
+      return { level, text: `pair: ${words}`, data: event };
+    }
+    case 'other-tracking': {
+      const { machine, silent, address } = event;
+      const level = silent ? 'warn' : 'info';
+      const text = `pair: ${otherTrackingInWords(machine, silent, address)}`;
+      return { level, text, data: event };
     }
     case 'stopping':
       return {

@@ -90,11 +90,16 @@ export interface PerformersOrder {
   readonly repeated: true;
 }
 
-/** Said by each machine of two, again and again: which show it runs. No order, and no sign of life. */
+/** How a machine is that says which show it runs. */
+export const MACHINE_STATES = ['well', 'no-tracking', 'ends'] as const;
+export type MachineState = (typeof MACHINE_STATES)[number];
+
+/** Said by each machine of two, again and again: which show it runs, and how it is. No order. */
 export interface ShowOrder {
   readonly kind: 'show';
   readonly teller: Teller;
   readonly digest: string;
+  readonly state: MachineState;
   readonly repeated: true;
 }
 
@@ -228,12 +233,15 @@ function readPerformers(args: readonly OscArgument[]): PerformersOrder | OrderRe
   return { kind: 'performers', teller, everybody, performers, repeated: true };
 }
 
-/** Who tells, and the digest of its show. */
+/** Who tells, the digest of its show, and how it is. */
 function readShow(words: readonly (string | undefined)[]): ShowOrder | OrderRejectReason {
-  const [word, digest] = words;
+  const [word, digest, is] = words;
   const teller = TELLERS.find(one => one === word);
-  if (teller === undefined || digest === undefined || words.length !== 2) return 'order-arguments';
-  return { kind: 'show', teller, digest, repeated: true };
+  const state = MACHINE_STATES.find(one => one === is);
+  if (teller === undefined || digest === undefined || state === undefined || words.length !== 3) {
+    return 'order-arguments';
+  }
+  return { kind: 'show', teller, digest, state, repeated: true };
 }
 
 /** The arguments that `readOrder` takes of it. */

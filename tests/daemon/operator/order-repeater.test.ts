@@ -137,10 +137,12 @@ it('tells the other machine once a second which show runs, whoever leads; an eng
   vi.useFakeTimers({ toFake: ['setInterval', 'clearInterval'] });
   const repeater = new OrderRepeater(
     () => undefined,
-    () => ({ show, to: 'main' }),
+    () => ({ show, to: 'main', state: 'no-tracking' }),
   );
-  vi.advanceTimersByTime(2000);
-  await vi.waitFor(() => expect(heard).toHaveLength(2));
+  vi.advanceTimersByTime(1000);
+  repeater.end();
+  vi.advanceTimersByTime(1000);
+  await vi.waitFor(() => expect(heard).toHaveLength(3));
   repeater.close();
   vi.useRealTimers();
   const rig = new Rig(showFor(port, ', desk: reported'));
@@ -155,7 +157,9 @@ it('tells the other machine once a second which show runs, whoever leads; an eng
   }
   rig.tick();
   const order = { kind: 'show', teller: 'standby', digest: show.digest, repeated: true };
-  expect(said).toEqual([order, order]);
+  // That it ends is said at once, and again as long as it can be.
+  const states = ['no-tracking', 'ends', 'ends'];
+  expect(said).toEqual(states.map(state => ({ ...order, state })));
   expect(rig.view.deskLost).toBe(true);
   expect(rig.view.counters.drops['no-order']).toBe(0);
 });

@@ -62,6 +62,9 @@ const EACH: Readonly<Record<Kind, Tell>> = {
   'other-show': says({
     ...{ kind: 'other-show', machine: 'standby', shows: 'differ', address: '10.0.0.12' },
   }),
+  'other-tracking': says({
+    ...{ kind: 'other-tracking', machine: 'standby', silent: true, address: '10.0.0.12' },
+  }),
   senders: told(
     'senders',
     'tracker 1 is sent by two at once: 10.0.0.5 (input stage, 25 a second) and 10.0.0.6 (input stage, 25 a second)',

@@ -580,6 +580,14 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
     { kind: 'other-show', machine: 'standby', shows: 'differ', address: '10.0.0.12' },
     { kind: 'other-show', machine: 'main', shows: 'same', address: '10.0.0.11' },
     { kind: 'other-show', machine: 'main', shows: 'unknown', address: undefined },
+    { kind: 'other-show', machine: 'standby', shows: 'unknown', address: '10.0.0.12' },
+    { kind: 'other-show', machine: 'standby', shows: 'unknown', address: undefined, never: true },
+    { kind: 'other-show', machine: 'standby', shows: 'unknown', address: '10.0.0.12', ended: true },
+  ],
+  'other-tracking': [
+    { kind: 'other-tracking', machine: 'standby', silent: true, address: '10.0.0.12' },
+    { kind: 'other-tracking', machine: 'main', silent: true, address: '10.0.0.11' },
+    { kind: 'other-tracking', machine: 'main', silent: false, address: undefined },
   ],
   'light-rejoins': [
     { kind: 'light-rejoins', universes: [2], forS: 8.2, fixtures: 3 },
