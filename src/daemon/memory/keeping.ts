@@ -170,6 +170,13 @@ export class OperatorKeeping {
       if (event.kind === 'state-saved') this.#unkept = undefined;
       this.onEvent(event);
     };
-    return new StateStore({ folder, show: show.name, parse: readOperatorState, onEvent });
+    return new StateStore({
+      folder,
+      show: show.name,
+      parse: readOperatorState,
+      // Nobody lights up because a show has a new name; the rest was meant for the other one.
+      ofOtherShow: ({ stopped }) => ({ trackers: {}, stopped }),
+      onEvent,
+    });
   }
 }

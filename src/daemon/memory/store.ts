@@ -1,4 +1,4 @@
-import { renameSync } from 'node:fs';
+import { copyFileSync, renameSync } from 'node:fs';
 import { join } from 'node:path';
 import type { OperatorAction } from '../../engine/values/operator-action.js';
 import type { OwnFolder } from '../files/own-folder.js';
@@ -21,14 +21,17 @@ export type StoreEvent =
     }
   /** The file could not be used; it is kept under another name, and everything begins as the show says. */
   | { readonly kind: 'state-unreadable'; readonly file: string; readonly reason: string }
+  /** The file is of another show; it is kept under another name. What of it holds here is done again all the same. */
+  | { readonly kind: 'state-of-other-show'; readonly file: string; readonly show: string }
   /** It will be tried again; what is not kept is lost if the daemon ends. */
   | { readonly kind: 'state-unsaved'; readonly file: string; readonly reason: string }
   | { readonly kind: 'state-saved'; readonly file: string };
 
 export interface StoreOptions<T> {
   readonly folder: OwnFolder;
-  /** A file of another show is not for this one. */
   readonly show: string;
+  /** What of a file of another show holds in this one: that may be this one under the name it had before. */
+  ofOtherShow(state: T): T;
   /** What the file holds, or what is wrong with it. */
   parse(value: unknown): T | string;
   onEvent(event: StoreEvent): void;
@@ -86,8 +89,17 @@ export class StateStore<T> {
       this.#unreadable(found);
       return undefined;
     }
-    this.#kept = found.state;
-    return found.state;
+    const { state, show } = found;
+    if (show !== this.#show) {
+      // A copy: what holds must not be lost if this process ends before it is saved.
+      this.#setAside(copyFileSync);
+      this.options.onEvent({ kind: 'state-of-other-show', file: this.file, show });
+      const holds = this.options.ofOtherShow(state);
+      this.save(holds);
+      return holds;
+    }
+    this.#kept = state;
+    return state;
   }
 
   /** Keeps this from now on; the newest wins. */
@@ -115,7 +127,7 @@ export class StateStore<T> {
     clearTimeout(this.#retry);
   }
 
-  #read(text: string): { state: T } | string {
+  #read(text: string): { state: T; show: string } | string {
     let value: unknown;
     try {
       value = JSON.parse(text);
@@ -124,9 +136,9 @@ export class StateStore<T> {
     }
     const { lampwright, show, ...rest } = Object(value) as Record<string, unknown>;
     if (lampwright !== VERSION) return `it is not of version ${VERSION}`;
-    if (show !== this.#show) return `it is of the show "${String(show)}"`;
+    if (typeof show !== 'string') return 'it does not say of which show it is';
     const state = this.options.parse(rest);
-    return typeof state === 'string' ? state : { state };
+    return typeof state === 'string' ? state : { state, show };
   }
 
   async #write(): Promise<void> {
@@ -198,9 +210,9 @@ export class StateStore<T> {
     }
   }
 
-  #setAside(): void {
+  #setAside(by = renameSync): void {
     try {
-      renameSync(this.file, `${this.file}.unreadable`);
+      by(this.file, `${this.file}.unreadable`);
     } catch {
       // The next save writes over it.
     }

@@ -229,6 +229,12 @@ export function describe(
         text: `${event.file} can't be used, so stops and trackers are as the show file says: ${event.reason}`,
         data: event,
       };
+    case 'state-of-other-show':
+      return {
+        level: 'warn',
+        text: `${event.file} is of the show "${event.show}": who was stopped in it is stopped here too, until resumed. Nothing else of it holds`,
+        data: event,
+      };
     case 'state-unsaved':
       return {
         level: 'error',

@@ -59,6 +59,27 @@ it('a stop outlives a reload that renames the show, and a restart after it', asy
   expect(restarted.restored()).not.toEqual([]);
 });
 
+it('a stop outlives a restart that renames the show; a cue and a tracker that was given do not', async () => {
+  const before = showOf(`${configShow('minimal')}cues: { prologue: {}, storm: {} }\nspares: [7]\n`);
+  const renamed = showOf(
+    `${configShow('minimal')}cues: { prologue: {}, storm: {} }\nspares: [7]\n`.replace(
+      'name: One lamp',
+      'name: Another name',
+    ),
+  );
+  const keeping = keepingOf(before);
+  keeping.stopNext('ines', true, 'a test');
+  keeping.cueNext({ name: 'storm' }, 'a test');
+  expect(await keeping.unkept()).toBeUndefined();
+  const restarted = keepingOf(renamed);
+  expect(events).toEqual(['state-of-other-show', 'state-restored']);
+  expect(restarted.restored()).toMatchObject([{ kind: 'stop', performer: 'ines' }]);
+  expect(restarted.cue).toBe(0);
+  expect(await restarted.unkept()).toBeUndefined();
+  expect(keepingOf(renamed).restored()).toHaveLength(1);
+  expect(readdirSync(folder).sort()).toEqual(['operator.json', 'operator.json.unreadable']);
+});
+
 it('an order just before a reload is kept as well as one without', async () => {
   const keeping = keepingOf();
   for (let i = 0; i < 20; i++) {

@@ -27,6 +27,7 @@ function storeOf(where = folder, show = 'The Salt Lantern'): StateStore<{ a: num
       const { a } = value as { a?: unknown };
       return typeof a === 'number' ? { a } : '"a" is no number';
     },
+    ofOtherShow: ({ a }) => ({ a: -a }),
     onEvent: event => events.push(event),
   });
   stores.push(store);
@@ -60,7 +61,7 @@ it.each([
   ['a list', '[]', /not of version 1/],
   ['null', 'null', /not of version 1/],
   ['another version', '{"lampwright":2,"show":"The Salt Lantern","a":1}', /not of version 1/],
-  ['another show', '{"lampwright":1,"show":"Hamlet","a":1}', /it is of the show "Hamlet"/],
+  ['no show', '{"lampwright":1,"a":1}', /does not say of which show/],
   [
     'something else in it',
     '{"lampwright":1,"show":"The Salt Lantern","a":"x"}',
@@ -77,6 +78,18 @@ it.each([
   store.save({ a: 1 });
   await store.settled();
   expect(storeOf().load()).toEqual({ a: 1 });
+});
+
+it('of another show takes what holds in this one, once, and sets the file aside', async () => {
+  const store = storeOf();
+  const text = '{"lampwright":1,"show":"Hamlet","a":1}';
+  writeFileSync(store.file, text);
+  expect(store.load()).toEqual({ a: -1 });
+  expect(events).toEqual([{ kind: 'state-of-other-show', file: store.file, show: 'Hamlet' }]);
+  expect(readFileSync(`${store.file}.unreadable`, 'utf8')).toBe(text);
+  await store.settled();
+  expect(storeOf().load()).toEqual({ a: -1 });
+  expect(events).toHaveLength(1);
 });
 
 it('a folder that can’t be written is told of once, and the newest is kept when it can', async () => {

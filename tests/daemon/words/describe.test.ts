@@ -503,6 +503,9 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
   ],
   'realtime-policy': [{ kind: 'realtime-policy', policy: 'SCHED_FIFO' }],
   'state-restored': [{ kind: 'state-restored', file: '/s/operator.json', entries: 2 }],
+  'state-of-other-show': [
+    { kind: 'state-of-other-show', file: '/s/operator.json', show: 'Hamlet' },
+  ],
   'state-unreadable': [
     { kind: 'state-unreadable', file: '/s/operator.json', reason: 'it is not JSON' },
   ],
