@@ -21,6 +21,10 @@ const UNITS = [
   ['inches', 0.0254],
 ] as const;
 const FEET = ['feet', 0.3048] as const;
+/** Read in a unit so much smaller than it is, the whole stage is within a hand of the origin: nobody plays there. */
+const CRAMPED_TIMES = 30;
+/** And so much smaller, it is within a fingertip, where not even the trackers would lie side by side. */
+const TINY_TIMES = 500;
 /** Orders of the axes by which a height comes in as something else; the likely ones first. */
 const ORDERS: readonly AxisOrder[] = [
   ['x', '-z', 'y'],
@@ -59,16 +63,19 @@ function judge(show: Show, plan: InputPlan, places: readonly Vec3[], walks: bool
   const stage = `the stage: x ${bounds.min.x} to ${bounds.max.x}, y ${bounds.min.y} to ${bounds.max.y}, z ${bounds.min.z} to ${bounds.max.z} m`;
   const isOn = (at: Readonly<Vec3>) => isOnStage(show, at);
   const off = share(onStage, at => !isOn(at));
-  if (off < 0.5) return pass('feed', name, `${seen}.`);
-  const found = `${percent(off)} of them off the stage: ${seen} (${stage}).`;
   const fits = (other: (at: Vec3) => Vec3) =>
     share(places, at => isOn(placed(plan, other(at)))) >= FITS;
-  const scaled = (factor: number) => (at: Vec3) => ({
-    x: factor * at.x,
-    y: factor * at.y,
-    z: factor * at.z,
-  });
   const readM = plan.routes[0]?.unitM ?? 1;
+  if (1 / readM >= CRAMPED_TIMES && fits(scaled(1 / readM)) && isSpread(places, readM)) {
+    const farM = Math.max(...places.map(({ x, y, z }) => Math.hypot(x, y, z)));
+    const asRead = `All of them within ${Math.ceil(100 * farM)} cm of the origin of the tracking system. They look like metres: as such they are on the stage.`;
+    const act =
+      'Have somebody walk, and look. The `unit` of the route in the show is likely to be m, not what it says now.';
+    const says = 1 / readM >= TINY_TIMES ? fail : warn;
+    return says('feed', name, asRead, act);
+  }
+  if (off < 0.5) return pass('feed', name, `${seen}.`);
+  const found = `${percent(off)} of them off the stage: ${seen} (${stage}).`;
   const possible = unitsFor(onStage, bounds).filter(([, metres]) => fits(scaled(metres / readM)));
   const wornAtM = meanOf(show.performers.map(one => one.wornAtM));
   const offHeight = possible.map(([, metres]) => {
@@ -121,6 +128,15 @@ function judge(show: Show, plan: InputPlan, places: readonly Vec3[], walks: bool
     found,
     'Are the trackers on the stage? If so, `origin`, `turn` or `axes` of the input are wrong: `lampwright calibrate stage`.',
   );
+}
+
+function scaled(factor: number): (at: Vec3) => Vec3 {
+  return ({ x, y, z }) => ({ x: factor * x, y: factor * y, z: factor * z });
+}
+
+/** As metres somebody would walk, or they would stand apart. */
+function isSpread(places: readonly Vec3[], readM: number): boolean {
+  return AXES.some(axis => spanOf(places, axis) > WALKED_M * readM);
 }
 
 /** Evenly out of what a tracker sent; tracking frame. */

@@ -70,9 +70,31 @@ describe('the positions of a feed', () => {
     expect(found?.act).toContain('`unit`');
   });
 
-  it('pass in metres where the show reads millimetres: that all trackers lie in one spot may be so', () => {
+  it('fail in metres where the show reads millimetres: nobody plays within a fingertip of the origin', () => {
     const inMm = changed('/position" }', '/position", unit: mm }');
-    expect(judged((x, y, z) => [x, y, z], inMm)).toMatchObject({ state: 'pass' });
+    // What is noted has been read as the show says.
+    const sent = (feed: (x: number, y: number, z: number) => Place) =>
+      judged((...at) => {
+        const [x, y, z] = feed(...at);
+        return [x / 1000, y / 1000, z / 1000];
+      }, inMm);
+    const found = sent((x, y, z) => [x, y, z]);
+    expect(found).toMatchObject({ state: 'fail' });
+    expect(found?.found).toMatch(/^All of them within 2 cm of the origin .* They look like metres/);
+    expect(found?.act).toContain('`unit`');
+    // Nobody walks, and they sit apart.
+    let i = 0;
+    expect(sent(() => (i++ % 2 === 0 ? [2, 3, 1.2] : [6, 5, 1.2]))?.state).toBe('fail');
+    expect(sent((x, y, z) => [1000 * x, 1000 * y, 1000 * z])?.state).toBe('pass');
+    // In millimetres, trackers in one spot: at the origin, as a camera sees them, and beside it.
+    expect(sent(() => [0.1 * Math.sin(i++), 0, 0.5])?.state).toBe('pass');
+    expect(sent(() => [20 + Math.sin(i++), 15, 3])?.state).toBe('pass');
+  });
+
+  it('are asked about in metres where the show reads centimetres: trackers may lie that near', () => {
+    const inCm = changed('/position" }', '/position", unit: cm }');
+    expect(judged((x, y, z) => [x / 100, y / 100, z / 100], inCm)).toMatchObject({ state: 'warn' });
+    expect(judged((x, y, z) => [x, y, z], inCm)?.state).toBe('pass');
   });
 
   it.each([
