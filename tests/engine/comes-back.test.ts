@@ -107,7 +107,8 @@ function play(rule: string, seed: number): string[] {
   const random = randomOf(seed);
   const heads = ['a', 'b', 'c', 'd'].slice(
     0,
-    rule.startsWith('order') ? PEOPLE.length : random(1, 4),
+    // One head alone has nobody to cross over to, and the show is refused.
+    rule.startsWith('order') ? PEOPLE.length : random(rule.endsWith('cross') ? 2 : 1, 4),
   );
   const rig = new Rig(
     room(
