@@ -1,6 +1,6 @@
 import { type ChildProcess, type SpawnOptions, spawn } from 'node:child_process';
 import { createInterface } from 'node:readline';
-import type { Readable } from 'node:stream';
+import type { Readable, Writable } from 'node:stream';
 import { setTimeout as sleep } from 'node:timers/promises';
 import type { EngineEvent } from '../../engine/events/events.js';
 import type { PositionRound } from '../../engine/positions-out.js';
@@ -149,6 +149,8 @@ export class EngineLink {
   #child: ChildProcess | undefined;
   #fault: string | undefined;
   #fatal: string | undefined;
+  /** Of what it is to read before all else: its show. */
+  #firstBytes = 0;
   #tethered = mayTether();
 
   constructor(
@@ -223,7 +225,9 @@ export class EngineLink {
       });
     }
     const orders: FirstOrders = { ...this.orders, restored, heldInputs };
-    child.stdin?.write(`${JSON.stringify(orders)}\n`);
+    const first = `${JSON.stringify(orders)}\n`;
+    this.#firstBytes = Buffer.byteLength(first);
+    child.stdin?.write(first);
   }
 
   /** A prepared one begins. @returns whether there is one */
@@ -276,20 +280,22 @@ export class EngineLink {
   }
 
   #say(orders: LaterOrders): boolean {
-    const stdin = this.#child?.stdin;
-    if (stdin === null || stdin === undefined) return false;
-    // An engine that hangs reads nothing.
-    if (stdin.writableLength > MOST_UNREAD_BYTES) return false;
-    stdin.write(`${JSON.stringify(orders)}\n`);
-    return true;
+    const stdin = this.#hearing();
+    stdin?.write(`${JSON.stringify(orders)}\n`);
+    return stdin !== undefined;
+  }
+
+  /** An engine that hangs reads nothing. One that starts has yet to read its show, which may be large, and hears the rest then. */
+  #hearing(): Writable | undefined {
+    const stdin = this.#child?.stdin ?? undefined;
+    const isFull = (stdin?.writableLength ?? 0) > MOST_UNREAD_BYTES + this.#firstBytes;
+    return isFull ? undefined : stdin;
   }
 
   /** @returns whether there is an engine that hears it */
   tellDesk(universes: readonly DeskLevels[]): boolean {
-    const stdin = this.#child?.stdin;
-    if (stdin === null || stdin === undefined || stdin.writableLength > MOST_UNREAD_BYTES) {
-      return false;
-    }
+    const stdin = this.#hearing();
+    if (stdin === undefined) return false;
     const desk = universes.map(
       ({ input, heard, levels, from = '', silent = false }): DeskOnPipe => {
         return [input, heard, Buffer.from(levels).toString('base64'), from, silent];

@@ -76,7 +76,11 @@ afterEach(async () => {
 });
 
 /** Starts an engine of our own; what the link tells of it. */
-function start(body: string, launch?: Launch) {
+function start(
+  body: string,
+  launch?: Launch,
+  orders: ConstructorParameters<typeof EngineLink>[0] = ORDERS,
+) {
   const told = {
     frames: 0,
     order: [] as string[],
@@ -88,7 +92,7 @@ function start(body: string, launch?: Launch) {
   const file = join(folder, 'engine.mjs');
   writeFileSync(file, PRELUDE + body);
   const made = new EngineLink(
-    ORDERS,
+    orders,
     Uint8Array.of(9, 9, 9, 9, 9),
     SECTIONS,
     {
@@ -126,6 +130,41 @@ async function until(holds: () => boolean): Promise<void> {
 }
 
 describe('the link to the engine', () => {
+  it('has what is said while a large show is still being read heard after it, and no end of it by one that hangs', async () => {
+    const large = { ...ORDERS, text: 'x'.repeat(3 * 1024 * 1024) };
+    const stop = { kind: 'stop', performer: 'ines', cause: 'command' } as const;
+    // It reads nothing at first, and then tells how long the first line was, and what came after it.
+    const { link, told } = start(
+      `
+      process.stdin.pause();
+      setTimeout(() => {
+        let text = '';
+        process.stdin.on('data', chunk => {
+          text += chunk;
+          const lines = text.split('\\n');
+          if (lines.length < 3) return;
+          news(${type('hello')}, { pid: lines[0].length });
+          news(${type('events')}, [JSON.parse(lines[1])]);
+        });
+        process.stdin.resume();
+      }, 300);
+    `,
+      undefined,
+      large,
+    );
+    expect(link.operate([stop])).toBe(true);
+    await until(() => told.events.length > 0);
+    expect(told.started[0]).toBeGreaterThan(large.text.length);
+    expect(told.events[0]).toEqual({ operator: [stop] });
+    await link.end();
+    const { link: hung } = start('process.stdin.pause();', undefined, large);
+    let said = 0;
+    while (said < 1000 && hung.operate([{ ...stop, by: 'x'.repeat(64 * 1024) }])) said += 1;
+    expect(said).toBeGreaterThan(10);
+    expect(said).toBeLessThan(100);
+    hung.kill();
+  });
+
   it('takes frames on time, counts those that are late, and touches patched slots only', async () => {
     const late = monotonicS() - 1;
     const soon = monotonicS() + 60;
