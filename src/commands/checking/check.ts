@@ -310,14 +310,27 @@ function table(file: string, show: Show): string {
   return lines.join('\n');
 }
 
-/** Lines for the cues whose safe look differs from that of the fixtures. */
+/** More cues than this with nothing to say of them are counted, not listed. */
+const MOST_ALIKE = 12;
+
+/** A line for each cue, as its safe look may differ from that of the fixtures. */
 function cueLines(show: Show): string[] {
-  return cueSheets(show).flatMap(({ label, safe }) => {
-    const fixtures = safe.map(({ fixture, values }) => {
-      const own = show.fixtures.find(({ name }) => name === fixture)?.safe ?? [];
-      const others = values.filter(({ value }, c) => value !== own[c]);
-      return `${labelsOf(show).fixture(fixture)} ${valuesText(others)}`;
-    });
-    return [`    safe look in cue ${label}: ${fixtures.join('; ') || 'as above'}`];
+  const sheets = cueSheets(show);
+  const alike = sheets.filter(({ safe }) => safe.length === 0);
+  const isListed = alike.length <= MOST_ALIKE;
+  const lines = (isListed ? sheets : sheets.filter(({ safe }) => safe.length > 0)).map(one =>
+    cueLine(show, one),
+  );
+  if (isListed) return lines;
+  const which = alike.length === sheets.length ? 'all' : 'the other';
+  return [...lines, `    safe look in ${which} ${alike.length} cues: as above`];
+}
+
+function cueLine(show: Show, { label, safe }: ReturnType<typeof cueSheets>[number]): string {
+  const fixtures = safe.map(({ fixture, values }) => {
+    const own = show.fixtures.find(({ name }) => name === fixture)?.safe ?? [];
+    const others = values.filter(({ value }, c) => value !== own[c]);
+    return `${labelsOf(show).fixture(fixture)} ${valuesText(others)}`;
   });
+  return `    safe look in cue ${label}: ${fixtures.join('; ') || 'as above'}`;
 }

@@ -26,7 +26,7 @@ import {
 import { type Follow, followOf } from './follow.js';
 import { holdAll, holdOn } from './middle.js';
 import { tellPins } from './pins.js';
-import { costOf, createPools, share } from './sharing.js';
+import { costOf, createPools, sharePools } from './sharing.js';
 
 /** How much nearer another performer has to be before the head changes, metres. */
 const NEARER_M = 0.5;
@@ -55,6 +55,7 @@ export function createChoices(
         pinned: -1,
         forS: 0,
         waitsS: 0,
+        rests: false,
         insideS: new Float64Array(choice.people.length),
         weights: new Float64Array(choice.people.length),
       },
@@ -72,7 +73,7 @@ export function createChoices(
     const choosers = all.filter(one => one.light === light && one.choice.rule.kind !== 'middle');
     return { light, name, choosers, titles: new Map(by), told };
   });
-  return { all, lights, pools: createPools(all), pinned: new Map() };
+  return { all, lights, pools: createPools(all), turn: 0, pinned: new Map() };
 }
 
 function followsOf(
@@ -108,9 +109,9 @@ export function choose(choices: Choices, seen: Seen, dtS: number, events: Engine
     else if (one.choice.rule.kind === 'first') one.wanted = first(one, seen, dtS);
     if (one.pinned >= 0 && one.choice.rule.kind !== 'middle') one.wanted = byOrder(one, seen);
   }
-  for (const pool of choices.pools) share(pool, seen);
+  sharePools(choices, seen);
   for (const one of choices.all) {
-    if (one.choice.rule.kind === 'middle') continue;
+    if (one.rests || one.choice.rule.kind === 'middle') continue;
     goOver(choices, one, seen, dtS);
   }
   for (const one of choices.lights) {
@@ -349,6 +350,7 @@ export function takeChoices(
     takeChooser(one, was, show, performers, aims, lights);
   }
   for (const pool of next.pools) takePool(pool, old.pools, before);
+  if (next.pools.length === old.pools.length) next.turn = old.turn;
 }
 
 function takeChooser(
@@ -389,6 +391,7 @@ function takePool(pool: Pool, old: readonly Pool[], before: ReadonlyMap<Chooser,
     pool.heads.every((head, h) => before.get(head) === was.heads[h]);
   if (!isSame) return;
   pool.turn = was.turn;
+  pool.isStale = was.isStale;
   pool.away.set(was.away);
   pool.assignment.columnOf.set(was.assignment.columnOf);
 }

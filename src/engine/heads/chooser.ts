@@ -19,6 +19,8 @@ export interface Choices {
   /** Lights that choose in some cue, each once, with what was last reported of it. */
   readonly lights: readonly ChoosingLight[];
   readonly pools: readonly Pool[];
+  /** Which of the pools that act in no cue just now has its turn. */
+  turn: number;
   /** By name of head, the pins of this tick and who ordered them, or what a reload dropped; reported once a tick. */
   readonly pinned: Map<
     string,
@@ -58,6 +60,8 @@ export interface Chooser {
   wanted: number;
   /** Whom it is pinned to, whatever the rule says; -1: nobody. */
   pinned: number;
+  /** Its pool acts in no cue just now, and does not have its turn: whom it would be on is left as it is. */
+  rests: boolean;
   /** How long it has been on them; and how long it has waited for the head that takes over, seconds. */
   forS: number;
   waitsS: number;
@@ -75,6 +79,8 @@ export interface Pool {
   readonly away: Float64Array;
   /** Whose costs are computed anew in this tick: one person in so many. */
   turn: number;
+  /** It has rested, and its costs are old. */
+  isStale: boolean;
 }
 
 export interface Seen {

@@ -2,7 +2,15 @@ import { clearance } from '../../fixtures/keep-out.js';
 import { aimAt, panTilt } from '../../fixtures/kinematics.js';
 import { keepOutOf } from '../../show/model/keep-out.js';
 import { assign, createAssignment } from './assignment.js';
-import { believed, byOrder, type Chooser, type Pool, type Seen, shows } from './chooser.js';
+import {
+  believed,
+  byOrder,
+  type Choices,
+  type Chooser,
+  type Pool,
+  type Seen,
+  shows,
+} from './chooser.js';
 
 /** Costs of a head on a performer: 1 is ten metres of throw, or light from the side instead of from the front. */
 const COST = {
@@ -37,15 +45,44 @@ export function createPools(all: readonly Chooser[]): Pool[] {
   return [...byPool.values()].map(heads => {
     const people = heads[0]?.choice.people.length ?? 0;
     const away = new Float64Array(people * heads.length).fill(Number.NaN);
-    return { heads, assignment: createAssignment(people, heads.length + people), away, turn: 0 };
+    const assignment = createAssignment(people, heads.length + people);
+    return { heads, assignment, away, turn: 0, isStale: false };
   });
 }
 
+/**
+ * A show may have a pool for each of many cues. Those that act are looked at in every tick, the others in turn, so that
+ * they know whom their heads would be on when their cue comes.
+ */
+export function sharePools(choices: Choices, seen: Seen): void {
+  const { pools } = choices;
+  choices.turn = (choices.turn + 1) % Math.max(1, pools.length);
+  // The next one that does not act.
+  for (let i = 0; i < pools.length && acts(pools[choices.turn] as Pool, seen); i++) {
+    choices.turn = (choices.turn + 1) % pools.length;
+  }
+  for (let i = 0; i < pools.length; i++) {
+    const pool = pools[i] as Pool;
+    const rests = i !== choices.turn && !acts(pool, seen);
+    for (const head of pool.heads) head.rests = rests;
+    if (rests) pool.isStale = true;
+    else share(pool, seen);
+  }
+}
+
+/** Some head follows by it in the cue that is on. */
+function acts({ heads }: Pool, { aims }: Seen): boolean {
+  for (const { light, of } of heads) if (aims.followedBy[light] === of) return true;
+  return false;
+}
+
 /** The best assignment of the believed performers to the available heads. */
-export function share(pool: Pool, seen: Seen): void {
+function share(pool: Pool, seen: Seen): void {
   const { heads, assignment, away } = pool;
   const { costs, columns, columnOf, rows } = assignment;
   pool.turn = (pool.turn + 1) % EVERY;
+  if (pool.isStale) away.fill(Number.NaN);
+  pool.isStale = false;
   for (let i = 0; i < rows; i++) {
     const row = i * columns;
     const [any] = heads;

@@ -166,6 +166,15 @@ test('the safe look of every cue is shown, and where it is that of the fixtures'
   expect(await check({ positionals: [file], values: {} })).toBe(0);
   expect(said.out).toContain('    safe look in cue The day: as above\n');
   expect(said.out).toContain('    safe look in cue night: glow Dimmer 15 %; head Zoom 30°\n');
+  // Of hundreds that say nothing of their own, their number.
+  const many = Array.from({ length: 40 }, (_, i) => `c${i}: {}`).join(', ');
+  writeFileSync(file, `${MINIMAL}cues: { night: { safe: { glow: { Dimmer: 15 } } }, ${many} }\n`);
+  said.clear();
+  expect(await check({ positionals: [file], values: {} })).toBe(0);
+  expect(said.out).toContain('    safe look in cue night: glow Dimmer 15 %\n');
+  expect(said.out).toContain('    safe look in the other 40 cues: as above\n');
+  expect(said.out.match(/as above/g)).toHaveLength(1);
+  writeFileSync(file, MINIMAL + cues);
   said.clear();
   await check({ positionals: [file], values: { json: true } });
   const { show } = JSON.parse(said.out);

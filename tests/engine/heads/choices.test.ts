@@ -109,6 +109,40 @@ class Stage {
   }
 }
 
+describe('a pool of its own in each of many cues', () => {
+  const CUES = Array.from({ length: 6 }, (_, i) => `pool-${i}`);
+  const MANY = `${CUES.map(name => `  - { name: ${name}, follow: { share: company, hold: 1 }, fixtures: [heads], set: { Dimmer: 80 } }`).join('\n')}
+cues: { ${CUES.map(name => `${name}: { mappings: [${name}], fade: 1 }`).join(', ')} }`;
+  const PLACES = [
+    { ines: [2, 2], tobias: [5, 4], gull: [8, 6] },
+    { ines: [8, 2], tobias: [2, 4], gull: [5, 6] },
+    { ines: [5, 2], tobias: [8, 4], gull: [2, 6] },
+  ] as const;
+
+  test('serves everybody when its cue comes, and is looked at in turn while it rests', () => {
+    const stage = new Stage(MANY);
+    const { choices } = stage.rig.engine;
+    const looked = new Map<number, number>();
+    const count = () =>
+      choices.pools.forEach(({ heads }, i) => {
+        if (heads[0]?.rests === false) looked.set(i, (looked.get(i) ?? 0) + 1);
+      });
+    CUES.forEach((name, i) => {
+      if (i > 0) stage.rig.order({ kind: 'cue', to: { name }, cause: 'command' });
+      looked.clear();
+      stage.run(6, PLACES[i % PLACES.length] as (typeof PLACES)[number], count);
+      expect([...stage.all].sort()).toEqual(['gull', 'ines', 'tobias']);
+      // 6 s of 40 ticks: the one that acts in each, the five others in one of five.
+      const times = CUES.map((_, pool) => looked.get(pool) ?? 0);
+      expect(times[i]).toBeGreaterThanOrEqual(239);
+      for (const [pool, of] of times.entries()) {
+        if (pool !== i) expect(Math.abs(of - 48)).toBeLessThanOrEqual(2);
+      }
+    });
+    expect(stage.litChanges).toBe(0);
+  });
+});
+
 describe('nearest', () => {
   const RULE =
     '  - { follow: { nearest: company, to: lantern, hold: 1 }, fixtures: [mid], set: { Dimmer: 80 } }';
