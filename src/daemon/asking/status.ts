@@ -45,6 +45,8 @@ export interface Status {
     readonly performers: readonly string[];
     readonly performerLabels: readonly string[];
   };
+  /** Hazardous outputs that are on, as their enable is held: "hazer (atmospheric)". */
+  readonly hazardsOn: readonly string[];
   readonly feed: {
     readonly silent: boolean;
     readonly since: string;

@@ -1,4 +1,10 @@
-import { batteryUnitInWords, silentSignalInWords } from '../../engine/events/event-words.js';
+import {
+  batteryUnitInWords,
+  enableInWords,
+  outputsInWords,
+  silentSignalInWords,
+} from '../../engine/events/event-words.js';
+import type { EnabledOutput } from '../../engine/events/events.js';
 import { LightDelays } from '../../live/light-delays.js';
 import {
   type OtherShows,
@@ -61,6 +67,8 @@ export class StatusBook {
   #lights: { phase: FallbackPhase; cause: string; sinceS: number };
   #engine: { pid: number | undefined; sinceS: number };
   #feed = { silent: false, sinceS: 0 };
+  /** Hazardous outputs that are on. */
+  readonly #enabled = new Map<string, EnabledOutput>();
   #rates = { positionsPerS: 0, datagramsPerS: 0, droppedPerS: 0 };
   #counted: { readonly counters: EngineCounters; readonly atS: number } | undefined;
   readonly #stops = new StopNote();
@@ -380,6 +388,7 @@ export class StatusBook {
       performers,
       heads: this.#heads.status(this.show, labels, iso),
       stops: this.#stops.status(labels),
+      hazardsOn: [...this.#enabled.values()].map(one => outputsInWords([one], labels.fixture)),
       feed: { silent: this.#feed.silent, since: iso(this.#feed.sinceS), ...this.#ratesNow(nowS) },
       deskLostSince: this.#deskLostSinceS === undefined ? undefined : iso(this.#deskLostSinceS),
       ...trackers,
@@ -474,8 +483,23 @@ export class StatusBook {
     this.#highlighted = undefined;
     this.#troubles.keepOf('mapping', NONE);
     this.#troubles.keepOf('signal', NONE);
+    this.#troubles.keepOf('enable', NONE);
+    this.#enabled.clear();
     this.#trackers.engineBegins(this.show);
     this.#heads.engineBegins(nowS);
+  }
+
+  #hearEnable(event: Extract<EngineNews, { kind: 'enable' }>, nowS: number): void {
+    const label = labelsOf(this.show).fixture;
+    for (const output of event.outputs) {
+      const key = `${output.fixture} ${output.hazard}`;
+      this.#enabled.delete(key);
+      if (event.gate === 'on') this.#enabled.set(key, output);
+      // Somebody holds it down, and nothing comes.
+      const isHeld = event.gate === 'latched-off';
+      const what = isHeld ? enableInWords({ ...event, outputs: [output] }, label) : undefined;
+      this.trouble(`enable ${key}`, what, nowS);
+    }
   }
 
   #hearEngine(event: EngineNews, nowS: number): boolean {
@@ -485,6 +509,9 @@ export class StatusBook {
         this.trouble(`mapping ${mapping}`, off ? `mapping ${mapping} is off` : undefined, nowS);
         return true;
       }
+      case 'enable':
+        this.#hearEnable(event, nowS);
+        return true;
       case 'signal':
         this.trouble(`signal ${event.signal}`, silentSignalInWords(event), nowS);
         return true;

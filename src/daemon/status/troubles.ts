@@ -20,7 +20,7 @@ export const TROUBLE_KINDS = [
     'mapping',
     'signal',
   ],
-  ...['input', 'receiver', 'errand', 'source', 'nodes', 'interfaces'],
+  ...['enable', 'input', 'receiver', 'errand', 'source', 'nodes', 'interfaces'],
 ] as const;
 type TroubleKind = (typeof TROUBLE_KINDS)[number];
 export type TroubleKey = TroubleKind | `${TroubleKind} ${string}`;
@@ -48,7 +48,7 @@ export class Troubles {
   }
 
   /** Of one kind, forgets those of which the names are not among these. */
-  keepOf(kind: 'mapping' | 'signal', names: ReadonlySet<string>): void {
+  keepOf(kind: 'mapping' | 'signal' | 'enable', names: ReadonlySet<string>): void {
     const begin = `${kind} `;
     for (const key of this.#all.keys()) {
       if (key.startsWith(begin) && !names.has(key.slice(begin.length))) this.#all.delete(key);

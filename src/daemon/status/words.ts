@@ -6,6 +6,7 @@ import { DOUBT_WORDS } from '../../live/verdict.js';
 import { HEARD_BUT_WORDS } from '../../safety/heard-but.js';
 import { wantsLive } from '../../safety/watchdog.js';
 import { WATCHDOG_TABLE } from '../../safety/watchdog-table.js';
+import { enumerated } from '../../stage/enumerated.js';
 import type { PerformerStatus, Status } from '../asking/status.js';
 
 /** More names than this in a line are a number. */
@@ -36,6 +37,7 @@ function lightLine(status: Status): string {
   if (status.cue !== undefined) parts.unshift(`cue ${status.cue.label}`);
   if (status.rehearsal !== undefined) parts.unshift(`REHEARSAL (${status.rehearsal.what})`);
   if (status.stops.everybody) parts.push(stopOfEverybodyInWords(status));
+  if (status.hazardsOn.length > 0) parts.push(`${enumerated(status.hazardsOn, MOST_NAMES)} on`);
   parts.push(engine.pid === undefined ? 'no engine' : `engine ${engine.pid}`);
   return `${show}: ${parts.join('; ')}`;
 }

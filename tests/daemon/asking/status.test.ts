@@ -89,6 +89,33 @@ it('says since when: the beginning of a loss, not that of its last phase', () =>
   expect(sinceS(lost) - sinceS(live)).toBeCloseTo(laterS, 1);
 });
 
+it('says which hazardous outputs are on, and of one that is held and stays off, why', () => {
+  const { book, run, rig } = following();
+  run(6, BOTH);
+  const hear = (gate: 'on' | 'off' | 'latched-off', reason?: 'everybody-stopped' | 'released') => {
+    const outputs = [{ fixture: 'hazer', hazard: 'atmospheric' }] as const;
+    const wasOn = gate !== 'on';
+    book.hear(
+      { kind: 'engine', event: { kind: 'enable', gate, wasOn, reason, outputs } },
+      rig.nowS,
+    );
+    const status = book.status(rig.nowS);
+    return { on: status.hazardsOn, line: statusInWords(status)[0], troubles: status.troubles };
+  };
+  expect(hear('on')).toMatchObject({
+    on: ['hazer (atmospheric)'],
+    line: expect.stringContaining('; hazer (atmospheric) on; '),
+    troubles: [],
+  });
+  const held = hear('latched-off', 'everybody-stopped');
+  expect(held).toMatchObject({
+    on: [],
+    troubles: [{ what: expect.stringMatching(/^hazer \(atmospheric\) dropped: /) }],
+  });
+  expect(held.line).not.toContain('hazer');
+  expect(hear('off', 'released')).toMatchObject({ on: [], troubles: [] });
+});
+
 it('names trackers and batteries in trouble, stops, and what is wrong with outputs', () => {
   const { book, run, rig } = following(HOUSE.replace('trackers: [2]', 'trackers: [2, 3]'));
   run(6, { ...BOTH, 3: BOTH[2] });

@@ -55,6 +55,10 @@ const EACH: Readonly<Record<Kind, Tell>> = {
     state: 'faulty',
     message: 'nothing can be recorded to /r: the disk is full; the show goes on without',
   }),
+  enable: engine({
+    ...{ kind: 'enable', gate: 'latched-off', wasOn: true, reason: 'safe-look' },
+    outputs: [{ fixture: 'hazer', hazard: 'atmospheric' }],
+  }),
   rejoin: says({ kind: 'light-rejoins', universes: [1, 2], forS: 6, fixtures: 3 }),
   panel: book =>
     book.hearPanel({ kind: 'panel', state: 'gone', reason: 'it was killed', again: 1 }, 1000),
