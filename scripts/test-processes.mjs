@@ -9,12 +9,17 @@ import { inLanes, ownNetwork } from './lanes.mjs';
 import { misuse, readOptions } from './options.mjs';
 
 const PROJECTS = ['system', 'peers'];
-/** They pack, install and unpack what ships, or draw many pages: minutes, though the files are small. */
+/**
+ * They pack, install and unpack what ships, draw many pages, or wait for what receivers do: minutes, though the files
+ * are small.
+ */
 const LONGEST = [
   'tests/peers/package.test.ts',
   'tests/peers/debian.test.ts',
   'tests/peers/paper.test.ts',
   'tests/peers/two-machines.test.ts',
+  'tests/peers/two-machines-stops.test.ts',
+  'tests/peers/two-machines-return.test.ts',
 ];
 /** More than so many failures are no matter of the machine's load. */
 const MOST_AGAIN = 3;
