@@ -165,7 +165,7 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     title: 'show reload',
     scope: 'everything',
     decidedBy: 'supervisor',
-    when: 'a show with a changed patch, changed outputs or changed inputs is loaded during the run (SIGHUP, or lampwright tell); if these are unchanged, the light crossfades to the new show over its `reload` time',
+    when: 'a show with a changed patch, changed outputs or changed inputs (other than who may send to them, `allow`) is loaded during the run (SIGHUP, or lampwright tell); if these are unchanged, the light crossfades to the new show over its `reload` time',
     action:
       "a show with errors, or whose outputs or inputs can't be opened: it is rejected and logged, and the running show carries on. Otherwise what is lit fades to the safe look of the new show, as when the engine is dead, and the new engine takes over; if a universe is no longer sent, all light fades to the safe look of the old show first, and its stream ends",
     clears:
