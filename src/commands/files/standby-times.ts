@@ -1,3 +1,5 @@
+import { OUT_AFTER_S } from '../../daemon/beats/pair.js';
+import { SOURCE_GONE_AFTER_S } from '../../daemon/lighting/partner.js';
 import type { SupervisorEvent } from '../../daemon/supervisor.js';
 import type { StandbyTime } from '../../reporting/causes/held-light.js';
 
@@ -6,10 +8,6 @@ export interface Act {
   readonly event: SupervisorEvent;
 }
 
-/** Receivers let a source go that has sent nothing for so long (E1.31 6.7.1). */
-const DROPPED_AFTER_S = 2.5;
-/** A main machine notices so long after its last packet that nothing leaves; see `Pair`. */
-const NOTICED_AFTER_S = 1.25;
 /** It gives way within a beat of saying that it stood still. */
 const AFTER_STILL_S = 1;
 
@@ -38,7 +36,7 @@ export function standbyTimes(acts: readonly Act[]): StandbyTime[] {
       if (to !== 'joining') ours.add(where);
       const dropped = to === 'joining' ? out.get(where) : undefined;
       const why = dropped?.why ?? whyOf(event);
-      const droppedS = (dropped?.fromS ?? Number.POSITIVE_INFINITY) + DROPPED_AFTER_S;
+      const droppedS = (dropped?.fromS ?? Number.POSITIVE_INFINITY) + SOURCE_GONE_AFTER_S;
       const fromS = Math.min(atS - hadLightForS, droppedS);
       if (!open.has(where)) open.set(where, { interface: where, fromS, why });
     } else {
@@ -48,7 +46,7 @@ export function standbyTimes(acts: readonly Act[]): StandbyTime[] {
       else if (event.from !== 'leading' || to !== 'listening') continue;
       else if (stood !== undefined)
         out.set(where, { fromS: stood.atS - stood.forS, why: STOOD_STILL });
-      else out.set(where, { fromS: atS - NOTICED_AFTER_S, why: SENT_NOTHING });
+      else out.set(where, { fromS: atS - OUT_AFTER_S, why: SENT_NOTHING });
     }
   }
   for (const where of open.keys()) end(where, undefined);

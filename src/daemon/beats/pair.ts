@@ -81,7 +81,7 @@ const ARTNET_MISSING_S = 2;
  * How long nothing may be sent: receivers drop a source after 2.5 s (E1.31 6.7.1), the last packet may be 0.9 s old
  * (6.6.2) when the cable goes, and its loss is seen within 0.2 s.
  */
-const OUT_AFTER_S = 1.25;
+export const OUT_AFTER_S = 1.25;
 /** And how long a standby that was out itself must not blame silence on the main machine. */
 const SILENT_AFTER_S = 2.5;
 
