@@ -20,6 +20,8 @@ export function standbyTimes(acts: readonly Act[]): StandbyTime[] {
   const ours = new Set<string | undefined>();
   /** Of a main machine of which nothing left: when that began, and in words, by lighting network. */
   const out = new Map<string | undefined, { readonly fromS: number; readonly why: string }>();
+  /** Networks where no standby had been heard by then: one that is there afterwards was started meanwhile. */
+  const without = new Set<string | undefined>();
   let still: { readonly atS: number; readonly forS: number } | undefined;
   const end = (where: string | undefined, untilS: number | undefined) => {
     const one = open.get(where);
@@ -35,15 +37,19 @@ export function standbyTimes(acts: readonly Act[]): StandbyTime[] {
     if (to === 'standing-in' || to === 'joining' || event.comesBack === true) {
       if (to !== 'joining') ours.add(where);
       const dropped = to === 'joining' ? out.get(where) : undefined;
-      const why = dropped?.why ?? whyOf(event);
+      const isNew = to === 'joining' && without.delete(where);
+      const why = dropped?.why ?? (isNew ? `${whyOf(event)}; ${STARTED_MEANWHILE}` : whyOf(event));
       const droppedS = (dropped?.fromS ?? Number.POSITIVE_INFINITY) + SOURCE_GONE_AFTER_S;
       const fromS = Math.min(atS - hadLightForS, droppedS);
       if (!open.has(where)) open.set(where, { interface: where, fromS, why });
     } else {
       end(where, atS);
       const stood = still !== undefined && atS - still.atS < AFTER_STILL_S ? still : undefined;
-      if (to === 'leading') out.delete(where);
-      else if (event.from !== 'leading' || to !== 'listening') continue;
+      if (to === 'leading') {
+        out.delete(where);
+        without.delete(where);
+      } else if (event.from !== 'leading' || to !== 'listening') continue;
+      else if (event.withoutStandby === true) without.add(where);
       else if (stood !== undefined)
         out.set(where, { fromS: stood.atS - stood.forS, why: STOOD_STILL });
       else out.set(where, { fromS: atS - OUT_AFTER_S, why: SENT_NOTHING });
@@ -54,6 +60,7 @@ export function standbyTimes(acts: readonly Act[]): StandbyTime[] {
 }
 
 const STOOD_STILL = 'this machine, the main one, had stood still';
+const STARTED_MEANWHILE = 'the standby was started before that, at a time not known here';
 const SENT_NOTHING = 'nothing could be sent from this machine, the main one';
 
 function whyOf(event: Extract<SupervisorEvent, { kind: 'pair' }>): string {

@@ -22,6 +22,8 @@ export interface PairChange {
   readonly comesBack?: boolean;
   /** The main machine has not been heard since this standby was started. */
   readonly neverHeard?: boolean;
+  /** Of a main machine of which nothing leaves: no standby had been heard by then. */
+  readonly withoutStandby?: true;
   /** The standby has had the light for so long already, seconds; missing: from now on. */
   readonly hadLightForS?: number;
   /** It comes back below a standby, but goes on with Art-Net, because nobody has taken its place there. */
@@ -217,13 +219,16 @@ export class PairLight {
       const { pair, side } = part;
       const { phase: from, holdsArtnet: held } = pair;
       if (!pair.wasOut(side.silentForS(nowS), nowS, side.hears)) continue;
+      const { other } = side.partner.at(nowS);
       // What is heard on other networks still counts.
       if (!side.isDeaf) side.partner.forget();
       part.hasLed ||= from === 'leading';
       if (pair.phase !== from || pair.holdsArtnet !== held) this.#arrange(part);
       if (pair.phase === from) continue;
       part.sinceS = nowS;
-      if (from !== 'joining') changes.push(changeOf(part, from));
+      if (from === 'joining') continue;
+      const without = from === 'leading' && other === 'never heard';
+      changes.push({ ...changeOf(part, from), ...(without ? { withoutStandby: true } : {}) });
     }
     return changes;
   }

@@ -93,6 +93,25 @@ it('begin 2.5 s after the last packet of a main machine that stood still, or who
   ]);
 });
 
+it('do not begin with an outage of the main machine where the standby was first started during it', () => {
+  const gives = { from: 'leading', to: 'listening' } as const;
+  const joins = { from: 'listening', to: 'joining', hadLightForS: 0.2 } as const;
+  const leads = { from: 'joining', to: 'leading' } as const;
+  const times = told(
+    [41.25, { ...gives, withoutStandby: true }],
+    [100.2, joins],
+    [108, leads],
+    // In the next outage it is there.
+    [141.25, gives],
+    [150, joins],
+    [158, leads],
+  );
+  expect(words(times)).toEqual([
+    'the standby had the light from 100 to 108 (8.0 s): this machine, the main one, came back below it; the standby was started before that, at a time not known here',
+    'the standby had the light from 142.5 to 158 (15.5 s): nothing could be sent from this machine, the main one',
+  ]);
+});
+
 it('end with the standby that had it, and not with a main machine that ends below it', () => {
   const ended = (change: PairChange) =>
     standbyTimes([
