@@ -50,18 +50,43 @@ function withCodec(code) {
   return code.replace(`'${CODEC}'`, "'./codec.cjs'");
 }
 
+const FROM_SOURCE = {
+  platform: 'node',
+  logLevel: 'warn',
+  external: [/^node:/],
+  resolve: { extensionAlias: { '.js': ['.ts', '.js'] } },
+  plugins: [{ name: 'codec', transform: withCodec }],
+};
+
+/** The two that light waits for, each in one file as CommonJS: V8's code of such a file can be kept (src/commands/compiled-code.ts). */
+const OF_LIGHT = {
+  engine: 'src/commands/engine.ts',
+  run: 'src/commands/running/run-process.ts',
+};
+
+async function bundleLight(folder) {
+  const made = [];
+  for (const [name, input] of Object.entries(OF_LIGHT)) {
+    const output = {
+      file: join(folder, `${name}.cjs`),
+      format: 'cjs',
+      codeSplitting: false,
+      // As modules are.
+      banner: "'use strict';",
+    };
+    made.push(...(await build({ ...FROM_SOURCE, input, output })).output);
+  }
+  return packagesOf(made);
+}
+
 async function bundle(folder) {
   const { output } = await build({
+    ...FROM_SOURCE,
     input: {
       main: 'src/main.ts',
       'show-process': 'src/commands/running/show-process.ts',
       'show-reader': 'src/commands/running/show-reader.ts',
     },
-    platform: 'node',
-    logLevel: 'warn',
-    external: [/^node:/],
-    resolve: { extensionAlias: { '.js': ['.ts', '.js'] } },
-    plugins: [{ name: 'codec', transform: withCodec }],
     output: {
       dir: folder,
       format: 'esm',
@@ -72,6 +97,7 @@ async function bundle(folder) {
   });
   const packages = [
     ...packagesOf(output),
+    ...(await bundleLight(join(folder, 'bundle'))),
     ...(await bundleCodec(join(folder, 'bundle'))),
     ...(await bundlePage(join(folder, 'bundle', 'panel'))),
   ];

@@ -1,12 +1,10 @@
 #!/usr/bin/env node
 import module from 'node:module';
+import { fileURLToPath } from 'node:url';
+import { loadCompiled } from './commands/compiled-code.js';
 import { compiledFolder } from './commands/compiled-folder.js';
 
-// From Node 22.1 on, what one process has compiled the next one reads; it never throws.
-const { enableCompileCache } = module as { enableCompileCache?: (folder: string) => unknown };
 const compiled = compiledFolder(process.env);
-if (compiled !== undefined) enableCompileCache?.(compiled);
-
 const [name, ...rest] = process.argv.slice(2);
 /** Signals that would end Node, or open its debugger, before a command has said what they mean to it. */
 const NOT_YET = ['SIGHUP', 'SIGUSR1', 'SIGUSR2'] as const;
@@ -17,6 +15,8 @@ const FAULT = 3;
  * Node ends with 1 itself where it can't read this very file, and env with 126 and 127; that is tried again.
  */
 const NOT_AGAIN = 78;
+/** A process that ended before (`run --help`) has compiled too little of itself to be worth keeping. */
+const HAS_RUN_S = 1;
 /** What it means that a process ends while it is loaded. */
 const MEANT: Readonly<Record<string, string | undefined>> = {
   run: 'The daemon ends before it has sent anything: lights stay as they are, or as another source has them.',
@@ -33,6 +33,9 @@ try {
 
 async function command(): Promise<number> {
   if (name === 'engine' || name === 'run') return light(name);
+  // From Node 22.1 on, what one process has compiled the next one reads; it never throws.
+  const { enableCompileCache } = module as { enableCompileCache?: (folder: string) => unknown };
+  if (compiled !== undefined) enableCompileCache?.(compiled);
   if (name !== 'panel-process') return anything();
   return (await import('./commands/panel-process.js')).panelProcess();
 }
@@ -40,16 +43,23 @@ async function command(): Promise<number> {
 /** The two on which light depends load what they need and no more: after a crash it waits for them. */
 async function light(name: 'engine' | 'run'): Promise<number> {
   for (const signal of NOT_YET) process.on(signal, () => undefined);
-  if (name === 'engine') return (await import('./commands/engine.js')).engine();
+  if (name === 'engine') return (load('engine') as typeof import('./commands/engine.js')).engine();
   // Until the command has last words of its own.
   process.on('uncaughtException', crash);
-  const [{ dispatch }, { RUN_COMMAND }] = await Promise.all([
-    import('./commands/terminal/dispatch.js'),
-    import('./commands/running/run-command.js'),
-  ]);
-  const code = await dispatch('run', RUN_COMMAND, rest);
+  const { runShow } = load('run') as typeof import('./commands/running/run-process.js');
+  const code = await runShow(rest);
   const isService = (process.env.NOTIFY_SOCKET ?? '') !== '';
   return isService && (code === 1 || code === 2) ? NOT_AGAIN : code;
+}
+
+/** Each of the two is one file. Its code is kept when the process ends well: nothing waits for it then. */
+function load(name: 'engine' | 'run'): unknown {
+  const file = fileURLToPath(new URL(`./bundle/${name}.cjs`, import.meta.url));
+  const { exports, keep } = loadCompiled(file, compiled);
+  process.once('exit', code => {
+    if (code === 0 && process.uptime() > HAS_RUN_S) keep();
+  });
+  return exports;
 }
 
 async function anything(): Promise<number> {

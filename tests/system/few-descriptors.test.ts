@@ -6,7 +6,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { expect, it } from 'vitest';
 import { ask } from '../../src/daemon/asking/ask.js';
-import { Daemon, SALT_LANTERN, until, variantOf } from './support.js';
+import { Daemon, SALT_LANTERN, SacnReceiver, until, variantOf } from './support.js';
 
 /** The daemon has some 36 itself with this show, and its panel some 21. */
 const LIMIT = 40;
@@ -51,6 +51,30 @@ it('with few descriptors pages take none that a Stop needs, and a reload says wh
     await daemon.stop();
     show.remove();
     rmSync(folder, { recursive: true });
+  }
+}, 90_000);
+
+it('with too few for an engine the safe look is out all the same, and the log says what is lacking', async () => {
+  const sacn = await SacnReceiver.open(1);
+  // Some twenty it takes to send; a process beside it takes four or five more.
+  const daemon = new Daemon('prlimit', [
+    ...['--nofile=24', process.execPath, 'dist/main.js', 'run', 'config/minimal.show.yaml'],
+    ...['--log', 'json', '--panel', 'off'],
+  ]);
+  try {
+    const ended = () => daemon.log.find(line => line.kind === 'engine-ended');
+    await until('no engine can be started', () => ended() !== undefined, 40);
+    expect(ended()).toMatchObject({
+      how: 'did not start',
+      reason: expect.stringContaining('EMFILE: too many files are open in this process'),
+    });
+    // Unchanged levels are sent every 0.8 to 1 s (E1.31 6.6.2).
+    await until('the safe look is out', () => sacn.packets.length > 5);
+    // 20 per cent of 255.
+    expect(new Set(sacn.packets.map(({ slots }) => slots[0]))).toEqual(new Set([51]));
+  } finally {
+    await daemon.stop();
+    sacn.close();
   }
 }, 90_000);
 
