@@ -1,4 +1,13 @@
-import { mkdirSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
+import {
+  closeSync,
+  fstatSync,
+  mkdirSync,
+  openSync,
+  readFileSync,
+  renameSync,
+  rmSync,
+  writeFileSync,
+} from 'node:fs';
 import module from 'node:module';
 import { basename, dirname, join } from 'node:path';
 import { Script } from 'node:vm';
@@ -6,6 +15,7 @@ import { crc32 } from 'node:zlib';
 
 /** Checksums of the source and of the code: of the source V8 compares the length alone. */
 const HEADER_BYTES = 8;
+const WRITTEN_BY_OTHERS = 0o022;
 
 export interface Loaded {
   readonly exports: unknown;
@@ -41,14 +51,20 @@ export function loadCompiled(file: string, folder: string | undefined): Loaded {
   };
 }
 
-/** Nothing, too, where a power cut has left half of it. */
+/** Nothing, too, where a power cut has left half of it, or where somebody else could have written it: it is run. */
 function readCode(kept: string, source: Buffer): Buffer | undefined {
+  let file: number | undefined;
   try {
-    const all = readFileSync(kept);
+    file = openSync(kept, 'r');
+    const { uid, mode } = fstatSync(file);
+    if (uid !== process.geteuid?.() || (mode & WRITTEN_BY_OTHERS) !== 0) return undefined;
+    const all = readFileSync(file);
     const code = all.subarray(HEADER_BYTES);
     return all.subarray(0, HEADER_BYTES).equals(headerOf(source, code)) ? code : undefined;
   } catch {
     return undefined;
+  } finally {
+    if (file !== undefined) closeSync(file);
   }
 }
 

@@ -1,4 +1,6 @@
 import {
+  chmodSync,
+  chownSync,
   mkdirSync,
   mkdtempSync,
   readdirSync,
@@ -80,6 +82,20 @@ describe('a file that is loaded with the code that V8 made of it before', () => 
     const { ino } = statSync(kept);
     keepIt();
     expect(statSync(kept).ino).toBe(ino);
+  });
+
+  it('is compiled anew where others may write to what was kept, or it is another user’s', () => {
+    const kept = keepIt();
+    for (const mode of [0o620, 0o602]) {
+      chmodSync(kept, mode);
+      keepIt();
+      // Kept anew, as a file of its own.
+      expect(statSync(kept).mode & 0o777).toBe(0o600);
+    }
+    if (process.geteuid?.() !== 0) return;
+    chownSync(kept, 65_534, 65_534);
+    keepIt();
+    expect(statSync(kept).uid).toBe(0);
   });
 
   it('runs where nothing can be kept, and leaves nothing half-written', () => {
