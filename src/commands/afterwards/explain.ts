@@ -302,7 +302,9 @@ function fixturesOf(
   return new Set(found?.fixtures.map(index => show.fixtures[index]?.name ?? ''));
 }
 
-const AT = /^(.+?)[\s:]+(-?[\d.]+)\s+(-?[\d.]+)(?:\s+(-?[\d.]+))?$/;
+/** What is meant as a number, in a text of several words; whether it is one is for `Number` to say. */
+const NUMERAL = '([-+]?[\\d.]+(?:[eE][-+]?\\d+)?)';
+const AT = new RegExp(`^(.+?)[\\s:]+${NUMERAL}\\s+${NUMERAL}(?:\\s+${NUMERAL})?$`);
 
 function placesOf(show: Show, text: string, faults: string[]): Map<number, Readonly<Vec3>> {
   const places = new Map<number, Readonly<Vec3>>();
@@ -331,7 +333,7 @@ function placesOf(show: Show, text: string, faults: string[]): Map<number, Reado
   return places;
 }
 
-const NUMBER = /^(.+?)[\s:=]+(-?[\d.]+)$/;
+const NUMBER = new RegExp(`^(.+?)[\\s:=]+${NUMERAL}$`);
 
 /** Values of numbers by OSC, by the name of their signal. */
 function numbersOf(show: Show, text: string, faults: string[]): Map<string, number> {

@@ -260,7 +260,7 @@ const Fixture = z.strictObject({
     .optional()
     .meta({
       description:
-        'Makes each cell a light of its own. If the fixture is called `bar`, the cells that the `copies` of its profile list are `bar-1`, `bar-2` and so on; `bar` is the group of them in order, and `bar-body` is what they share. `{}` does so without giving their places.',
+        'Makes each cell a light of its own. If the fixture is called `bar`, the cells that the `copies` of its profile list are `bar-1`, `bar-2` and so on; `bar` is the group of them in order, and `bar-body` is what they share. There is none where that is a Dimmer over cells of colour alone: it is held open, as each cell is dimmed for itself. `{}` does so without giving their places.',
       examples: [{ from: [2, 3, 5], to: [5, 3, 5] }],
     }),
   ground: Ground.optional(),

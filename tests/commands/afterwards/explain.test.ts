@@ -65,6 +65,15 @@ test('says what a loss does, and what another cue does', async () => {
   expect(rowsOf(off, 'lantern-glow', 'Dimmer').at(-1)?.value).toBe(10);
 });
 
+test('takes numbers as they are written elsewhere', async () => {
+  const plain = await explained(SHOW, '--at', 'ines 2.1 3.4 1.6');
+  for (const written of ['21e-1 +3.4 .16E1', '2.10 34e-1 1.6e+0']) {
+    expect(await explained(SHOW, '--at', `ines ${written}`)).toEqual(plain);
+  }
+  expect(await main(['explain', SHOW, '--at', 'ines 2.1.3 3 1'])).toBe(2);
+  expect(said.err).toContain('"ines 2.1.3 3 1" has something in it that is not a number');
+});
+
 test('marks all that count, and says of a head and of a colour what became of those who are gone', async () => {
   const off = await explained(SHOW, '--at', 'ines 5 4', '--off', 'ines');
   const rowOf = (attribute: string, whose: string) =>
@@ -177,7 +186,7 @@ test('numbers by OSC are given, or were never heard; what is none of the show is
     );
   const show = join(folder, 'numbers.show.yaml');
   writeFileSync(show, text);
-  const heard = await explained(show, '--at', 'ines 5 4', '--number', 'storm 5');
+  const heard = await explained(show, '--at', 'ines 5 4', '--number', 'storm 50e-1');
   expect(heard.signals[0]).toMatchObject({ name: 'storm', value: 0.5 });
   expect(rowsOf(heard, 'window-glow', 'Dimmer').at(-1)?.value).toBeCloseTo(40, 6);
   const unheard = await explained(show, '--at', 'ines 5 4');
