@@ -2,7 +2,6 @@ import { existsSync } from 'node:fs';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { tickHzOf } from '../../daemon/beats/show-lighting.js';
 import type { Reloaded } from '../../daemon/beats/supervisor-options.js';
-import type { EngineCounters } from '../../daemon/engine/engine-link.js';
 import { AcceptedShow, refusalOf } from '../../daemon/files/accepted-show.js';
 import { FileWatch } from '../../daemon/files/file-watch.js';
 import { LiveFeed } from '../../daemon/live/feed.js';
@@ -23,7 +22,7 @@ import { ReceiverSockets } from '../../daemon/senders/receiver-sockets.js';
 import { isService } from '../../daemon/service/service.js';
 import { Supervisor, type SupervisorEvent } from '../../daemon/supervisor.js';
 import { describe } from '../../daemon/words/describe.js';
-import { describeDrops, describeMerged } from '../../daemon/words/describe-drops.js';
+import { DropNews } from '../../daemon/words/drop-news.js';
 import { counted } from '../../engine/events/event-words.js';
 import { labelsOf } from '../../show/model/labels.js';
 import { outputNames, ownOutputs } from '../../show/model/own-outputs.js';
@@ -175,8 +174,7 @@ export async function run(args: Arguments): Promise<number> {
   if (recording.without !== undefined) {
     log.error({ kind: 'recording', state: 'faulty' }, recording.without);
   }
-  let counters: EngineCounters | undefined;
-  let reported: EngineCounters | undefined;
+  const drops = new DropNews(write);
 
   let isAlone = true;
   const tellControl = (fault: string | undefined) => {
@@ -238,9 +236,7 @@ export async function run(args: Arguments): Promise<number> {
       setImmediate(() => repeater?.tell()); // when it is in the memory
     },
     onCounters: latest => {
-      // A restarted engine counts from 0.
-      if (counters !== undefined && latest.datagrams < counters.datagrams) reported = undefined;
-      counters = latest;
+      drops.hear(latest);
     },
     onSnapshot: text => looking.take(text),
     onPositions: rounds => positions.send(rounds),
@@ -257,10 +253,7 @@ export async function run(args: Arguments): Promise<number> {
       const text = `control socket: ${closed}`;
       write({ level: 'warn', text, data: { kind: 'control-dropped' } });
     }
-    if (counters === undefined) return;
-    for (const entry of [describeDrops(counters, reported), describeMerged(counters, reported)])
-      if (entry !== undefined) write(entry);
-    reported = counters;
+    drops.tell();
   }, REPORT_DROPS_EVERY_MS);
   let files = filesOf(file, onDisk);
   const reload = (by: string | undefined) => {
@@ -334,6 +327,7 @@ export async function run(args: Arguments): Promise<number> {
   looking.close();
   control?.close();
   clearInterval(dropTimer);
+  drops.tell();
   recorder?.delays(supervisor.delays);
   await recorder?.close();
   await sink.flush(LAST_WORDS_MS);
