@@ -1,4 +1,4 @@
-import { readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { readFileSync, writeFileSync } from 'node:fs';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { expect, it } from 'vitest';
 import { until } from '../system/support.js';
@@ -69,7 +69,6 @@ it('a stop that only the main machine was given holds on the standby when it tak
   await tell('lwpb', 'resume', 'ines');
   await until('she is resumed where the light is', isAt(B, 255), 10);
   // The main machine would begin with the stop that it remembers; the next test is of another evening.
-  rmSync(stateOf('lwpa'), { recursive: true });
 }, 90_000);
 
 it('a stop that the standby was given while it had the light holds on the main machine that comes back', async () => {
@@ -98,8 +97,6 @@ it('a stop that the standby was given while it had the light holds on the main m
   await tell('lwpa', 'resume', 'ines');
   await until('she is resumed where the light is', () => latest('sacn', A)?.level === 255, 10);
   await tell('lwpb', 'resume', 'ines');
-  rmSync(stateOf('lwpa'), { recursive: true });
-  rmSync(stateOf('lwpb'), { recursive: true });
 }, 90_000);
 
 it('a stop given at the standby while a link between switches was out holds when that heals', async () => {
@@ -138,8 +135,6 @@ it('a stop given at the standby while a link between switches was out holds when
   await until('and at the standby', () => latest('sacn', B)?.level === 255, 10);
   await sleep(3000);
   expect(latest('sacn', A)?.level).toBe(255);
-  rmSync(stateOf('lwpa'), { recursive: true });
-  rmSync(stateOf('lwpb'), { recursive: true });
 }, 90_000);
 
 it('a stop given at a main machine whose lighting cable is out reaches the lamps by the standby, over another network', async () => {
@@ -174,5 +169,4 @@ it('a stop given at a main machine whose lighting cable is out reaches the lamps
   writeFileSync(show.file, text);
   ip('-n', 'lwpa', 'link', 'set', 'lw0', 'up');
   ip('-n', 'lwpa', 'link', 'del', 'lw1');
-  for (const host of ['lwpa', 'lwpb'] as const) rmSync(stateOf(host), { recursive: true });
 }, 90_000);

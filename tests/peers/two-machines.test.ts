@@ -1,4 +1,4 @@
-import { readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { expect, it } from 'vitest';
@@ -185,8 +185,6 @@ it('both machines say that they run different shows after a reload of one, until
 
 it('a main machine misses the standby of its show, and says no more of it once that is there', async () => {
   const { lwpb: B, lwpg: gateway } = HOSTS;
-  for (const host of ['lwpa', 'lwpb'] as const)
-    rmSync(stateOf(host), { recursive: true, force: true });
   const main = start('lwpa', '--state-dir', stateOf('lwpa'));
   // The gateway is no node, and the other machine need not be one.
   const silent = () => main.log.flatMap(({ kind, ip }) => (kind === 'node-silent' ? [ip] : []));
@@ -209,8 +207,6 @@ it('a main machine misses the standby of its show, and says no more of it once t
 
 it('the report of a standby says from when to when receivers took its light', async () => {
   const { lwpa: A, lwpb: B } = HOSTS;
-  for (const host of ['lwpa', 'lwpb'] as const)
-    rmSync(stateOf(host), { recursive: true, force: true });
   const recording = join(folder, 'recorded');
   const standby = start('lwpb', '--standby', '--state-dir', stateOf('lwpb'), '--record', recording);
   await until('the standby is live', () => latest('sacn', B)?.level === 255, 20);

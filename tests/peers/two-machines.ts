@@ -132,6 +132,10 @@ export function onThreeHosts(): void {
   afterEach(async () => {
     for (const daemon of daemons) await daemon.stop().catch(() => undefined);
     daemons = [];
+    // Not before: they write in them to the end.
+    for (const host of ['lwpa', 'lwpb'] as const) {
+      rmSync(stateOf(host), { recursive: true, force: true });
+    }
     heard.length = 0;
   });
   afterAll(() => {
